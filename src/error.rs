@@ -1,0 +1,106 @@
+//! One error for everything that can go wrong with what a user gave us.
+//!
+//! Every error says four things, because a person has to act on it: which field (`field`), what was
+//! found there (`value`), what would have been accepted (`limit`) and what to do now (`remedy`).
+//! There is no free-form variant and no error without these four; programming mistakes are not errors
+//! but failing tests.
+//!
+//! Not here: exit codes (the command line chooses them) and translations.
+
+use std::fmt;
+
+/// What sort of mistake it is. The name goes, in snake case, into machine-readable output.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ErrorKind {
+    /// The file cannot be read, or is not text.
+    File,
+    /// The text is not JSON, or is cut short.
+    NotJson,
+    /// Too many bytes, events, rounds or too long a day.
+    TooLarge,
+    /// A key that the format does not have.
+    UnknownKey,
+    /// A key that must be there and is not.
+    Missing,
+    /// The right key with the wrong type of JSON value.
+    WrongType,
+    /// A quantity without a unit, or with a unit of another dimension.
+    WrongUnit,
+    /// A value outside the range that the parameter table states.
+    OutOfRange,
+    /// Two statements that cannot both hold: overlapping events, an engine that idles in a tow.
+    Contradiction,
+    /// The inputs are each allowed, but together drive a temperature beyond what the model describes.
+    Unphysical,
+    /// The integrator gave up within its step budget.
+    Solver,
+}
+
+impl ErrorKind {
+    /// The name used in JSON output, for example `out_of_range`.
+    pub fn name(self) -> &'static str {
+        match self {
+            ErrorKind::File => "file",
+            ErrorKind::NotJson => "not_json",
+            ErrorKind::TooLarge => "too_large",
+            ErrorKind::UnknownKey => "unknown_key",
+            ErrorKind::Missing => "missing",
+            ErrorKind::WrongType => "wrong_type",
+            ErrorKind::WrongUnit => "wrong_unit",
+            ErrorKind::OutOfRange => "out_of_range",
+            ErrorKind::Contradiction => "contradiction",
+            ErrorKind::Unphysical => "unphysical",
+            ErrorKind::Solver => "solver",
+        }
+    }
+}
+
+/// A mistake in the input, said so that the reader can mend it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Error {
+    pub kind: ErrorKind,
+    /// Path of the field, as in the scenario file: `setup.converter.shell_mass`.
+    pub field: String,
+    /// What stands there, shortened when long.
+    pub value: String,
+    /// What is accepted, with its unit.
+    pub limit: String,
+    /// What the reader should do now.
+    pub remedy: String,
+}
+
+impl Error {
+    /// Builds an error; `value` is shortened to 80 characters so that a hostile file cannot flood the screen.
+    pub fn new(
+        kind: ErrorKind,
+        field: impl Into<String>,
+        value: impl Into<String>,
+        limit: impl Into<String>,
+        remedy: impl Into<String>,
+    ) -> Error {
+        Error {
+            kind,
+            field: shortened(field.into(), 160),
+            value: shortened(value.into(), 80),
+            limit: limit.into(),
+            remedy: remedy.into(),
+        }
+    }
+}
+
+fn shortened(text: String, limit_chars: usize) -> String {
+    if text.chars().count() <= limit_chars {
+        return text;
+    }
+    let mut short: String = text.chars().take(limit_chars).collect();
+    short.push('…');
+    short
+}
+
+impl fmt::Display for Error {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {} — {}. {}", self.field, self.value, self.limit, self.remedy)
+    }
+}
+
+impl std::error::Error for Error {}
