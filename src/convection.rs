@@ -73,11 +73,7 @@ pub fn nusselt_free_horizontal_cylinder(rayleigh: f64, prandtl: f64) -> f64 {
 /// so this is not a continuous function of temperature.
 pub fn nusselt_free_plate_hot_up(rayleigh: f64) -> f64 {
     let rayleigh = rayleigh.max(0.0);
-    if rayleigh < 1e7 {
-        0.54 * rayleigh.powf(0.25)
-    } else {
-        0.15 * rayleigh.cbrt()
-    }
+    if rayleigh < 1e7 { 0.54 * rayleigh.powf(0.25) } else { 0.15 * rayleigh.cbrt() }
 }
 
 /// Hot horizontal plate facing down, or cold facing up: `0.27·Ra^(1/4)`, 1e5 ≤ Ra ≤ 1e10 (9.32 of the
@@ -100,11 +96,8 @@ pub fn nusselt_cross_flow_cylinder(reynolds: f64, prandtl: f64) -> f64 {
 /// laminar then turbulent `(0.037·Re^(4/5) − 871)·Pr^⅓` (7.38), Re ≤ 1e8, Pr ≥ 0.6.
 pub fn nusselt_flat_plate(reynolds: f64, prandtl: f64) -> f64 {
     let reynolds = reynolds.max(0.0);
-    let factor = if reynolds <= 5e5 {
-        0.664 * reynolds.sqrt()
-    } else {
-        0.037 * reynolds.powf(0.8) - 871.0
-    };
+    let factor =
+        if reynolds <= 5e5 { 0.664 * reynolds.sqrt() } else { 0.037 * reynolds.powf(0.8) - 871.0 };
     factor * prandtl.cbrt()
 }
 
@@ -197,9 +190,6 @@ mod tests {
     #[test]
     fn radiation_vanishes_between_equal_temperatures_and_changes_sign() {
         assert_eq!(radiation_w(0.9, 1.0, 300.0, 300.0), 0.0);
-        assert_eq!(
-            radiation_w(0.9, 1.0, 400.0, 300.0),
-            -radiation_w(0.9, 1.0, 300.0, 400.0)
-        );
+        assert_eq!(radiation_w(0.9, 1.0, 400.0, 300.0), -radiation_w(0.9, 1.0, 300.0, 400.0));
     }
 }

@@ -138,9 +138,7 @@ impl Table {
     pub fn at(&self, speed_ratio: f64) -> f64 {
         let upper = self.points.partition_point(|point| point.0 < speed_ratio);
         let after = self.points.get(upper);
-        let before = upper
-            .checked_sub(1)
-            .and_then(|index| self.points.get(index));
+        let before = upper.checked_sub(1).and_then(|index| self.points.get(index));
         match (before, after) {
             (Some(low), Some(high)) => {
                 low.1 + (high.1 - low.1) * (speed_ratio - low.0) / (high.0 - low.0)
@@ -201,10 +199,7 @@ impl Characteristic {
                 "Lower the torque ratio there: a converter cannot give more power than it takes",
             ));
         }
-        Ok(Characteristic {
-            capacity,
-            torque_ratio,
-        })
+        Ok(Characteristic { capacity, torque_ratio })
     }
 
     /// λ = T_p/ω_p² at a speed ratio of 0 to 1, N·m/(rad/s)².
@@ -234,10 +229,7 @@ impl Characteristic {
         let impeller_rad_per_s = impeller_rad_per_s.max(0.0);
         let (impeller_torque_nm, torque_ratio) = if turbine_rad_per_s > impeller_rad_per_s {
             let mirrored = impeller_rad_per_s / turbine_rad_per_s;
-            (
-                -self.coefficient(mirrored) * turbine_rad_per_s * turbine_rad_per_s,
-                1.0,
-            )
+            (-self.coefficient(mirrored) * turbine_rad_per_s * turbine_rad_per_s, 1.0)
         } else {
             let speed_ratio = if impeller_rad_per_s > 0.0 {
                 (turbine_rad_per_s / impeller_rad_per_s).max(0.0)
@@ -263,11 +255,8 @@ impl Characteristic {
 /// TR = a + b·SR, so SR·TR is a parabola.
 fn highest_efficiency(torque_ratio: &Table) -> Option<(f64, f64)> {
     let at = |speed_ratio: f64| (speed_ratio, speed_ratio * torque_ratio.at(speed_ratio));
-    let mut candidates: Vec<(f64, f64)> = torque_ratio
-        .points
-        .iter()
-        .map(|point| at(point.0))
-        .collect();
+    let mut candidates: Vec<(f64, f64)> =
+        torque_ratio.points.iter().map(|point| at(point.0)).collect();
     candidates.push(at(1.0));
     for pair in torque_ratio.points.windows(2) {
         let slope = (pair[1].1 - pair[0].1) / (pair[1].0 - pair[0].0);
@@ -276,9 +265,7 @@ fn highest_efficiency(torque_ratio: &Table) -> Option<(f64, f64)> {
             candidates.push(at(vertex));
         }
     }
-    candidates
-        .into_iter()
-        .max_by(|one, other| one.1.total_cmp(&other.1))
+    candidates.into_iter().max_by(|one, other| one.1.total_cmp(&other.1))
 }
 
 /// A converter by two quadratic forms of the speeds [3]: `T = c₀·ω_p² + c₁·ω_p·ω_t + c₂·ω_t²`,
@@ -351,10 +338,7 @@ pub fn stall_match(
     }
     if excess_nm(highest) > 0.0 {
         return Err(refusal(
-            format!(
-                "engine still {:.0} N·m too strong at the top",
-                excess_nm(highest)
-            ),
+            format!("engine still {:.0} N·m too strong at the top", excess_nm(highest)),
             "The converter is too loose for this engine: lower K, or check the torque curve",
         ));
     }
@@ -365,11 +349,7 @@ pub fn stall_match(
         if excess_nm(low) > 0.0 {
             for _ in 0..100 {
                 let middle = 0.5 * (low + high);
-                if excess_nm(middle) > 0.0 {
-                    low = middle
-                } else {
-                    high = middle
-                }
+                if excess_nm(middle) > 0.0 { low = middle } else { high = middle }
             }
             let speed_rad_per_s = 0.5 * (low + high);
             return Ok(StallMatch {
@@ -381,10 +361,7 @@ pub fn stall_match(
         high = low;
     }
     Err(refusal(
-        format!(
-            "engine {:.0} N·m too weak at the bottom",
-            -excess_nm(lowest)
-        ),
+        format!("engine {:.0} N·m too weak at the bottom", -excess_nm(lowest)),
         "The converter is too tight for this engine: raise K, or check the torque curve",
     ))
 }

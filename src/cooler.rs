@@ -180,17 +180,11 @@ pub fn core_conductances(
     let (c_oil, c_air) = (capacity_oil_w_per_k.max(0.0), capacity_air_w_per_k.max(0.0));
     let uniform = uniform_core_to_air_w_per_k(ua_air, c_air);
     if c_oil == 0.0 || ua_oil == 0.0 {
-        return CoolerConductances {
-            oil_effectiveness: 0.0,
-            core_to_air_w_per_k: uniform,
-        };
+        return CoolerConductances { oil_effectiveness: 0.0, core_to_air_w_per_k: uniform };
     }
     let oil_effectiveness = -(-ua_oil / c_oil).exp_m1();
     if uniform == 0.0 {
-        return CoolerConductances {
-            oil_effectiveness,
-            core_to_air_w_per_k: 0.0,
-        };
+        return CoolerConductances { oil_effectiveness, core_to_air_w_per_k: 0.0 };
     }
     let ua = 1.0 / (1.0 / ua_oil + 1.0 / ua_air);
     let (c_min, c_max) = (c_oil.min(c_air), c_oil.max(c_air));
@@ -198,15 +192,8 @@ pub fn core_conductances(
     let oil_side = oil_effectiveness * c_oil;
     let resistance = 1.0 / whole - 1.0 / oil_side;
     let cap = 10.0 * ua_air;
-    let core_to_air_w_per_k = if resistance * cap > 1.0 {
-        1.0 / resistance
-    } else {
-        cap
-    };
-    CoolerConductances {
-        oil_effectiveness,
-        core_to_air_w_per_k,
-    }
+    let core_to_air_w_per_k = if resistance * cap > 1.0 { 1.0 / resistance } else { cap };
+    CoolerConductances { oil_effectiveness, core_to_air_w_per_k }
 }
 
 /// Air-side UA at another air flow: `UA = UA_rated·(flow/rated)^0.55`.
@@ -250,14 +237,8 @@ mod tests {
             }
         }
         assert_eq!(ntu_for_effectiveness(Arrangement::Parallel, 0.6, 1.0), None);
-        assert_eq!(
-            ntu_for_effectiveness(Arrangement::Parallel, f64::NAN, 1.0),
-            None
-        );
-        assert_eq!(
-            ntu_for_effectiveness(Arrangement::Parallel, -0.1, 1.0),
-            None
-        );
+        assert_eq!(ntu_for_effectiveness(Arrangement::Parallel, f64::NAN, 1.0), None);
+        assert_eq!(ntu_for_effectiveness(Arrangement::Parallel, -0.1, 1.0), None);
     }
 
     #[test]

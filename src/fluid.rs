@@ -206,11 +206,7 @@ pub struct FluidClass {
 impl FluidClass {
     /// The fluid with the typical values of the class.
     pub fn fluid(&self) -> Fluid {
-        Fluid::new(
-            self.kv40_mm2_per_s,
-            self.kv100_mm2_per_s,
-            self.density15_kg_per_m3,
-        )
+        Fluid::new(self.kv40_mm2_per_s, self.kv100_mm2_per_s, self.density15_kg_per_m3)
     }
 }
 
@@ -297,16 +293,8 @@ mod tests {
             let fluid = class.fluid();
             let at40 = fluid.kinematic_viscosity_mm2_per_s(313.15);
             let at100 = fluid.kinematic_viscosity_mm2_per_s(373.15);
-            assert!(
-                (at40 / class.kv40_mm2_per_s - 1.0).abs() < 1e-11,
-                "{}",
-                class.key
-            );
-            assert!(
-                (at100 / class.kv100_mm2_per_s - 1.0).abs() < 1e-11,
-                "{}",
-                class.key
-            );
+            assert!((at40 / class.kv40_mm2_per_s - 1.0).abs() < 1e-11, "{}", class.key);
+            assert!((at100 / class.kv100_mm2_per_s - 1.0).abs() < 1e-11, "{}", class.key);
             assert!((fluid.density_kg_per_m3(288.15) - class.density15_kg_per_m3).abs() < 1e-9);
         }
     }
@@ -315,24 +303,10 @@ mod tests {
     fn typical_values_lie_in_their_own_ranges_and_keys_are_unique() {
         let inside = |value: f64, range: (f64, f64)| range.0 <= value && value <= range.1;
         for class in &CLASSES {
-            assert!(
-                inside(class.kv40_mm2_per_s, class.kv40_range_mm2_per_s),
-                "{}",
-                class.key
-            );
-            assert!(
-                inside(class.kv100_mm2_per_s, class.kv100_range_mm2_per_s),
-                "{}",
-                class.key
-            );
-            assert!(inside(
-                class.density15_kg_per_m3,
-                class.density15_range_kg_per_m3
-            ));
-            assert_eq!(
-                class_by_key(class.key).map(|found| found.label),
-                Some(class.label)
-            );
+            assert!(inside(class.kv40_mm2_per_s, class.kv40_range_mm2_per_s), "{}", class.key);
+            assert!(inside(class.kv100_mm2_per_s, class.kv100_range_mm2_per_s), "{}", class.key);
+            assert!(inside(class.density15_kg_per_m3, class.density15_range_kg_per_m3));
+            assert_eq!(class_by_key(class.key).map(|found| found.label), Some(class.label));
         }
         assert!(class_by_key("no_such_class").is_none());
     }
@@ -344,11 +318,7 @@ mod tests {
             let mut last_viscosity = f64::INFINITY;
             for temperature_k in (150..=1500).map(f64::from) {
                 let viscosity = fluid.kinematic_viscosity_mm2_per_s(temperature_k);
-                assert!(
-                    viscosity <= last_viscosity,
-                    "{} at {temperature_k} K",
-                    class.key
-                );
+                assert!(viscosity <= last_viscosity, "{} at {temperature_k} K", class.key);
                 last_viscosity = viscosity;
                 for value in [
                     viscosity,
@@ -357,11 +327,7 @@ mod tests {
                     fluid.conductivity_w_per_m_k(temperature_k),
                     fluid.prandtl(temperature_k),
                 ] {
-                    assert!(
-                        value.is_finite() && value > 0.0,
-                        "{} {temperature_k} K",
-                        class.key
-                    );
+                    assert!(value.is_finite() && value > 0.0, "{} {temperature_k} K", class.key);
                 }
             }
         }

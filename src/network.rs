@@ -63,8 +63,7 @@ impl HeatContent {
 
     /// dH/dT (J/K).
     pub fn capacity_j_per_k(&self, temperature_k: f64) -> f64 {
-        self.linear_j_per_k
-            + 2.0 * self.quadratic_j_per_k2 * (temperature_k - ZERO_CELSIUS_K)
+        self.linear_j_per_k + 2.0 * self.quadratic_j_per_k2 * (temperature_k - ZERO_CELSIUS_K)
     }
 }
 
@@ -267,11 +266,7 @@ impl Network {
                 Law::NaturalConvection(k) => k * delta_k * delta_k.abs().sqrt().sqrt(),
                 Law::Radiation(emissive_area_m2) => {
                     let (from2, to2) = (from_k * from_k, to_k * to_k);
-                    emissive_area_m2
-                        * STEFAN_BOLTZMANN
-                        * (from2 + to2)
-                        * (from_k + to_k)
-                        * delta_k
+                    emissive_area_m2 * STEFAN_BOLTZMANN * (from2 + to2) * (from_k + to_k) * delta_k
                 }
                 Law::Tabulated(curve) => curve.at(delta_k) * delta_k,
             };

@@ -307,8 +307,7 @@ pub fn parse_quantity(dimension: Dimension, text: &str) -> Result<f64, QuantityE
     let mut parts = 0;
     while !rest.is_empty() {
         let number_length = number_prefix_length(rest);
-        let value: f64 =
-            rest[..number_length].parse().map_err(|_| QuantityError::NotANumber)?;
+        let value: f64 = rest[..number_length].parse().map_err(|_| QuantityError::NotANumber)?;
         if !value.is_finite() {
             return Err(QuantityError::NotANumber);
         }

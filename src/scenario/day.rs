@@ -46,11 +46,7 @@ pub fn read(timeline: Reader, setup: &Setup) -> Result<Vec<Block>, Error> {
             count += 1;
             match blocks.last_mut() {
                 Some(block) if block.round.is_none() => block.events.push(event),
-                _ => blocks.push(Block {
-                    round: None,
-                    turnaround_s: None,
-                    events: vec![event],
-                }),
+                _ => blocks.push(Block { round: None, turnaround_s: None, events: vec![event] }),
             }
         }
         too_many(&timeline, count)?;
@@ -72,11 +68,7 @@ fn too_many(timeline: &Reader, count: usize) -> Result<(), Error> {
     ))
 }
 
-fn read_rounds(
-    item: &ObjectReader,
-    setup: &Setup,
-    round: &mut u32,
-) -> Result<Vec<Block>, Error> {
+fn read_rounds(item: &ObjectReader, setup: &Setup, round: &mut u32) -> Result<Vec<Block>, Error> {
     item.only(&["rounds", "events"])?;
     let rounds = item.required("rounds", "\"rounds\": [\"60 min\", \"45 min\"]")?;
     let events = item.required("events", "\"events\": [ … ]")?;
@@ -311,12 +303,8 @@ fn read_condition(until: &Reader) -> Result<Condition, Error> {
         }
     };
     let celsius = unit_or_si(Dimension::Temperature, "°C");
-    let temperature_k = value.quantity(
-        Dimension::Temperature,
-        "°C",
-        celsius.to_si(-40.0),
-        celsius.to_si(300.0),
-    )?;
+    let temperature_k =
+        value.quantity(Dimension::Temperature, "°C", celsius.to_si(-40.0), celsius.to_si(300.0))?;
     Ok(Condition { node, side, temperature_k })
 }
 
@@ -372,7 +360,8 @@ fn read_circulation(
     for entry in reader.list()? {
         let object = entry.object()?;
         object.only(&["route", "start", "duration", "until"])?;
-        let route = object.required("route", "\"route\": \"through_converter\"")?.choice(&routes)?;
+        let route =
+            object.required("route", "\"route\": \"through_converter\"")?.choice(&routes)?;
         read.push(Circulation { route, on: read_on_time(&object, event_longest_s)? });
     }
     let on_times: Vec<OnTime> = read.iter().map(|circulation| circulation.on).collect();
@@ -453,10 +442,7 @@ fn check_on_times(on_times: &[OnTime], reader: &Reader, why: &str) -> Result<(),
 }
 
 /// Latest end of the events, walking them in order; refuses a start before the latest end so far.
-fn latest_end_s(
-    events: &[Event],
-    field: impl Fn(usize) -> String,
-) -> Result<Option<f64>, Error> {
+fn latest_end_s(events: &[Event], field: impl Fn(usize) -> String) -> Result<Option<f64>, Error> {
     let mut latest_s = Some(0.0);
     for (i, event) in events.iter().enumerate() {
         if let Some(start_s) = event.start_s {

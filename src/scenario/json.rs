@@ -215,7 +215,11 @@ impl<'a> Reader<'a> {
             Value::Number(_) => {
                 return Err(self.error(
                     ErrorKind::WrongUnit,
-                    format!("needs {} with its unit: {}", dimension.noun(), accepted_units(dimension)),
+                    format!(
+                        "needs {} with its unit: {}",
+                        dimension.noun(),
+                        accepted_units(dimension)
+                    ),
                     format!("Write the number and the unit in quotes, for example {example}."),
                 ));
             }

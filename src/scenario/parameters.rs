@@ -460,9 +460,7 @@ pub static EVENT_PARAMETERS: &[EventParameter] = &[
 /// What a kind of event takes, with defaults in the SI display unit of [`EVENT_PARAMETERS`].
 ///
 /// A default of `None` means the engine's idle speed.
-pub fn event_defaults(
-    kind: crate::timeline::EventKind,
-) -> &'static [(&'static str, Option<f64>)] {
+pub fn event_defaults(kind: crate::timeline::EventKind) -> &'static [(&'static str, Option<f64>)] {
     use crate::timeline::EventKind::*;
     match kind {
         Idle | Stage => &[("engine_speed", None)],
