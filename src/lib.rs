@@ -29,3 +29,11 @@ pub mod transmission;
 pub mod trace;
 
 pub mod simulate;
+
+pub mod finding;
+
+pub mod report;
+
+pub mod chart;
+
+pub mod sheet;

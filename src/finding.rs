@@ -1,0 +1,262 @@
+//! One computed sentence of what happened and one of what to do; and the cautions of a day.
+//!
+//! Every number in them is taken from the trace. Thresholds are parameters of the set-up
+//! (`limits`, `battery`), with their source in the parameter table.
+
+use crate::fluid::PROPERTY_RANGE_K;
+use crate::scenario::Scenario;
+use crate::timeline::{EventKind, Node};
+use crate::trace::{EndedBy, EventRecord, Trace};
+use crate::transmission::Path;
+use crate::units::{
+    System, clock_text, temperature_difference_in, temperature_symbol, temperature_text, time_text,
+};
+
+/// The usual cautions, shown wherever results are shown.
+pub const SAFETY: [&str; 6] = [
+    "Oil and metal above 45–60 °C (115–140 °F) burn skin; a hose that lets go sprays hot oil.",
+    "A car on the brake can launch: clear ahead, wheels chocked when testing, never on stands.",
+    "Stay clear of wheels, driveshaft and the plane of the converter; bench guards and scatter shields in place.",
+    "Fans and electric pumps start by themselves: disconnect the battery before reaching in.",
+    "Fire extinguisher at hand, ventilation on, whenever an engine runs.",
+    "Track rules, the sanctioning body, local codes and the makers' limits come first. A simulation advises; a qualified person decides.",
+];
+
+/// A limit that the day passes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Caution {
+    /// A stable name: `converter_fluid_hot`.
+    pub key: &'static str,
+    pub text: String,
+    /// When it first holds (s).
+    pub time_s: f64,
+}
+
+/// Share of the day's heat that was made in the converter (0 to 1); zero when nothing was made.
+pub fn converter_share(trace: &Trace) -> f64 {
+    let made_j = trace.ledger.made_j();
+    if made_j > 0.0 { trace.ledger.path_j(Path::ConverterShear) / made_j } else { 0.0 }
+}
+
+/// Share of the converter's heat that was made while held on the brake.
+fn brake_share(trace: &Trace) -> f64 {
+    let all_j = trace.ledger.path_j(Path::ConverterShear);
+    let held_j: f64 = trace
+        .events
+        .iter()
+        .filter(|event| event.kind == EventKind::BrakeHold)
+        .map(|event| trace.event_ledger(event).path_j(Path::ConverterShear))
+        .sum();
+    if all_j > 0.0 { held_j / all_j } else { 0.0 }
+}
+
+/// What happened, in one or two sentences.
+pub fn finding(scenario: &Scenario, trace: &Trace, system: System) -> String {
+    let text = |temperature_k: f64| temperature_text(system, temperature_k);
+    let difference = |delta_k: f64| {
+        format!("{:.0} {}", temperature_difference_in(system, delta_k), temperature_symbol(system))
+    };
+    let (peak_k, peak_s) = trace.peak(Node::ConverterFluid);
+    let share = converter_share(trace);
+    let heat = if trace.ledger.path_j(Path::ConverterShear) > 0.0 {
+        let held = brake_share(trace);
+        let held = if held >= 0.01 {
+            format!(", {:.0} % of that while held on the brake", 100.0 * held)
+        } else {
+            String::new()
+        };
+        format!("{:.0} % of the heat is made by fluid shear in the converter{held}.", 100.0 * share)
+    } else {
+        "The converter makes no heat.".to_string()
+    };
+    let pan = Node::PanFluid.index();
+    match (trace.launches.first(), trace.launches.last()) {
+        (Some(first), Some(last)) if trace.launches.len() > 1 => {
+            let (first_k, last_k) = (first.temperature_k[pan], last.temperature_k[pan]);
+            let spread_k = trace.launch_spread_k(Node::PanFluid);
+            let count = trace.launches.len();
+            let drift = if spread_k < 3.0 {
+                format!(
+                    "All {count} launches leave the line within {} of each other, with the pan near {}.",
+                    difference(spread_k),
+                    text(first_k)
+                )
+            } else {
+                let verb = if last_k > first_k { "climbs" } else { "falls" };
+                format!(
+                    "The pan {verb} from {} at the first launch to {} at the last, and the {count} launches lie {} apart.",
+                    text(first_k),
+                    text(last_k),
+                    difference(spread_k)
+                )
+            };
+            format!("{drift} {heat}")
+        }
+        (Some(only), _) => format!(
+            "The car leaves the line with the pan at {} and the converter at {}. {heat}",
+            text(only.temperature_k[pan]),
+            text(only.temperature_k[Node::ConverterFluid.index()])
+        ),
+        _ => {
+            let during = event_at(trace, peak_s)
+                .map(|event| format!(" in \"{}\"", event_name(event)))
+                .unwrap_or_default();
+            let _ = scenario;
+            format!("The converter fluid peaks at {}{during}. {heat}", text(peak_k))
+        }
+    }
+}
+
+/// What to do about it, in one sentence.
+pub fn advice(scenario: &Scenario, trace: &Trace, system: System) -> String {
+    let limits = &scenario.setup.limits;
+    let difference = |delta_k: f64| {
+        format!("{:.0} {}", temperature_difference_in(system, delta_k), temperature_symbol(system))
+    };
+    let window = format!(
+        "{} to {}",
+        temperature_text(system, limits.window_low_k),
+        temperature_text(system, limits.window_high_k)
+    );
+    let coldest = trace.launches.iter().min_by(|a, b| a.from_window_k.total_cmp(&b.from_window_k));
+    let hottest = trace.launches.iter().max_by(|a, b| a.from_window_k.total_cmp(&b.from_window_k));
+    let (Some(coldest), Some(hottest)) = (coldest, hottest) else {
+        return "Hot parts stay hot for long after shut-down: measure before touching.".to_string();
+    };
+    let round = |launch: &crate::trace::Launch| match launch.round {
+        Some(round) => format!("round {round}"),
+        None => "the launch".to_string(),
+    };
+    match (coldest.from_window_k < 0.0, hottest.from_window_k > 0.0) {
+        (false, false) => {
+            format!("Every launch is inside the window of {window}: keep the routine.")
+        }
+        (true, false) => format!(
+            "Warm it up longer before {}: that launch is {} below the window of {window}.",
+            round(coldest),
+            difference(-coldest.from_window_k)
+        ),
+        (false, true) => format!(
+            "Cool longer before {}: that launch is {} above the window of {window}.",
+            round(hottest),
+            difference(hottest.from_window_k)
+        ),
+        (true, true) => format!(
+            "Warm it up before {} ({} too cold) and cool it longer before {} ({} too hot) to stay in {window}.",
+            round(coldest),
+            difference(-coldest.from_window_k),
+            round(hottest),
+            difference(hottest.from_window_k)
+        ),
+    }
+}
+
+/// The name a user gave an event, or its kind.
+pub fn event_name(event: &EventRecord) -> String {
+    let name = event.name.clone().unwrap_or_else(|| event.kind.label().to_string());
+    match event.round {
+        Some(round) => format!("{name}, round {round}"),
+        None => name,
+    }
+}
+
+fn event_at(trace: &Trace, time_s: f64) -> Option<&EventRecord> {
+    trace.events.iter().find(|event| event.start_s <= time_s && time_s <= event.end_s)
+}
+
+/// Every limit that the day passes, in order of time.
+pub fn cautions(scenario: &Scenario, trace: &Trace, system: System) -> Vec<Caution> {
+    let setup = &scenario.setup;
+    let text = |temperature_k: f64| temperature_text(system, temperature_k);
+    let mut cautions = Vec::new();
+    let mut above = |key: &'static str, node: Node, limit_k: f64, why: &str| {
+        let over = |sample: &&crate::trace::Sample| sample.temperature_k[node.index()] > limit_k;
+        if let Some(first) = trace.samples.iter().find(over) {
+            let (peak_k, peak_s) = trace.peak(node);
+            cautions.push(Caution {
+                key,
+                text: format!(
+                    "{} reaches {} at {}, above {}: {why}",
+                    node.label(),
+                    text(peak_k),
+                    clock_text(peak_s),
+                    text(limit_k)
+                ),
+                time_s: first.time_s,
+            });
+        }
+    };
+    above(
+        "converter_fluid_hot",
+        Node::ConverterFluid,
+        setup.limits.converter_fluid_k,
+        "fluid breaks down quickly there.",
+    );
+    above(
+        "pan_fluid_hot",
+        Node::PanFluid,
+        setup.limits.pan_fluid_k,
+        "fluid life is short and seals harden.",
+    );
+    above(
+        "seal_hot",
+        Node::ConverterFluid,
+        setup.limits.seal_k,
+        "more than the seals' continuous rating; minutes count, seconds less.",
+    );
+    above(
+        "hot_to_touch",
+        Node::Case,
+        setup.limits.touch_k,
+        "bare metal burns skin. Gloves, and measure first.",
+    );
+    let outside = |sample: &&crate::trace::Sample| {
+        [Node::ConverterFluid, Node::PanFluid].iter().any(|node| {
+            let temperature_k = sample.temperature_k[node.index()];
+            temperature_k < PROPERTY_RANGE_K.0 || temperature_k > PROPERTY_RANGE_K.1
+        })
+    };
+    if let Some(sample) = trace.samples.iter().find(outside) {
+        cautions.push(Caution {
+            key: "properties_extrapolated",
+            text: format!(
+                "Fluid is outside {} to {}, where its properties are known: results there are rougher.",
+                text(PROPERTY_RANGE_K.0),
+                text(PROPERTY_RANGE_K.1)
+            ),
+            time_s: sample.time_s,
+        });
+    }
+    let reserve_a_s = setup.battery.reserve * setup.battery.capacity_a_s;
+    if let Some(sample) = trace.samples.iter().find(|sample| sample.charge_a_s < reserve_a_s) {
+        let least_a_s =
+            trace.samples.iter().map(|sample| sample.charge_a_s).fold(f64::INFINITY, f64::min);
+        let state = if least_a_s <= 0.0 {
+            format!("flat: {:.0} Ah more are drawn than it holds", -least_a_s / 3600.0)
+        } else {
+            format!("down to {:.0} Ah", least_a_s / 3600.0)
+        };
+        cautions.push(Caution {
+            key: "battery_low",
+            text: format!(
+                "Pump and fan take the battery below its reserve of {:.0} Ah at {}, {state}.",
+                reserve_a_s / 3600.0,
+                clock_text(sample.time_s)
+            ),
+            time_s: sample.time_s,
+        });
+    }
+    for event in trace.events.iter().filter(|event| event.ended_by == EndedBy::LongestWait) {
+        cautions.push(Caution {
+            key: "not_reached",
+            text: format!(
+                "\"{}\" ends after its longest wait of {} without reaching its temperature.",
+                event_name(event),
+                time_text(event.end_s - event.start_s)
+            ),
+            time_s: event.end_s,
+        });
+    }
+    cautions.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
+    cautions
+}
