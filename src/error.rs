@@ -34,6 +34,10 @@ pub enum ErrorKind {
     Unphysical,
     /// The integrator gave up within its step budget.
     Solver,
+    /// The page cannot be built: sources gone, a tool missing, a folder that is not ours.
+    Build,
+    /// The page cannot be served: no free port, no built page.
+    Serve,
 }
 
 impl ErrorKind {
@@ -51,6 +55,8 @@ impl ErrorKind {
             ErrorKind::Contradiction => "contradiction",
             ErrorKind::Unphysical => "unphysical",
             ErrorKind::Solver => "solver",
+            ErrorKind::Build => "build",
+            ErrorKind::Serve => "serve",
         }
     }
 }
@@ -99,7 +105,11 @@ fn shortened(text: String, limit_chars: usize) -> String {
 
 impl fmt::Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {} — {}. {}", self.field, self.value, self.limit, self.remedy)
+        write!(
+            f,
+            "{}: {} — {}. {}",
+            self.field, self.value, self.limit, self.remedy
+        )
     }
 }
 
