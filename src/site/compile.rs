@@ -169,6 +169,8 @@ fn bind(wasm: &Path) -> Result<BTreeMap<String, Vec<u8>>, Error> {
         .and_then(|bindgen| {
             bindgen
                 .typescript(false)
+                // The library leaves this out unless told; without it the page has to name the file.
+                .omit_default_module_path(false)
                 .remove_name_section(true)
                 .remove_producers_section(true)
                 .generate_output()
