@@ -34,6 +34,10 @@ pub enum ErrorKind {
     Unphysical,
     /// The integrator gave up within its step budget.
     Solver,
+    /// The page cannot be built: sources gone, a tool missing, a folder that is not ours.
+    Build,
+    /// The page cannot be served: no free port, no built page.
+    Serve,
 }
 
 impl ErrorKind {
@@ -51,6 +55,8 @@ impl ErrorKind {
             ErrorKind::Contradiction => "contradiction",
             ErrorKind::Unphysical => "unphysical",
             ErrorKind::Solver => "solver",
+            ErrorKind::Build => "build",
+            ErrorKind::Serve => "serve",
         }
     }
 }

@@ -268,10 +268,6 @@ impl<'a> ObjectReader<'a> {
         &self.path
     }
 
-    pub fn is_empty(&self) -> bool {
-        self.map.is_empty()
-    }
-
     pub fn optional(&self, key: &str) -> Option<Reader<'a>> {
         self.map.get(key).map(|value| Reader::new(self.child(key), value))
     }

@@ -1,1 +1,255 @@
+//! stallheat for the browser: the only file that knows wasm-bindgen.
+//!
+//! The page hands over scenario text and gets back structures, columns and drawings in the reader's units.
+//! Columns are copies: a view into wasm memory would die when the memory grows. Errors are thrown as
+//! objects `{kind, field, value, limit, remedy, message}`; nothing here panics on input, and a panic
+//! that happens all the same is written to the console before the instance stops.
+#![cfg(target_arch = "wasm32")]
 
+mod fine;
+
+use fine::{FINE, FineBackend};
+use js_sys::Float64Array;
+use plotters_canvas::CanvasBackend;
+use serde::{Deserialize, Serialize};
+use serde_wasm_bindgen::Serializer;
+use stallheat::error::Error;
+use stallheat::scenario::{self, Scenario};
+use stallheat::timeline::Node;
+use stallheat::trace::Trace;
+use stallheat::units::{System, temperature_in};
+use stallheat::{chart, report, sheet, simulate};
+use wasm_bindgen::prelude::wasm_bindgen;
+use wasm_bindgen::{JsCast, JsValue};
+use web_sys::HtmlCanvasElement;
+
+#[wasm_bindgen]
+extern "C" {
+    #[wasm_bindgen(js_namespace = console, js_name = error)]
+    fn console_error(text: &str);
+}
+
+/// Makes a panic visible before the instance is lost.
+#[wasm_bindgen(start)]
+pub fn start() {
+    std::panic::set_hook(Box::new(|info| console_error(&format!("stallheat core: {info}"))));
+}
+
+/// The version of the package, as the page shows it.
+#[wasm_bindgen]
+pub fn version() -> String {
+    env!("CARGO_PKG_VERSION").to_string()
+}
+
+#[derive(Serialize)]
+struct ErrorObject<'a> {
+    kind: &'static str,
+    field: &'a str,
+    value: &'a str,
+    limit: &'a str,
+    remedy: &'a str,
+    message: String,
+}
+
+fn to_js<T: Serialize>(value: &T) -> JsValue {
+    let serializer = Serializer::json_compatible();
+    value.serialize(&serializer).unwrap_or(JsValue::NULL)
+}
+
+fn thrown(error: &Error) -> JsValue {
+    to_js(&ErrorObject {
+        kind: error.kind.name(),
+        field: &error.field,
+        value: &error.value,
+        limit: &error.limit,
+        remedy: &error.remedy,
+        message: error.to_string(),
+    })
+}
+
+fn system(units: &str) -> System {
+    if units == "si" { System::Si } else { System::Us }
+}
+
+/// Parameters, kinds of events, routes, fluids and nodes, in the reader's units (`us` or `si`).
+#[wasm_bindgen]
+pub fn tables(units: &str) -> JsValue {
+    to_js(&sheet::tables(system(units)))
+}
+
+/// A quantity of a scenario in the reader's units, `{value, unit, text}`; null when not understood.
+#[wasm_bindgen]
+pub fn restate(path: &str, text: &str, units: &str) -> JsValue {
+    to_js(&sheet::restate(path, text, system(units)))
+}
+
+#[derive(Serialize)]
+struct Example {
+    key: &'static str,
+    text: &'static str,
+}
+
+/// The example scenarios that come with the package, first the one the page opens with.
+#[wasm_bindgen]
+pub fn examples() -> JsValue {
+    to_js(&[
+        Example {
+            key: "saturday_bracket_day",
+            text: include_str!("../../scenarios/saturday_bracket_day.json"),
+        },
+        Example {
+            key: "dyno_bench_session",
+            text: include_str!("../../scenarios/dyno_bench_session.json"),
+        },
+    ])
+}
+
+/// A simulated day, kept on this side so that the page draws and reads it without copying it whole.
+#[wasm_bindgen]
+pub struct Day {
+    scenario: Scenario,
+    trace: Trace,
+}
+
+/// What to draw: the page's side of `chart::Options`.
+#[derive(Deserialize)]
+struct DrawOptions {
+    width: f64,
+    height: f64,
+    /// Canvas pixels per CSS pixel.
+    ratio: f64,
+    units: String,
+    dark: bool,
+    nodes: Vec<String>,
+    range: Option<(f64, f64)>,
+}
+
+#[derive(Serialize)]
+struct LayoutObject {
+    left: f64,
+    top: f64,
+    right: f64,
+    bottom: f64,
+    start_s: f64,
+    end_s: f64,
+    lowest: f64,
+    highest: f64,
+}
+
+#[derive(Serialize)]
+struct Moment {
+    time_s: f64,
+    /// In the order of `tables().nodes`.
+    temperatures: Vec<f64>,
+    /// Index into `summary().events`.
+    event: Option<usize>,
+}
+
+#[wasm_bindgen]
+impl Day {
+    /// Reads and simulates a scenario; throws the error object.
+    pub fn simulate(text: &str) -> Result<Day, JsValue> {
+        let scenario = scenario::parse(text).map_err(|error| thrown(&error))?;
+        let trace = simulate::simulate(&scenario).map_err(|error| thrown(&error))?;
+        Ok(Day { scenario, trace })
+    }
+
+    /// Finding, launches, ledger, events, cautions: `report::Summary`.
+    pub fn summary(&self, units: &str) -> JsValue {
+        to_js(&report::summary(&self.scenario, &self.trace, system(units)))
+    }
+
+    /// Times of the samples (s).
+    pub fn times(&self) -> Float64Array {
+        let times: Vec<f64> = self.trace.samples.iter().map(|sample| sample.time_s).collect();
+        Float64Array::from(times.as_slice())
+    }
+
+    /// Temperatures of one node at those times; empty for an unknown node.
+    pub fn temperatures(&self, node: &str, units: &str) -> Float64Array {
+        let system = system(units);
+        let Some(node) = Node::ALL.iter().find(|known| known.key() == node) else {
+            return Float64Array::new_with_length(0);
+        };
+        let column: Vec<f64> = self
+            .trace
+            .samples
+            .iter()
+            .map(|sample| temperature_in(system, sample.temperature_k[node.index()]))
+            .collect();
+        Float64Array::from(column.as_slice())
+    }
+
+    /// Temperatures of all nodes and the event at one time.
+    pub fn at(&self, time_s: f64, units: &str) -> JsValue {
+        let time_s = time_s.clamp(0.0, self.trace.duration_s());
+        let system = system(units);
+        to_js(&Moment {
+            time_s,
+            temperatures: Node::ALL
+                .iter()
+                .map(|node| temperature_in(system, self.trace.temperature_at_k(*node, time_s)))
+                .collect(),
+            event: self
+                .trace
+                .events
+                .iter()
+                .position(|event| event.start_s <= time_s && time_s < event.end_s),
+        })
+    }
+
+    /// The temperatures as CSV.
+    pub fn csv(&self, units: &str) -> String {
+        report::csv(&self.trace, system(units))
+    }
+
+    /// Draws the temperatures; sizes the canvas and returns where the plot area is, in CSS pixels.
+    pub fn draw(&self, canvas: HtmlCanvasElement, options: JsValue) -> Result<JsValue, JsValue> {
+        let options: DrawOptions = serde_wasm_bindgen::from_value(options)?;
+        let ratio = options.ratio.clamp(0.5, 4.0);
+        let (width_px, height_px) =
+            (options.width.clamp(80.0, 8_000.0), options.height.clamp(80.0, 4_000.0));
+        canvas.set_width((width_px * ratio).round() as u32);
+        canvas.set_height((height_px * ratio).round() as u32);
+        let context: web_sys::CanvasRenderingContext2d = canvas
+            .get_context("2d")?
+            .ok_or_else(|| JsValue::from_str("no 2d context"))?
+            .unchecked_into();
+        context.scale(1.0 / FINE, 1.0 / FINE)?;
+        context.set_line_join("round");
+        context.set_line_cap("round");
+        let backend = CanvasBackend::with_canvas_object(canvas)
+            .ok_or_else(|| JsValue::from_str("no canvas backend"))?;
+        let limits = &self.scenario.setup.limits;
+        let layout = chart::draw_temperatures(
+            FineBackend(backend),
+            &self.trace,
+            &chart::Options {
+                width_px,
+                height_px,
+                scale: ratio * FINE,
+                system: system(&options.units),
+                dark: options.dark,
+                nodes: Node::ALL
+                    .into_iter()
+                    .filter(|node| options.nodes.iter().any(|key| key == node.key()))
+                    .collect(),
+                range_s: options.range,
+                window_k: (!self.trace.launches.is_empty())
+                    .then_some((limits.window_low_k, limits.window_high_k)),
+                names: false,
+            },
+        )
+        .map_err(|error| JsValue::from_str(&error.0))?;
+        Ok(to_js(&LayoutObject {
+            left: layout.left_px,
+            top: layout.top_px,
+            right: layout.right_px,
+            bottom: layout.bottom_px,
+            start_s: layout.start_s,
+            end_s: layout.end_s,
+            lowest: layout.lowest,
+            highest: layout.highest,
+        }))
+    }
+}

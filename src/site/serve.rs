@@ -1,0 +1,233 @@
+//! A small web server for the page, for this machine only.
+//!
+//! It listens on the loopback address, answers GET and HEAD from the [`Site`] in memory and refuses any
+//! `Host` that is not this machine (a foreign page could otherwise point its own name here). An address
+//! is looked up as it stands: no decoding, no file system, hence no way out of the site.
+//!
+//! While it runs it rebuilds the page when a source changes. A build that fails leaves the page as it
+//! was. Files of the build before stay available, because an open page may still ask for them.
+//!
+//! Not here: TLS, compression, ranges, other machines. To publish the page, build it and use a web server.
+
+use std::io::{self, Write};
+use std::net::{Ipv4Addr, TcpListener};
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, PoisonError, RwLock};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use stallheat::error::{Error, ErrorKind};
+use tiny_http::{Header, Method, Request, Response, Server};
+
+use super::{Site, folder, make, watch};
+
+/// The port that is tried first.
+pub const PORT: u16 = 8734;
+/// How many ports are tried, counting up, when the first is taken.
+const PORTS_TRIED: u16 = 20;
+/// Threads that answer, so that one slow browser does not keep the others waiting.
+const WORKERS: usize = 4;
+const POLL_INTERVAL: Duration = Duration::from_secs(1);
+
+/// `'unsafe-inline'` for styles: the drawing library measures text with styled elements.
+const CONTENT_SECURITY_POLICY: &str = "default-src 'self'; script-src 'self' 'wasm-unsafe-eval'; \
+    style-src 'self' 'unsafe-inline'; img-src 'self' data: blob:; connect-src 'self'; \
+    object-src 'none'; base-uri 'self'; form-action 'self'; frame-ancestors *";
+
+/// How to serve.
+#[derive(Debug, Clone)]
+pub struct ServeOptions {
+    /// The first port to try; 0 lets the system choose.
+    pub port: u16,
+    /// Rebuild when a source changes.
+    pub watch: bool,
+    /// Serve this folder, written by an earlier build, as it is: no sources are read.
+    pub built: Option<PathBuf>,
+}
+
+/// The site of the moment and the one before.
+struct Served {
+    current: Site,
+    previous: Option<Site>,
+}
+
+impl Served {
+    fn find(&self, name: &str) -> Option<&[u8]> {
+        let sites = std::iter::once(&self.current).chain(&self.previous);
+        sites.filter_map(|site| site.files.get(name)).next().map(Vec::as_slice)
+    }
+}
+
+type Shared = Arc<RwLock<Served>>;
+type PageResponse = Response<io::Cursor<Vec<u8>>>;
+
+/// Serves the page until the program is ended. `root` is asked for only if sources are needed.
+pub fn serve(
+    root: impl FnOnce() -> Result<PathBuf, Error>,
+    options: &ServeOptions,
+) -> Result<(), Error> {
+    let (site, sources) = match &options.built {
+        Some(folder) => (folder::read(folder)?, None),
+        None => {
+            let root = root()?;
+            let fingerprint = watch::fingerprint(&root);
+            eprintln!("stallheat: building the page; the first time takes a minute or two");
+            (make(&root)?, Some((root, fingerprint)))
+        }
+    };
+    let (listener, port) = listen(options.port)?;
+    let server = Server::from_listener(listener, None).map_err(|cause| {
+        let found = format!("{port}: {cause}");
+        Error::new(ErrorKind::Serve, "port", found, "a port to listen on", "Give another --port.")
+    })?;
+    let served = Arc::new(RwLock::new(Served { current: site, previous: None }));
+    say(&format!("http://127.0.0.1:{port}/"));
+
+    if let (Some((root, fingerprint)), true) = (sources, options.watch) {
+        let served = Arc::clone(&served);
+        thread::spawn(move || rebuild_on_change(&root, fingerprint, &served));
+    }
+    thread::scope(|scope| {
+        for _ in 0..WORKERS {
+            scope.spawn(|| {
+                while let Ok(request) = server.recv() {
+                    // A browser that went away is not our business.
+                    let _ = answer(request, &served);
+                }
+            });
+        }
+    });
+    Ok(())
+}
+
+/// Listens on the first free port from `port` on.
+fn listen(port: u16) -> Result<(TcpListener, u16), Error> {
+    let last = if port == 0 { 0 } else { port.saturating_add(PORTS_TRIED - 1) };
+    let mut reason = String::new();
+    for candidate in port..=last {
+        match TcpListener::bind((Ipv4Addr::LOCALHOST, candidate))
+            .and_then(|listener| listener.local_addr().map(|address| (listener, address.port())))
+        {
+            Ok(found) => return Ok(found),
+            Err(cause) => reason = cause.to_string(),
+        }
+    }
+    Err(Error::new(
+        ErrorKind::Serve,
+        "port",
+        format!("{port} to {last}: {reason}"),
+        "one free port among them",
+        "Give another --port, or end what listens there.",
+    ))
+}
+
+fn rebuild_on_change(root: &Path, mut built_from: u64, served: &Shared) {
+    loop {
+        thread::sleep(POLL_INTERVAL);
+        let fingerprint = watch::fingerprint(root);
+        if fingerprint == built_from {
+            continue;
+        }
+        built_from = fingerprint;
+        let start = Instant::now();
+        match make(root) {
+            Ok(site) => {
+                let mut served = served.write().unwrap_or_else(PoisonError::into_inner);
+                if site.version == served.current.version {
+                    say("sources changed, the page did not");
+                    continue;
+                }
+                let seconds = start.elapsed().as_secs_f64();
+                say(&format!(
+                    "rebuilt in {seconds:.1} s, version {}: reload the page",
+                    site.version
+                ));
+                let previous = std::mem::replace(&mut served.current, site);
+                served.previous = Some(previous);
+            }
+            Err(error) => eprintln!("stallheat: {error}\nstallheat: serving the page as it was"),
+        }
+    }
+}
+
+/// Prints a line at once; a closed output does not end the server.
+fn say(line: &str) {
+    let mut out = io::stdout().lock();
+    let _ = writeln!(out, "stallheat: {line}").and_then(|()| out.flush());
+}
+
+fn answer(request: Request, served: &Shared) -> io::Result<()> {
+    let host = request.headers().iter().find(|header| header.field.equiv("Host"));
+    if !host.is_some_and(|header| is_this_machine(header.value.as_str())) {
+        return request.respond(text_response(403, "This server answers this machine only.\n"));
+    }
+    if !matches!(request.method(), Method::Get | Method::Head) {
+        return request.respond(text_response(405, "Only GET and HEAD.\n"));
+    }
+    let path = request.url().split(['?', '#']).next().unwrap_or_default();
+    let name = match path.strip_prefix('/') {
+        Some("") => "index.html",
+        Some(name) => name,
+        None => "",
+    };
+    let found =
+        served.read().unwrap_or_else(PoisonError::into_inner).find(name).map(<[u8]>::to_vec);
+    match found {
+        Some(bytes) => {
+            let response = response(200, media_type(name), caching(name), bytes);
+            request.respond(response)
+        }
+        None => request.respond(text_response(404, "There is no such file.\n")),
+    }
+}
+
+fn text_response(status: u16, text: &str) -> PageResponse {
+    response(status, "text/plain; charset=utf-8", "no-store", text.as_bytes().to_vec())
+}
+
+fn response(status: u16, media_type: &str, caching: &str, bytes: Vec<u8>) -> PageResponse {
+    let headers = [
+        ("Content-Type", media_type),
+        ("Cache-Control", caching),
+        ("Content-Security-Policy", CONTENT_SECURITY_POLICY),
+        ("X-Content-Type-Options", "nosniff"),
+        ("Referrer-Policy", "no-referrer"),
+        ("Allow", "GET, HEAD"),
+    ]
+    .iter()
+    .filter_map(|(field, value)| Header::from_bytes(*field, *value).ok())
+    .collect();
+    let length = bytes.len();
+    Response::new(status.into(), headers, io::Cursor::new(bytes), Some(length), None)
+        // Always a Content-Length: HEAD tells the size.
+        .with_chunked_threshold(usize::MAX)
+}
+
+fn is_this_machine(host: &str) -> bool {
+    let name = match host.rsplit_once(':') {
+        Some((name, port)) if port.bytes().all(|byte| byte.is_ascii_digit()) => name,
+        _ => host,
+    };
+    ["127.0.0.1", "localhost", "[::1]"].iter().any(|known| name.eq_ignore_ascii_case(known))
+}
+
+/// The folder named after a version never changes; everything else is asked for again.
+fn caching(name: &str) -> &'static str {
+    if name.starts_with("v-") { "max-age=31536000, immutable" } else { "no-cache" }
+}
+
+fn media_type(name: &str) -> &'static str {
+    match name.rsplit_once('.').map(|(_, extension)| extension) {
+        Some("html") => "text/html; charset=utf-8",
+        Some("js" | "mjs") => "text/javascript; charset=utf-8",
+        Some("css") => "text/css; charset=utf-8",
+        Some("wasm") => "application/wasm",
+        Some("svg") => "image/svg+xml",
+        Some("png") => "image/png",
+        Some("json") => "application/json",
+        Some("webmanifest") => "application/manifest+json",
+        Some("csv") => "text/csv; charset=utf-8",
+        Some("txt" | "md") => "text/plain; charset=utf-8",
+        _ => "application/octet-stream",
+    }
+}

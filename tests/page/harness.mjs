@@ -1,0 +1,164 @@
+// What every page test needs: the built page on a port of its own, a fresh browser, and a record of
+// everything that went wrong or left the page's own origin.
+//
+// Environment:
+//   STALLHEAT_SITE  a folder written by `stallheat build`; without it the sources are built first
+//   STALLHEAT_BIN   the program; without it the newest of release and debug in cargo's target folder
+//   CHROMIUM        the browser; without it the first one found on the search path
+
+import { spawn } from "node:child_process";
+import { accessSync, constants, mkdirSync, statSync } from "node:fs";
+import { delimiter, dirname, join, resolve } from "node:path";
+import { createInterface } from "node:readline";
+import { fileURLToPath } from "node:url";
+import { chromium } from "playwright-core";
+
+export const root = resolve(dirname(fileURLToPath(import.meta.url)), "../..");
+const target = resolve(root, process.env.CARGO_TARGET_DIR ?? "target");
+
+const BROWSER_NAMES = ["chromium", "chromium-browser", "google-chrome", "google-chrome-stable"];
+const BROWSER_ARGUMENTS = [
+  "--no-sandbox",
+  "--disable-gpu",
+  "--disable-quic",
+  "--no-first-run",
+  "--disable-background-networking",
+  "--disable-component-update",
+  "--disable-sync",
+];
+// The first start from sources compiles the core.
+const START_LIMIT_MS = 10 * 60_000;
+
+/**
+ * Serves the page on a free port and launches a browser.
+ *
+ * Returns `{ url, browser, open, close }`; `url` ends with a slash. `open(options)` gives a page of its
+ * own, without anything stored; `close()` ends browser and server.
+ */
+export async function startSite() {
+  const server = await startServer();
+  let browser;
+  try {
+    browser = await chromium.launch({ executablePath: findBrowser(), args: BROWSER_ARGUMENTS });
+  } catch (error) {
+    server.stop();
+    throw error;
+  }
+  return {
+    url: server.url,
+    browser,
+    open: (options) => openPage(browser, server.url, options),
+    async close() {
+      await browser.close();
+      server.stop();
+    },
+  };
+}
+
+/**
+ * Opens a page in a fresh context and goes to `path` (relative to the site; `null` stays blank).
+ *
+ * Other options: `width`, `height` in CSS pixels, `colorScheme` ("light", "dark"), `deviceScaleFactor`,
+ * `hasTouch`, `isMobile`, `reducedMotion` ("reduce"), `context` (any further context options).
+ *
+ * Returns `{ page, context, log, close }`. The log fills itself:
+ * `console` [{type, text}], `errors` (uncaught, as text), `failed` [{url, reason}] (status 400 and
+ * above, or no answer), `requests` (every address asked for, data: and blob: left out).
+ */
+async function openPage(browser, url, options = {}) {
+  const { path = "", width = 1280, height = 800, context: more, ...known } = options;
+  const context = await browser.newContext({ viewport: { width, height }, ...known, ...more });
+  const page = await context.newPage();
+  const log = record(page, context);
+  if (path !== null) await page.goto(new URL(path, url).href);
+  return { page, context, log, close: () => context.close() };
+}
+
+function record(page, context) {
+  const log = { console: [], errors: [], failed: [], requests: [] };
+  page.on("console", (message) => {
+    log.console.push({ type: message.type(), text: message.text() });
+  });
+  page.on("pageerror", (error) => log.errors.push(String(error?.stack ?? error)));
+  // The context sees what workers and frames ask for, too.
+  context.on("request", (request) => {
+    if (/^https?:|^wss?:/.test(request.url())) log.requests.push(request.url());
+  });
+  context.on("requestfailed", (request) => {
+    log.failed.push({ url: request.url(), reason: request.failure()?.errorText ?? "failed" });
+  });
+  context.on("response", (response) => {
+    if (response.status() >= 400) log.failed.push({ url: response.url(), reason: response.status() });
+  });
+  return log;
+}
+
+/** The addresses in a log that lie outside the site's origin. */
+export function strangers(log, url) {
+  return log.requests.filter((address) => new URL(address).origin !== new URL(url).origin);
+}
+
+/** Writes a picture of the page to `target/screenshots/<name>.png` and returns its path. */
+export async function screenshot(page, name, options = {}) {
+  const folder = join(target, "screenshots");
+  mkdirSync(folder, { recursive: true });
+  const path = join(folder, `${name}.png`);
+  await page.screenshot({ path, fullPage: true, ...options });
+  return path;
+}
+
+function startServer() {
+  const site = process.env.STALLHEAT_SITE;
+  const what = site ? ["--built", resolve(root, site)] : ["--no-watch"];
+  const child = spawn(findProgram(), ["serve", "--port", "0", ...what], {
+    stdio: ["ignore", "pipe", "inherit"],
+  });
+  const stop = () => child.kill();
+  process.once("exit", stop);
+  return new Promise((done, fail) => {
+    const timer = setTimeout(() => {
+      stop();
+      fail(new Error(`no address from the server within ${START_LIMIT_MS / 1000} s`));
+    }, START_LIMIT_MS);
+    child.once("error", fail);
+    child.once("exit", (code) => {
+      clearTimeout(timer);
+      fail(new Error(`the server ended with ${code}`));
+    });
+    createInterface(child.stdout).on("line", (line) => {
+      const url = line.match(/^stallheat: (http:\S+)$/)?.[1];
+      if (!url) return;
+      clearTimeout(timer);
+      done({ url, stop });
+    });
+  });
+}
+
+function findProgram() {
+  if (process.env.STALLHEAT_BIN) return process.env.STALLHEAT_BIN;
+  const name = process.platform === "win32" ? "stallheat.exe" : "stallheat";
+  const changed = (path) => statSync(path, { throwIfNoEntry: false })?.mtimeMs ?? 0;
+  const [newest] = ["release", "debug"]
+    .map((profile) => join(target, profile, name))
+    .filter((path) => changed(path) > 0)
+    .sort((a, b) => changed(b) - changed(a));
+  if (!newest) throw new Error(`no program in ${target}: run \`cargo build --release\` first`);
+  return newest;
+}
+
+function findBrowser() {
+  if (process.env.CHROMIUM) return process.env.CHROMIUM;
+  const folders = ["/usr/bin", ...(process.env.PATH ?? "").split(delimiter)];
+  for (const name of BROWSER_NAMES) {
+    for (const folder of folders) {
+      const path = join(folder, name);
+      try {
+        accessSync(path, constants.X_OK);
+        return path;
+      } catch {
+        // The next one.
+      }
+    }
+  }
+  throw new Error(`no browser: install chromium, or set CHROMIUM (looked for ${BROWSER_NAMES.join(", ")})`);
+}

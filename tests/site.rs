@@ -1,0 +1,267 @@
+//! The built page as a browser meets it: the server's answers, its refusals, and what `build` refuses.
+//!
+//! A site is laid out by hand in a scratch folder, so that no test here compiles the core.
+
+use std::fs;
+use std::io::{BufRead, BufReader, Read, Write};
+use std::net::{Ipv4Addr, TcpListener, TcpStream};
+use std::path::PathBuf;
+use std::process::{Child, Command, Stdio};
+
+const PROGRAM: &str = env!("CARGO_BIN_EXE_stallheat");
+const VERSION_FOLDER: &str = "v-0123456789abcdef";
+/// Larger than the size from which the server library would send chunks.
+const WASM_BYTES: usize = 100_000;
+
+/// A scratch folder, removed at the end.
+struct Scratch(PathBuf);
+
+impl Scratch {
+    fn new(name: &str) -> Scratch {
+        let folder =
+            std::env::temp_dir().join(format!("stallheat-site-{name}-{}", std::process::id()));
+        let _ = fs::remove_dir_all(&folder);
+        fs::create_dir_all(&folder).unwrap();
+        Scratch(folder)
+    }
+
+    fn with_site(name: &str) -> Scratch {
+        let scratch = Scratch::new(name);
+        let site = scratch.0.join("site");
+        fs::create_dir_all(site.join(VERSION_FOLDER)).unwrap();
+        fs::write(scratch.0.join("secret.txt"), "secret").unwrap();
+        fs::write(site.join("unlisted.txt"), "secret").unwrap();
+        fs::write(
+            site.join(".stallheat-site"),
+            format!("index.html\nfavicon.svg\nsw.js\n{VERSION_FOLDER}\n"),
+        )
+        .unwrap();
+        for name in ["index.html", "favicon.svg", "sw.js"] {
+            fs::write(site.join(name), name).unwrap();
+        }
+        for name in ["main.js", "style.css", "data.json", "log.csv", "shot.png"] {
+            fs::write(site.join(VERSION_FOLDER).join(name), name).unwrap();
+        }
+        fs::write(site.join(VERSION_FOLDER).join("core.wasm"), vec![7; WASM_BYTES]).unwrap();
+        scratch
+    }
+
+    fn site(&self) -> PathBuf {
+        self.0.join("site")
+    }
+}
+
+impl Drop for Scratch {
+    fn drop(&mut self) {
+        let _ = fs::remove_dir_all(&self.0);
+    }
+}
+
+/// A running server, ended at the end.
+struct Running {
+    child: Child,
+    port: u16,
+}
+
+impl Running {
+    fn start(scratch: &Scratch, port: u16) -> Running {
+        let mut child = Command::new(PROGRAM)
+            .args(["serve", "--port", &port.to_string(), "--built"])
+            .arg(scratch.site())
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut line = String::new();
+        BufReader::new(child.stdout.as_mut().unwrap()).read_line(&mut line).unwrap();
+        let address = line.strip_prefix("stallheat: http://127.0.0.1:").expect("the address line");
+        let port = address.trim_end().trim_end_matches('/').parse().unwrap();
+        Running { child, port }
+    }
+
+    fn ask(&self, method: &str, path: &str) -> Answer {
+        self.ask_as(method, path, &format!("127.0.0.1:{}", self.port))
+    }
+
+    fn ask_as(&self, method: &str, path: &str, host: &str) -> Answer {
+        let mut stream = TcpStream::connect((Ipv4Addr::LOCALHOST, self.port)).unwrap();
+        write!(stream, "{method} {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n")
+            .unwrap();
+        let mut bytes = Vec::new();
+        stream.read_to_end(&mut bytes).unwrap();
+        let split = bytes.windows(4).position(|four| four == b"\r\n\r\n").unwrap();
+        let head = String::from_utf8_lossy(&bytes[..split]).into_owned();
+        Answer { head, body: bytes[split + 4..].to_vec() }
+    }
+}
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+struct Answer {
+    head: String,
+    body: Vec<u8>,
+}
+
+impl Answer {
+    fn status(&self) -> u16 {
+        self.head.split(' ').nth(1).unwrap().parse().unwrap()
+    }
+
+    fn header(&self, name: &str) -> Option<&str> {
+        self.head.lines().skip(1).find_map(|line| {
+            let (field, value) = line.split_once(':')?;
+            field.eq_ignore_ascii_case(name).then_some(value.trim())
+        })
+    }
+}
+
+#[test]
+fn each_kind_of_file_has_its_type_and_caching() {
+    let scratch = Scratch::with_site("types");
+    let server = Running::start(&scratch, 0);
+    let versioned = |name: &str| format!("/{VERSION_FOLDER}/{name}");
+    let for_ever = "max-age=31536000, immutable";
+    for (path, media_type, caching) in [
+        ("/".to_string(), "text/html; charset=utf-8", "no-cache"),
+        ("/?embed=1".to_string(), "text/html; charset=utf-8", "no-cache"),
+        ("/index.html".to_string(), "text/html; charset=utf-8", "no-cache"),
+        ("/favicon.svg".to_string(), "image/svg+xml", "no-cache"),
+        ("/sw.js".to_string(), "text/javascript; charset=utf-8", "no-cache"),
+        (versioned("main.js"), "text/javascript; charset=utf-8", for_ever),
+        (versioned("style.css"), "text/css; charset=utf-8", for_ever),
+        (versioned("core.wasm"), "application/wasm", for_ever),
+        (versioned("data.json"), "application/json", for_ever),
+        (versioned("log.csv"), "text/csv; charset=utf-8", for_ever),
+        (versioned("shot.png"), "image/png", for_ever),
+    ] {
+        let answer = server.ask("GET", &path);
+        assert_eq!(answer.status(), 200, "{path}");
+        assert_eq!(answer.header("Content-Type"), Some(media_type), "{path}");
+        assert_eq!(answer.header("Cache-Control"), Some(caching), "{path}");
+        assert_eq!(answer.header("X-Content-Type-Options"), Some("nosniff"), "{path}");
+        let policy = answer.header("Content-Security-Policy").unwrap();
+        assert!(policy.contains("default-src 'self'") && policy.contains("'wasm-unsafe-eval'"));
+    }
+}
+
+#[test]
+fn head_tells_the_size_and_sends_nothing() {
+    let scratch = Scratch::with_site("head");
+    let server = Running::start(&scratch, 0);
+    let path = format!("/{VERSION_FOLDER}/core.wasm");
+    let size = WASM_BYTES.to_string();
+    let (head, get) = (server.ask("HEAD", &path), server.ask("GET", &path));
+    assert_eq!((head.status(), head.header("Content-Length")), (200, Some(size.as_str())));
+    assert_eq!((get.status(), get.header("Content-Length")), (200, Some(size.as_str())));
+    assert_eq!((head.body.len(), get.body.len()), (0, WASM_BYTES));
+}
+
+#[test]
+fn there_is_no_way_out_of_the_site() {
+    let scratch = Scratch::with_site("traversal");
+    let server = Running::start(&scratch, 0);
+    for path in [
+        "/../secret.txt",
+        "/v-0123456789abcdef/../../secret.txt",
+        "/%2e%2e/secret.txt",
+        "/..%2fsecret.txt",
+        "/..%5csecret.txt",
+        "/..\\secret.txt",
+        "//etc/passwd",
+        "/%2fetc/passwd",
+        "/unlisted.txt",
+        "/.stallheat-site",
+        "/v-0123456789abcdef/",
+        "/gone.js",
+    ] {
+        let answer = server.ask("GET", path);
+        assert!(matches!(answer.status(), 400 | 404), "{path}: {}", answer.head);
+        assert!(!answer.body.windows(6).any(|part| part == b"secret"), "{path}");
+    }
+}
+
+#[test]
+fn only_reading_and_only_from_this_machine() {
+    let scratch = Scratch::with_site("refusals");
+    let server = Running::start(&scratch, 0);
+    for method in ["POST", "PUT", "DELETE", "OPTIONS"] {
+        let answer = server.ask(method, "/");
+        assert_eq!((answer.status(), answer.header("Allow")), (405, Some("GET, HEAD")), "{method}");
+    }
+    let port = server.port;
+    for (host, status) in [
+        (format!("localhost:{port}"), 200),
+        (format!("[::1]:{port}"), 200),
+        ("LOCALHOST".to_string(), 200),
+        (format!("attacker.example:{port}"), 403),
+        ("127.0.0.1.attacker.example".to_string(), 403),
+        (String::new(), 403),
+    ] {
+        assert_eq!(server.ask_as("GET", "/", &host).status(), status, "{host}");
+    }
+}
+
+#[test]
+fn a_silent_browser_does_not_keep_others_waiting() {
+    let scratch = Scratch::with_site("silent");
+    let server = Running::start(&scratch, 0);
+    let silent: Vec<_> = (0..8)
+        .map(|_| {
+            let mut stream = TcpStream::connect((Ipv4Addr::LOCALHOST, server.port)).unwrap();
+            stream.write_all(b"GET / HTTP/1.1\r\nHost: loc").unwrap();
+            stream
+        })
+        .collect();
+    assert_eq!(server.ask("GET", "/").status(), 200);
+    drop(silent);
+}
+
+#[test]
+fn a_taken_port_means_the_next_one() {
+    let scratch = Scratch::with_site("port");
+    let taken = TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).unwrap();
+    let port = taken.local_addr().unwrap().port();
+    let server = Running::start(&scratch, port);
+    assert!(server.port > port && server.port < port.saturating_add(20));
+    assert_eq!(server.ask("GET", "/").status(), 200);
+}
+
+#[test]
+fn serving_a_folder_that_no_build_wrote_is_refused() {
+    let scratch = Scratch::new("unbuilt");
+    let output = Command::new(PROGRAM)
+        .args(["serve", "--port", "0", "--built"])
+        .arg(&scratch.0)
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(1));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("stallheat build"));
+}
+
+#[test]
+fn building_into_foreign_or_source_folders_is_refused() {
+    let scratch = Scratch::new("foreign");
+    fs::write(scratch.0.join("letter.txt"), "mine").unwrap();
+    let sources = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("www/site");
+    for out in [scratch.0.clone(), scratch.0.join("letter.txt"), sources.clone()] {
+        let output = Command::new(PROGRAM).args(["build", "--out"]).arg(&out).output().unwrap();
+        let message = String::from_utf8_lossy(&output.stderr);
+        assert_eq!(output.status.code(), Some(1), "{}: {message}", out.display());
+        assert!(!message.contains("Compiling") && !message.contains("panicked"), "{message}");
+    }
+    assert_eq!(fs::read_to_string(scratch.0.join("letter.txt")).unwrap(), "mine");
+    assert_eq!(fs::read_dir(&scratch.0).unwrap().count(), 1);
+    assert!(!sources.exists());
+}
+
+#[test]
+fn a_wrong_command_line_ends_with_two() {
+    for arguments in [&["build"][..], &["serve", "--port", "70000"], &["bake"], &[]] {
+        let output = Command::new(PROGRAM).args(arguments).output().unwrap();
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+    }
+}
