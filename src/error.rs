@@ -105,11 +105,7 @@ fn shortened(text: String, limit_chars: usize) -> String {
 
 impl fmt::Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(
-            f,
-            "{}: {} — {}. {}",
-            self.field, self.value, self.limit, self.remedy
-        )
+        write!(f, "{}: {} — {}. {}", self.field, self.value, self.limit, self.remedy)
     }
 }
 

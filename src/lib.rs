@@ -1,2 +1,31 @@
 //! The heat of a drag-race automatic transmission through a whole race day.
+//!
+//! Text goes through one gate ([`scenario::parse`]) and becomes a validated [`scenario::Scenario`] in SI.
+//! [`simulate::simulate`] is a pure function from that to a [`trace::Trace`]: temperatures of seven nodes,
+//! heat along every path, launches, a ledger that closes. [`report`] and [`chart`] turn a trace into
+//! words, JSON, CSV and pictures.
+//!
+//! Modules in reading order, each using only those before it (and `scenario::parameters`, the table):
+
 pub mod error;
+pub mod units;
+
+pub mod air;
+pub mod convection;
+pub mod fluid;
+
+pub mod converter;
+pub mod cooler;
+
+pub mod network;
+pub mod solver;
+
+pub mod timeline;
+
+pub mod scenario;
+
+pub mod transmission;
+
+pub mod trace;
+
+pub mod simulate;

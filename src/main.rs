@@ -60,11 +60,7 @@ fn main() -> ExitCode {
 }
 
 fn serve(args: ServeArgs) -> Result<(), Error> {
-    let options = site::ServeOptions {
-        port: args.port,
-        watch: !args.no_watch,
-        built: args.built,
-    };
+    let options = site::ServeOptions { port: args.port, watch: !args.no_watch, built: args.built };
     site::serve(site::find_root, &options)
 }
 

@@ -42,11 +42,7 @@ impl Scratch {
         for name in ["main.js", "style.css", "data.json", "log.csv", "shot.png"] {
             fs::write(site.join(VERSION_FOLDER).join(name), name).unwrap();
         }
-        fs::write(
-            site.join(VERSION_FOLDER).join("core.wasm"),
-            vec![7; WASM_BYTES],
-        )
-        .unwrap();
+        fs::write(site.join(VERSION_FOLDER).join("core.wasm"), vec![7; WASM_BYTES]).unwrap();
         scratch
     }
 
@@ -76,12 +72,8 @@ impl Running {
             .spawn()
             .unwrap();
         let mut line = String::new();
-        BufReader::new(child.stdout.as_mut().unwrap())
-            .read_line(&mut line)
-            .unwrap();
-        let address = line
-            .strip_prefix("stallheat: http://127.0.0.1:")
-            .expect("the address line");
+        BufReader::new(child.stdout.as_mut().unwrap()).read_line(&mut line).unwrap();
+        let address = line.strip_prefix("stallheat: http://127.0.0.1:").expect("the address line");
         let port = address.trim_end().trim_end_matches('/').parse().unwrap();
         Running { child, port }
     }
@@ -92,22 +84,13 @@ impl Running {
 
     fn ask_as(&self, method: &str, path: &str, host: &str) -> Answer {
         let mut stream = TcpStream::connect((Ipv4Addr::LOCALHOST, self.port)).unwrap();
-        write!(
-            stream,
-            "{method} {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n"
-        )
-        .unwrap();
+        write!(stream, "{method} {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n")
+            .unwrap();
         let mut bytes = Vec::new();
         stream.read_to_end(&mut bytes).unwrap();
-        let split = bytes
-            .windows(4)
-            .position(|four| four == b"\r\n\r\n")
-            .unwrap();
+        let split = bytes.windows(4).position(|four| four == b"\r\n\r\n").unwrap();
         let head = String::from_utf8_lossy(&bytes[..split]).into_owned();
-        Answer {
-            head,
-            body: bytes[split + 4..].to_vec(),
-        }
+        Answer { head, body: bytes[split + 4..].to_vec() }
     }
 }
 
@@ -144,27 +127,11 @@ fn each_kind_of_file_has_its_type_and_caching() {
     let for_ever = "max-age=31536000, immutable";
     for (path, media_type, caching) in [
         ("/".to_string(), "text/html; charset=utf-8", "no-cache"),
-        (
-            "/?embed=1".to_string(),
-            "text/html; charset=utf-8",
-            "no-cache",
-        ),
-        (
-            "/index.html".to_string(),
-            "text/html; charset=utf-8",
-            "no-cache",
-        ),
+        ("/?embed=1".to_string(), "text/html; charset=utf-8", "no-cache"),
+        ("/index.html".to_string(), "text/html; charset=utf-8", "no-cache"),
         ("/favicon.svg".to_string(), "image/svg+xml", "no-cache"),
-        (
-            "/sw.js".to_string(),
-            "text/javascript; charset=utf-8",
-            "no-cache",
-        ),
-        (
-            versioned("main.js"),
-            "text/javascript; charset=utf-8",
-            for_ever,
-        ),
+        ("/sw.js".to_string(), "text/javascript; charset=utf-8", "no-cache"),
+        (versioned("main.js"), "text/javascript; charset=utf-8", for_ever),
         (versioned("style.css"), "text/css; charset=utf-8", for_ever),
         (versioned("core.wasm"), "application/wasm", for_ever),
         (versioned("data.json"), "application/json", for_ever),
@@ -175,11 +142,7 @@ fn each_kind_of_file_has_its_type_and_caching() {
         assert_eq!(answer.status(), 200, "{path}");
         assert_eq!(answer.header("Content-Type"), Some(media_type), "{path}");
         assert_eq!(answer.header("Cache-Control"), Some(caching), "{path}");
-        assert_eq!(
-            answer.header("X-Content-Type-Options"),
-            Some("nosniff"),
-            "{path}"
-        );
+        assert_eq!(answer.header("X-Content-Type-Options"), Some("nosniff"), "{path}");
         let policy = answer.header("Content-Security-Policy").unwrap();
         assert!(policy.contains("default-src 'self'") && policy.contains("'wasm-unsafe-eval'"));
     }
@@ -192,14 +155,8 @@ fn head_tells_the_size_and_sends_nothing() {
     let path = format!("/{VERSION_FOLDER}/core.wasm");
     let size = WASM_BYTES.to_string();
     let (head, get) = (server.ask("HEAD", &path), server.ask("GET", &path));
-    assert_eq!(
-        (head.status(), head.header("Content-Length")),
-        (200, Some(size.as_str()))
-    );
-    assert_eq!(
-        (get.status(), get.header("Content-Length")),
-        (200, Some(size.as_str()))
-    );
+    assert_eq!((head.status(), head.header("Content-Length")), (200, Some(size.as_str())));
+    assert_eq!((get.status(), get.header("Content-Length")), (200, Some(size.as_str())));
     assert_eq!((head.body.len(), get.body.len()), (0, WASM_BYTES));
 }
 
@@ -222,15 +179,8 @@ fn there_is_no_way_out_of_the_site() {
         "/gone.js",
     ] {
         let answer = server.ask("GET", path);
-        assert!(
-            matches!(answer.status(), 400 | 404),
-            "{path}: {}",
-            answer.head
-        );
-        assert!(
-            !answer.body.windows(6).any(|part| part == b"secret"),
-            "{path}"
-        );
+        assert!(matches!(answer.status(), 400 | 404), "{path}: {}", answer.head);
+        assert!(!answer.body.windows(6).any(|part| part == b"secret"), "{path}");
     }
 }
 
@@ -240,11 +190,7 @@ fn only_reading_and_only_from_this_machine() {
     let server = Running::start(&scratch, 0);
     for method in ["POST", "PUT", "DELETE", "OPTIONS"] {
         let answer = server.ask(method, "/");
-        assert_eq!(
-            (answer.status(), answer.header("Allow")),
-            (405, Some("GET, HEAD")),
-            "{method}"
-        );
+        assert_eq!((answer.status(), answer.header("Allow")), (405, Some("GET, HEAD")), "{method}");
     }
     let port = server.port;
     for (host, status) in [
@@ -301,44 +247,20 @@ fn building_into_foreign_or_source_folders_is_refused() {
     let scratch = Scratch::new("foreign");
     fs::write(scratch.0.join("letter.txt"), "mine").unwrap();
     let sources = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("www/site");
-    for out in [
-        scratch.0.clone(),
-        scratch.0.join("letter.txt"),
-        sources.clone(),
-    ] {
-        let output = Command::new(PROGRAM)
-            .args(["build", "--out"])
-            .arg(&out)
-            .output()
-            .unwrap();
+    for out in [scratch.0.clone(), scratch.0.join("letter.txt"), sources.clone()] {
+        let output = Command::new(PROGRAM).args(["build", "--out"]).arg(&out).output().unwrap();
         let message = String::from_utf8_lossy(&output.stderr);
-        assert_eq!(
-            output.status.code(),
-            Some(1),
-            "{}: {message}",
-            out.display()
-        );
-        assert!(
-            !message.contains("Compiling") && !message.contains("panicked"),
-            "{message}"
-        );
+        assert_eq!(output.status.code(), Some(1), "{}: {message}", out.display());
+        assert!(!message.contains("Compiling") && !message.contains("panicked"), "{message}");
     }
-    assert_eq!(
-        fs::read_to_string(scratch.0.join("letter.txt")).unwrap(),
-        "mine"
-    );
+    assert_eq!(fs::read_to_string(scratch.0.join("letter.txt")).unwrap(), "mine");
     assert_eq!(fs::read_dir(&scratch.0).unwrap().count(), 1);
     assert!(!sources.exists());
 }
 
 #[test]
 fn a_wrong_command_line_ends_with_two() {
-    for arguments in [
-        &["build"][..],
-        &["serve", "--port", "70000"],
-        &["bake"],
-        &[],
-    ] {
+    for arguments in [&["build"][..], &["serve", "--port", "70000"], &["bake"], &[]] {
         let output = Command::new(PROGRAM).args(arguments).output().unwrap();
         assert_eq!(output.status.code(), Some(2), "{arguments:?}");
     }

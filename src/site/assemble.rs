@@ -36,17 +36,10 @@ pub fn assemble(
     }
     let version = version_of(&sources);
     let address = |name: &str| {
-        if keeps_address(name) {
-            name.to_string()
-        } else {
-            format!("v-{version}/{name}")
-        }
+        if keeps_address(name) { name.to_string() } else { format!("v-{version}/{name}") }
     };
-    let mut addresses: Vec<String> = sources
-        .keys()
-        .filter(|name| *name != SERVICE_WORKER)
-        .map(|name| address(name))
-        .collect();
+    let mut addresses: Vec<String> =
+        sources.keys().filter(|name| *name != SERVICE_WORKER).map(|name| address(name)).collect();
     addresses.sort();
 
     let mut files = BTreeMap::new();
@@ -155,10 +148,7 @@ fn next_address(text: &str) -> Option<(usize, usize)> {
             .filter_map(|opening| text[from..].find(opening).map(|at| (from + at, *opening)))
             .min()?;
         let start = at + opening.len();
-        let is_attribute = text[..at]
-            .chars()
-            .next_back()
-            .is_some_and(char::is_whitespace);
+        let is_attribute = text[..at].chars().next_back().is_some_and(char::is_whitespace);
         if is_attribute {
             let end = start + text[start..].find('"')?;
             return Some((start, end));
@@ -183,10 +173,7 @@ mod tests {
     use super::*;
 
     fn sources(files: &[(&str, &str)]) -> BTreeMap<String, Vec<u8>> {
-        files
-            .iter()
-            .map(|(name, text)| (name.to_string(), text.as_bytes().to_vec()))
-            .collect()
+        files.iter().map(|(name, text)| (name.to_string(), text.as_bytes().to_vec())).collect()
     }
 
     fn text(site: &Site, name: &str) -> String {
@@ -203,10 +190,7 @@ mod tests {
             ("favicon.svg", "<svg/>"),
             ("style.css", "a{}"),
             ("main.js", "import './core.js'"),
-            (
-                "sw.js",
-                "const version = \"%version%\", files = [\"%files%\"];",
-            ),
+            ("sw.js", "const version = \"%version%\", files = [\"%files%\"];"),
         ])
     }
 
@@ -252,10 +236,7 @@ mod tests {
         for address in ["gone.js", "/main.js", "../main.js"] {
             let html = format!("<script src=\"{address}\"></script>");
             let error = assemble(sources(&[("index.html", &html)]), sources(&[])).unwrap_err();
-            assert_eq!(
-                (error.kind, error.value.as_str()),
-                (ErrorKind::Build, address)
-            );
+            assert_eq!((error.kind, error.value.as_str()), (ErrorKind::Build, address));
         }
     }
 }

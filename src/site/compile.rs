@@ -67,11 +67,7 @@ fn has_target(root: &Path) -> Result<bool, Error> {
         .output()
         .map_err(|cause| missing_tool(&rustc, &cause))?;
     let sysroot = PathBuf::from(String::from_utf8_lossy(&output.stdout).trim());
-    Ok(sysroot
-        .join("lib/rustlib")
-        .join(TARGET)
-        .join("lib")
-        .is_dir())
+    Ok(sysroot.join("lib/rustlib").join(TARGET).join("lib").is_dir())
 }
 
 /// Runs cargo for the browser's target and returns the path of what it made.
@@ -126,10 +122,7 @@ fn flags_without_local_paths(root: &Path) -> OsString {
         .map(PathBuf::from)
         .or_else(|| std::env::home_dir().map(|home| home.join(".cargo")));
     let mut flags = OsString::new();
-    for (folder, name) in [
-        (cargo_home, "/cargo"),
-        (Some(root.to_path_buf()), "/stallheat"),
-    ] {
+    for (folder, name) in [(cargo_home, "/cargo"), (Some(root.to_path_buf()), "/stallheat")] {
         let Some(folder) = folder else { continue };
         if !flags.is_empty() {
             flags.push("\u{1f}");
@@ -188,10 +181,7 @@ fn bind(wasm: &Path) -> Result<BTreeMap<String, Vec<u8>>, Error> {
     let mut files = BTreeMap::new();
     for (folder, parts) in output.snippets() {
         for (index, text) in parts.iter().enumerate() {
-            files.insert(
-                format!("snippets/{folder}/inline{index}.js"),
-                text.clone().into_bytes(),
-            );
+            files.insert(format!("snippets/{folder}/inline{index}.js"), text.clone().into_bytes());
         }
     }
     for (path, text) in output.local_modules() {

@@ -34,10 +34,7 @@ pub struct BuildReport {
 impl BuildReport {
     /// Size of the whole site in bytes, uncompressed.
     pub fn total_bytes(&self) -> u64 {
-        self.sizes_bytes
-            .iter()
-            .map(|(_, size_bytes)| size_bytes)
-            .sum()
+        self.sizes_bytes.iter().map(|(_, size_bytes)| size_bytes).sum()
     }
 }
 
@@ -73,11 +70,7 @@ pub fn check(root: &Path, out: &Path) -> Result<(), Error> {
 pub fn write(site: &Site, out: &Path) -> Result<BuildReport, Error> {
     fs::create_dir_all(out).map_err(|cause| io_error(out, &cause))?;
     let before = marked_names(out)?;
-    let now: BTreeSet<String> = site
-        .files
-        .keys()
-        .map(|name| top_level(name).to_string())
-        .collect();
+    let now: BTreeSet<String> = site.files.keys().map(|name| top_level(name).to_string()).collect();
     // Both generations are listed until the old one is gone: an interrupted build leaves nothing foreign.
     mark(out, before.union(&now))?;
     let (entry, others): (Vec<_>, Vec<_>) = site.files.iter().partition(|(name, _)| *name == ENTRY);
@@ -114,10 +107,7 @@ pub fn read(folder: &Path) -> Result<Site, Error> {
     };
     let mut files = read_tree(folder)?;
     files.retain(|name, _| names.contains(top_level(name)));
-    Ok(Site {
-        version: version.to_string(),
-        files,
-    })
+    Ok(Site { version: version.to_string(), files })
 }
 
 /// All files below a folder by relative address, without hidden ones and editors' backups.
@@ -134,11 +124,7 @@ fn read_into(
 ) -> Result<(), Error> {
     for entry in fs::read_dir(folder).map_err(|cause| io_error(folder, &cause))? {
         let path = entry.map_err(|cause| io_error(folder, &cause))?.path();
-        let name = path
-            .file_name()
-            .unwrap_or_default()
-            .to_string_lossy()
-            .into_owned();
+        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
         if name.starts_with('.') || name.ends_with('~') {
             continue;
         }
@@ -160,11 +146,7 @@ fn top_level(name: &str) -> &str {
 fn marked_names(folder: &Path) -> Result<BTreeSet<String>, Error> {
     let marker = folder.join(MARKER);
     match fs::read_to_string(&marker) {
-        Ok(text) => Ok(text
-            .lines()
-            .filter(|name| is_ours(name))
-            .map(str::to_string)
-            .collect()),
+        Ok(text) => Ok(text.lines().filter(|name| is_ours(name)).map(str::to_string).collect()),
         Err(cause) if cause.kind() == io::ErrorKind::NotFound => Ok(BTreeSet::new()),
         Err(cause) => Err(io_error(&marker, &cause)),
     }
@@ -207,13 +189,7 @@ fn remove(path: &Path) -> Result<(), Error> {
 }
 
 fn refusal(out: &Path, limit: &str, remedy: &str) -> Error {
-    Error::new(
-        ErrorKind::Build,
-        "out",
-        out.display().to_string(),
-        limit,
-        remedy,
-    )
+    Error::new(ErrorKind::Build, "out", out.display().to_string(), limit, remedy)
 }
 
 fn io_error(path: &Path, cause: &io::Error) -> Error {
@@ -236,10 +212,7 @@ mod tests {
             (extra.to_string(), b"x".to_vec()),
             (format!("v-{version}/core/a.wasm"), b"y".to_vec()),
         ];
-        Site {
-            version: version.to_string(),
-            files: files.into(),
-        }
+        Site { version: version.to_string(), files: files.into() }
     }
 
     fn scratch(name: &str) -> PathBuf {

@@ -54,10 +54,7 @@ struct Served {
 impl Served {
     fn find(&self, name: &str) -> Option<&[u8]> {
         let sites = std::iter::once(&self.current).chain(&self.previous);
-        sites
-            .filter_map(|site| site.files.get(name))
-            .next()
-            .map(Vec::as_slice)
+        sites.filter_map(|site| site.files.get(name)).next().map(Vec::as_slice)
     }
 }
 
@@ -81,18 +78,9 @@ pub fn serve(
     let (listener, port) = listen(options.port)?;
     let server = Server::from_listener(listener, None).map_err(|cause| {
         let found = format!("{port}: {cause}");
-        Error::new(
-            ErrorKind::Serve,
-            "port",
-            found,
-            "a port to listen on",
-            "Give another --port.",
-        )
+        Error::new(ErrorKind::Serve, "port", found, "a port to listen on", "Give another --port.")
     })?;
-    let served = Arc::new(RwLock::new(Served {
-        current: site,
-        previous: None,
-    }));
+    let served = Arc::new(RwLock::new(Served { current: site, previous: None }));
     say(&format!("http://127.0.0.1:{port}/"));
 
     if let (Some((root, fingerprint)), true) = (sources, options.watch) {
@@ -114,18 +102,12 @@ pub fn serve(
 
 /// Listens on the first free port from `port` on.
 fn listen(port: u16) -> Result<(TcpListener, u16), Error> {
-    let last = if port == 0 {
-        0
-    } else {
-        port.saturating_add(PORTS_TRIED - 1)
-    };
+    let last = if port == 0 { 0 } else { port.saturating_add(PORTS_TRIED - 1) };
     let mut reason = String::new();
     for candidate in port..=last {
-        match TcpListener::bind((Ipv4Addr::LOCALHOST, candidate)).and_then(|listener| {
-            listener
-                .local_addr()
-                .map(|address| (listener, address.port()))
-        }) {
+        match TcpListener::bind((Ipv4Addr::LOCALHOST, candidate))
+            .and_then(|listener| listener.local_addr().map(|address| (listener, address.port())))
+        {
             Ok(found) => return Ok(found),
             Err(cause) => reason = cause.to_string(),
         }
@@ -175,15 +157,9 @@ fn say(line: &str) {
 }
 
 fn answer(request: Request, served: &Shared) -> io::Result<()> {
-    let host = request
-        .headers()
-        .iter()
-        .find(|header| header.field.equiv("Host"));
+    let host = request.headers().iter().find(|header| header.field.equiv("Host"));
     if !host.is_some_and(|header| is_this_machine(header.value.as_str())) {
-        return request.respond(text_response(
-            403,
-            "This server answers this machine only.\n",
-        ));
+        return request.respond(text_response(403, "This server answers this machine only.\n"));
     }
     if !matches!(request.method(), Method::Get | Method::Head) {
         return request.respond(text_response(405, "Only GET and HEAD.\n"));
@@ -194,11 +170,8 @@ fn answer(request: Request, served: &Shared) -> io::Result<()> {
         Some(name) => name,
         None => "",
     };
-    let found = served
-        .read()
-        .unwrap_or_else(PoisonError::into_inner)
-        .find(name)
-        .map(<[u8]>::to_vec);
+    let found =
+        served.read().unwrap_or_else(PoisonError::into_inner).find(name).map(<[u8]>::to_vec);
     match found {
         Some(bytes) => {
             let response = response(200, media_type(name), caching(name), bytes);
@@ -209,12 +182,7 @@ fn answer(request: Request, served: &Shared) -> io::Result<()> {
 }
 
 fn text_response(status: u16, text: &str) -> PageResponse {
-    response(
-        status,
-        "text/plain; charset=utf-8",
-        "no-store",
-        text.as_bytes().to_vec(),
-    )
+    response(status, "text/plain; charset=utf-8", "no-store", text.as_bytes().to_vec())
 }
 
 fn response(status: u16, media_type: &str, caching: &str, bytes: Vec<u8>) -> PageResponse {
@@ -230,15 +198,9 @@ fn response(status: u16, media_type: &str, caching: &str, bytes: Vec<u8>) -> Pag
     .filter_map(|(field, value)| Header::from_bytes(*field, *value).ok())
     .collect();
     let length = bytes.len();
-    Response::new(
-        status.into(),
-        headers,
-        io::Cursor::new(bytes),
-        Some(length),
-        None,
-    )
-    // Always a Content-Length: HEAD tells the size.
-    .with_chunked_threshold(usize::MAX)
+    Response::new(status.into(), headers, io::Cursor::new(bytes), Some(length), None)
+        // Always a Content-Length: HEAD tells the size.
+        .with_chunked_threshold(usize::MAX)
 }
 
 fn is_this_machine(host: &str) -> bool {
@@ -246,18 +208,12 @@ fn is_this_machine(host: &str) -> bool {
         Some((name, port)) if port.bytes().all(|byte| byte.is_ascii_digit()) => name,
         _ => host,
     };
-    ["127.0.0.1", "localhost", "[::1]"]
-        .iter()
-        .any(|known| name.eq_ignore_ascii_case(known))
+    ["127.0.0.1", "localhost", "[::1]"].iter().any(|known| name.eq_ignore_ascii_case(known))
 }
 
 /// The folder named after a version never changes; everything else is asked for again.
 fn caching(name: &str) -> &'static str {
-    if name.starts_with("v-") {
-        "max-age=31536000, immutable"
-    } else {
-        "no-cache"
-    }
+    if name.starts_with("v-") { "max-age=31536000, immutable" } else { "no-cache" }
 }
 
 fn media_type(name: &str) -> &'static str {

@@ -1,0 +1,386 @@
+//! Thermal network: nodes that hold heat, links and streams that move it, sources that make it.
+//!
+//! `dH_i/dt = Σ Q_flow` for every node i, with H the heat content above 0 °C. The heat content is the
+//! state, not the temperature: temperature follows from it in closed form,
+//! `H = α·θ + β·θ²` with θ in °C (β from a specific heat that rises linearly with temperature), so the sum
+//! of all heat is a linear function of the state and an explicit Runge–Kutta method keeps it to rounding.
+//!
+//! Sign: heat is positive into a node; a link's flow is positive from `from` to `to`. Every link, source
+//! and stop of a stream books its heat on a *path*, whose running total is integrated with the nodes.
+//!
+//! A stream carries fluid around a closed loop of stops. At each stop it gives up
+//! `ε·ṁ·(h_in − h(T_node))`: ε = 1 is a node that mixes completely (a sump), ε < 1 an exchanger whose wall
+//! is the node. The loop starts at a mixed stop.
+//!
+//! Not here: what the nodes are (see `transmission`), when things change (see `timeline`), momentum.
+//! Nodes are isothermal: gradients inside a casting or across a converter are not resolved.
+
+use ode_solvers::SVector;
+
+use crate::convection::STEFAN_BOLTZMANN;
+
+const ZERO_CELSIUS_K: f64 = 273.15;
+
+/// Heat content `H = α·θ + β·θ²` (J) against θ (°C).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HeatContent {
+    /// α, J/K.
+    pub linear_j_per_k: f64,
+    /// β, J/K².
+    pub quadratic_j_per_k2: f64,
+}
+
+impl HeatContent {
+    /// A body whose heat capacity does not change with temperature.
+    pub fn constant(capacity_j_per_k: f64) -> HeatContent {
+        HeatContent { linear_j_per_k: capacity_j_per_k, quadratic_j_per_k2: 0.0 }
+    }
+
+    /// A fluid mass plus a solid: `fluid` is the content of one kilogram.
+    pub fn solid_and_fluid(
+        solid_j_per_k: f64,
+        fluid_kg: f64,
+        fluid_per_kg: HeatContent,
+    ) -> HeatContent {
+        HeatContent {
+            linear_j_per_k: solid_j_per_k + fluid_kg * fluid_per_kg.linear_j_per_k,
+            quadratic_j_per_k2: fluid_kg * fluid_per_kg.quadratic_j_per_k2,
+        }
+    }
+
+    /// Heat above 0 °C (J).
+    pub fn heat_j(&self, temperature_k: f64) -> f64 {
+        let celsius = temperature_k - ZERO_CELSIUS_K;
+        (self.linear_j_per_k + self.quadratic_j_per_k2 * celsius) * celsius
+    }
+
+    /// The temperature that holds `heat_j`: the stable root, no iteration. Finite for every finite heat.
+    pub fn temperature_k(&self, heat_j: f64) -> f64 {
+        let a = self.linear_j_per_k;
+        let root = (a * a + 4.0 * self.quadratic_j_per_k2 * heat_j).max(0.0).sqrt();
+        ZERO_CELSIUS_K + 2.0 * heat_j / (a + root)
+    }
+
+    /// dH/dT (J/K).
+    pub fn capacity_j_per_k(&self, temperature_k: f64) -> f64 {
+        self.linear_j_per_k + 2.0 * self.quadratic_j_per_k2 * (temperature_k - ZERO_CELSIUS_K)
+    }
+}
+
+/// A smooth function tabulated on an even grid, read back by cubic Hermite interpolation
+/// (slopes by central differences), constant outside the grid.
+///
+/// Keeps powers, logarithms and exponentials out of the derivative.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Curve {
+    start: f64,
+    inverse_step: f64,
+    values: Vec<f64>,
+}
+
+impl Curve {
+    /// Tabulates `function` at `points` (at least 4) even steps from `start` to `end`.
+    pub fn tabulate(start: f64, end: f64, points: usize, function: impl Fn(f64) -> f64) -> Curve {
+        let points = points.max(4);
+        let step = (end - start) / (points - 1) as f64;
+        let values = (0..points).map(|i| function(start + step * i as f64)).collect();
+        Curve { start, inverse_step: 1.0 / step, values }
+    }
+
+    /// The value at `x`.
+    pub fn at(&self, x: f64) -> f64 {
+        let last = self.values.len() - 1;
+        let position = ((x - self.start) * self.inverse_step).clamp(0.0, last as f64);
+        let i = (position as usize).min(last - 1);
+        let u = position - i as f64;
+        let (y0, y1) = (self.values[i], self.values[i + 1]);
+        let slope0 = if i == 0 { y1 - y0 } else { 0.5 * (y1 - self.values[i - 1]) };
+        let slope1 = if i + 1 == last { y1 - y0 } else { 0.5 * (self.values[i + 2] - y0) };
+        let difference = y1 - y0;
+        y0 + u
+            * (slope0
+                + u * ((3.0 * difference - 2.0 * slope0 - slope1)
+                    + u * (slope0 + slope1 - 2.0 * difference)))
+    }
+}
+
+/// One end of a link: a node of the network or a body of fixed temperature outside it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum End {
+    Node(usize),
+    /// K.
+    Fixed(f64),
+}
+
+/// How a link's heat flow follows from the temperatures of its ends.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Law {
+    /// `G·ΔT`, G in W/K.
+    Conductance(f64),
+    /// `k·ΔT·|ΔT|^¼`, k in W/K^1.25: laminar natural convection with constant properties.
+    NaturalConvection(f64),
+    /// `εA·σ·(T⁴ − T'⁴)`, εA in m².
+    Radiation(f64),
+    /// `G(ΔT)·ΔT` with a tabulated G in W/K.
+    Tabulated(Curve),
+}
+
+/// A way for heat between two ends.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Link {
+    pub from: End,
+    pub to: End,
+    pub law: Law,
+    /// Path on which flow from `from` to `to` is booked.
+    pub path: usize,
+    /// Path for flow the other way. The same as `path`: one signed account.
+    pub reverse_path: usize,
+}
+
+/// Heat made in a node.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Source {
+    pub node: usize,
+    /// W. With `follows_density` the value at the reference density.
+    pub heat_w: f64,
+    /// The torque of a converter at a held speed goes with the density of its fluid.
+    pub follows_density: bool,
+    pub path: usize,
+}
+
+/// Fluid moved per second.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum StreamFlow {
+    /// kg/s.
+    Mass(f64),
+    /// m³/s, taken from the loop's first stop at that node's temperature.
+    Volume(f64),
+}
+
+/// A place that a stream passes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stop {
+    pub node: usize,
+    /// Share ε of the way to the node's temperature that the fluid goes. 1: leaves at node temperature.
+    pub effectiveness: f64,
+    /// Path on which heat from the stream into the node is booked.
+    pub path: usize,
+}
+
+/// Fluid going around a loop. The first stop must have effectiveness 1.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stream {
+    pub flow: StreamFlow,
+    pub stops: Vec<Stop>,
+}
+
+/// The network during one smooth piece of time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Network {
+    pub nodes: Vec<HeatContent>,
+    pub links: Vec<Link>,
+    pub sources: Vec<Source>,
+    pub streams: Vec<Stream>,
+    /// Heat content of one kilogram of the streams' fluid.
+    pub fluid_per_kg: HeatContent,
+    /// Fluid density (kg/m³) against temperature (K).
+    pub fluid_density: Curve,
+    /// Density (kg/m³) at which sources that follow density state their heat.
+    pub reference_density_kg_per_m3: f64,
+    /// Number of paths; every `path` above is smaller.
+    pub paths: usize,
+}
+
+/// Most nodes a network may have.
+pub const MAX_NODES: usize = 8;
+
+/// One unit of a path's component of the state (J): keeps all components of comparable size.
+const PATH_SCALE_J: f64 = 1e4;
+
+/// How the solver's state stands for heat: `H_i = base_i + scale_i·y_i`, in K-like units.
+///
+/// Components 0..nodes are the nodes, then the paths; the rest is unused and stays zero.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scaling {
+    base_j: [f64; MAX_NODES],
+    scale_j: [f64; MAX_NODES],
+    nodes: usize,
+}
+
+impl Scaling {
+    /// Scales each node by its heat capacity at its start temperature, so that y reads as kelvin of rise.
+    pub fn new(nodes: &[HeatContent], start_k: &[f64]) -> Scaling {
+        let mut scaling =
+            Scaling { base_j: [0.0; MAX_NODES], scale_j: [1.0; MAX_NODES], nodes: nodes.len() };
+        for (i, (node, &temperature_k)) in nodes.iter().zip(start_k).enumerate().take(MAX_NODES) {
+            scaling.base_j[i] = node.heat_j(temperature_k);
+            scaling.scale_j[i] = node.capacity_j_per_k(temperature_k);
+        }
+        scaling
+    }
+
+    /// Heat content of node `i` (J above 0 °C).
+    pub fn heat_j<const S: usize>(&self, y: &SVector<f64, S>, i: usize) -> f64 {
+        self.base_j[i] + self.scale_j[i] * y[i]
+    }
+
+    /// Heat content gained by node `i` since the start (J).
+    pub fn stored_j<const S: usize>(&self, y: &SVector<f64, S>, i: usize) -> f64 {
+        self.scale_j[i] * y[i]
+    }
+
+    /// Heat booked on path `p` since the start (J).
+    pub fn path_j<const S: usize>(&self, y: &SVector<f64, S>, p: usize) -> f64 {
+        PATH_SCALE_J * y[self.nodes + p]
+    }
+}
+
+/// Heat flows at one instant: into every node and along every path (W).
+pub struct Flows<'a> {
+    pub node_w: &'a mut [f64],
+    pub path_w: &'a mut [f64],
+}
+
+impl Network {
+    /// Heat flows at the temperatures given (K, one per node). `flows` is overwritten.
+    pub fn flows(&self, temperature_k: &[f64], flows: Flows) {
+        let Flows { node_w, path_w } = flows;
+        node_w.fill(0.0);
+        path_w.fill(0.0);
+        for source in &self.sources {
+            let heat_w = if source.follows_density {
+                source.heat_w * self.fluid_density.at(temperature_k[source.node])
+                    / self.reference_density_kg_per_m3
+            } else {
+                source.heat_w
+            };
+            node_w[source.node] += heat_w;
+            path_w[source.path] += heat_w;
+        }
+        for link in &self.links {
+            let from_k = end_temperature_k(link.from, temperature_k);
+            let to_k = end_temperature_k(link.to, temperature_k);
+            let delta_k = from_k - to_k;
+            let heat_w = match &link.law {
+                Law::Conductance(w_per_k) => w_per_k * delta_k,
+                Law::NaturalConvection(k) => k * delta_k * delta_k.abs().sqrt().sqrt(),
+                Law::Radiation(emissive_area_m2) => {
+                    let (from2, to2) = (from_k * from_k, to_k * to_k);
+                    emissive_area_m2 * STEFAN_BOLTZMANN * (from2 + to2) * (from_k + to_k) * delta_k
+                }
+                Law::Tabulated(curve) => curve.at(delta_k) * delta_k,
+            };
+            if let End::Node(i) = link.from {
+                node_w[i] -= heat_w;
+            }
+            if let End::Node(i) = link.to {
+                node_w[i] += heat_w;
+            }
+            if link.path == link.reverse_path || heat_w >= 0.0 {
+                path_w[link.path] += heat_w;
+            } else {
+                path_w[link.reverse_path] -= heat_w;
+            }
+        }
+        for stream in &self.streams {
+            self.add_stream(stream, temperature_k, node_w, path_w);
+        }
+    }
+
+    fn add_stream(
+        &self,
+        stream: &Stream,
+        temperature_k: &[f64],
+        node_w: &mut [f64],
+        path_w: &mut [f64],
+    ) {
+        let Some((first, others)) = stream.stops.split_first() else { return };
+        let mass_kg_per_s = match stream.flow {
+            StreamFlow::Mass(kg_per_s) => kg_per_s,
+            StreamFlow::Volume(m3_per_s) => {
+                m3_per_s * self.fluid_density.at(temperature_k[first.node])
+            }
+        };
+        let start_j_per_kg = self.fluid_per_kg.heat_j(temperature_k[first.node]);
+        let mut fluid_j_per_kg = start_j_per_kg;
+        for stop in others {
+            let wall_j_per_kg = self.fluid_per_kg.heat_j(temperature_k[stop.node]);
+            let given_j_per_kg = stop.effectiveness * (fluid_j_per_kg - wall_j_per_kg);
+            fluid_j_per_kg -= given_j_per_kg;
+            node_w[stop.node] += mass_kg_per_s * given_j_per_kg;
+            path_w[stop.path] += mass_kg_per_s * given_j_per_kg;
+        }
+        let returned_w = mass_kg_per_s * (fluid_j_per_kg - start_j_per_kg);
+        node_w[first.node] += returned_w;
+        path_w[first.path] += returned_w;
+    }
+
+    /// Temperatures (K) of all nodes in the state `y`.
+    pub fn temperatures_k<const S: usize>(
+        &self,
+        scaling: &Scaling,
+        y: &SVector<f64, S>,
+    ) -> [f64; MAX_NODES] {
+        let mut temperature_k = [ZERO_CELSIUS_K; MAX_NODES];
+        for (i, node) in self.nodes.iter().enumerate() {
+            temperature_k[i] = node.temperature_k(scaling.heat_j(y, i));
+        }
+        temperature_k
+    }
+
+    /// Right-hand side for the solver: dy/dt of nodes and paths. Needs S ≥ nodes + paths.
+    pub fn derivative<const S: usize>(
+        &self,
+        scaling: &Scaling,
+        y: &SVector<f64, S>,
+        dy: &mut SVector<f64, S>,
+    ) {
+        let nodes = self.nodes.len();
+        let temperature_k = self.temperatures_k(scaling, y);
+        let mut node_w = [0.0; MAX_NODES];
+        let mut path_w = [0.0; S];
+        self.flows(
+            &temperature_k,
+            Flows { node_w: &mut node_w[..nodes], path_w: &mut path_w[..self.paths] },
+        );
+        dy.fill(0.0);
+        for i in 0..nodes {
+            dy[i] = node_w[i] / scaling.scale_j[i];
+        }
+        for p in 0..self.paths {
+            dy[nodes + p] = path_w[p] / PATH_SCALE_J;
+        }
+    }
+}
+
+fn end_temperature_k(end: End, temperature_k: &[f64]) -> f64 {
+    match end {
+        End::Node(i) => temperature_k[i],
+        End::Fixed(fixed_k) => fixed_k,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn heat_content_and_temperature_invert_each_other() {
+        let body = HeatContent { linear_j_per_k: 4_000.0, quadratic_j_per_k2: 4.5 };
+        for celsius in [-40.0, 0.0, 25.0, 120.0, 300.0] {
+            let temperature_k = ZERO_CELSIUS_K + celsius;
+            let back = body.temperature_k(body.heat_j(temperature_k));
+            assert!((back - temperature_k).abs() < 1e-9, "{celsius}");
+        }
+        assert!(body.temperature_k(-1e12).is_finite());
+    }
+
+    #[test]
+    fn curve_is_exact_at_its_points_and_close_between() {
+        let curve = Curve::tabulate(0.0, 10.0, 41, |x| (0.3 * x).sin());
+        assert!((curve.at(2.5) - (0.75f64).sin()).abs() < 1e-12);
+        assert!((curve.at(3.3) - (0.99f64).sin()).abs() < 1e-4);
+        assert_eq!(curve.at(-5.0), curve.at(0.0));
+        assert_eq!(curve.at(50.0), curve.at(10.0));
+    }
+}

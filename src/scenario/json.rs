@@ -1,0 +1,328 @@
+//! Strict JSON with paths: every reading function knows where it stands and says so when it fails.
+//!
+//! Doubled keys are refused: the usual reader would silently keep the last one, and what a user wrote
+//! would be lost.
+
+use std::fmt;
+
+use serde::de::{Deserialize, Deserializer, Error as _, MapAccess, SeqAccess, Visitor};
+use serde_json::{Map, Number, Value};
+
+use crate::error::{Error, ErrorKind};
+use crate::units::{
+    Dimension, QuantityError, accepted_units, parse_quantity, significant, unit_or_si,
+};
+
+/// A JSON value in which no object has a key twice.
+struct Strict(Value);
+
+impl<'de> Deserialize<'de> for Strict {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Strict, D::Error> {
+        struct StrictVisitor;
+        impl<'de> Visitor<'de> for StrictVisitor {
+            type Value = Strict;
+
+            fn expecting(&self, f: &mut fmt::Formatter) -> fmt::Result {
+                f.write_str("a JSON value")
+            }
+            fn visit_bool<E>(self, value: bool) -> Result<Strict, E> {
+                Ok(Strict(Value::Bool(value)))
+            }
+            fn visit_i64<E>(self, value: i64) -> Result<Strict, E> {
+                Ok(Strict(Value::Number(value.into())))
+            }
+            fn visit_u64<E>(self, value: u64) -> Result<Strict, E> {
+                Ok(Strict(Value::Number(value.into())))
+            }
+            fn visit_f64<E>(self, value: f64) -> Result<Strict, E> {
+                Ok(Strict(Number::from_f64(value).map_or(Value::Null, Value::Number)))
+            }
+            fn visit_str<E>(self, value: &str) -> Result<Strict, E> {
+                Ok(Strict(Value::String(value.to_string())))
+            }
+            fn visit_unit<E>(self) -> Result<Strict, E> {
+                Ok(Strict(Value::Null))
+            }
+            fn visit_seq<A: SeqAccess<'de>>(self, mut items: A) -> Result<Strict, A::Error> {
+                let mut array = Vec::new();
+                while let Some(Strict(item)) = items.next_element()? {
+                    array.push(item);
+                }
+                Ok(Strict(Value::Array(array)))
+            }
+            fn visit_map<A: MapAccess<'de>>(self, mut entries: A) -> Result<Strict, A::Error> {
+                let mut object = Map::new();
+                while let Some(key) = entries.next_key::<String>()? {
+                    let Strict(value) = entries.next_value()?;
+                    if object.contains_key(&key) {
+                        return Err(A::Error::custom(format!("the key \"{key}\" stands twice")));
+                    }
+                    object.insert(key, value);
+                }
+                Ok(Strict(Value::Object(object)))
+            }
+        }
+        deserializer.deserialize_any(StrictVisitor)
+    }
+}
+
+/// Parses text; the error names line, column and what was found.
+pub fn parse(text: &str) -> Result<Value, Error> {
+    if text.trim().is_empty() {
+        return Err(Error::new(
+            ErrorKind::NotJson,
+            "file",
+            "empty",
+            "a scenario is a JSON object with format, name and timeline",
+            "Start from one of the example scenarios.",
+        ));
+    }
+    serde_json::from_str::<Strict>(text).map(|Strict(value)| value).map_err(|error| {
+        let (line, column) = (error.line(), error.column());
+        let reason = error.to_string();
+        let reason = reason.split(" at line ").next().unwrap_or("not JSON").to_string();
+        let remedy = if error.is_eof() {
+            "The file is cut short: save or copy it again, whole."
+        } else {
+            "Mend the text there; a JSON checker in an editor shows the place."
+        };
+        Error::new(
+            ErrorKind::NotJson,
+            format!("line {line}, column {column}"),
+            reason,
+            "the file must be JSON",
+            remedy,
+        )
+    })
+}
+
+/// A value and the path to it.
+#[derive(Clone)]
+pub struct Reader<'a> {
+    path: String,
+    value: &'a Value,
+}
+
+/// An object and the path to it.
+pub struct ObjectReader<'a> {
+    path: String,
+    map: &'a Map<String, Value>,
+}
+
+/// How a JSON value looks in a message.
+fn shown(value: &Value) -> String {
+    match value {
+        Value::Object(_) => "an object".to_string(),
+        Value::Array(items) => format!("a list of {}", items.len()),
+        other => other.to_string(),
+    }
+}
+
+impl<'a> Reader<'a> {
+    /// The root of a file, or a value of ours.
+    pub fn new(path: impl Into<String>, value: &'a Value) -> Reader<'a> {
+        Reader { path: path.into(), value }
+    }
+
+    pub fn path(&self) -> &str {
+        &self.path
+    }
+
+    pub fn value(&self) -> &'a Value {
+        self.value
+    }
+
+    /// An error about this value.
+    pub fn error(
+        &self,
+        kind: ErrorKind,
+        limit: impl Into<String>,
+        remedy: impl Into<String>,
+    ) -> Error {
+        Error::new(kind, self.path.as_str(), shown(self.value), limit, remedy)
+    }
+
+    fn wrong_type(&self, needed: &str, example: &str) -> Error {
+        self.error(ErrorKind::WrongType, format!("needs {needed}"), format!("Write {example}."))
+    }
+
+    pub fn object(&self) -> Result<ObjectReader<'a>, Error> {
+        match self.value {
+            Value::Object(map) => Ok(ObjectReader { path: self.path.clone(), map }),
+            _ => Err(self.wrong_type("an object", "{ \"key\": … }")),
+        }
+    }
+
+    pub fn list(&self) -> Result<Vec<Reader<'a>>, Error> {
+        match self.value {
+            Value::Array(items) => Ok(items
+                .iter()
+                .enumerate()
+                .map(|(i, item)| Reader::new(format!("{}[{i}]", self.path), item))
+                .collect()),
+            _ => Err(self.wrong_type("a list", "[ … ]")),
+        }
+    }
+
+    pub fn text(&self, most_chars: usize) -> Result<String, Error> {
+        match self.value {
+            Value::String(text) if text.chars().count() <= most_chars => Ok(text.clone()),
+            Value::String(_) => Err(self.error(
+                ErrorKind::TooLarge,
+                format!("at most {most_chars} characters"),
+                "Shorten the text.",
+            )),
+            _ => Err(self.wrong_type("a text", "\"…\"")),
+        }
+    }
+
+    /// One of a fixed set of words.
+    pub fn choice<T: Copy>(&self, choices: &[(&'static str, T)]) -> Result<T, Error> {
+        let words: Vec<&str> = choices.iter().map(|(word, _)| *word).collect();
+        let Value::String(text) = self.value else {
+            return Err(self.wrong_type("a word", &format!("one of {}", words.join(", "))));
+        };
+        match choices.iter().find(|(word, _)| word == text) {
+            Some((_, choice)) => Ok(*choice),
+            None => {
+                let nearest = nearest_word(text, &words);
+                Err(self.error(
+                    ErrorKind::OutOfRange,
+                    format!("one of {}", words.join(", ")),
+                    format!("Did you mean \"{nearest}\"?"),
+                ))
+            }
+        }
+    }
+
+    /// A quantity with unit, in SI, within `min_si..=max_si`. `display_unit` words the limits.
+    pub fn quantity(
+        &self,
+        dimension: Dimension,
+        display_unit: &str,
+        min_si: f64,
+        max_si: f64,
+    ) -> Result<f64, Error> {
+        let unit = unit_or_si(dimension, display_unit);
+        let in_words = |si: f64| {
+            format!("{} {}", significant(unit.from_si(si), 4), unit.symbol).trim_end().to_string()
+        };
+        let example = format!("\"{}\"", in_words(0.5 * (min_si + max_si)));
+        let value_si = match self.value {
+            Value::Number(number) if dimension == Dimension::One => {
+                number.as_f64().unwrap_or(f64::NAN)
+            }
+            Value::Number(_) => {
+                return Err(self.error(
+                    ErrorKind::WrongUnit,
+                    format!(
+                        "needs {} with its unit: {}",
+                        dimension.noun(),
+                        accepted_units(dimension)
+                    ),
+                    format!("Write the number and the unit in quotes, for example {example}."),
+                ));
+            }
+            Value::String(text) => parse_quantity(dimension, text).map_err(|error| {
+                let limit = match error {
+                    QuantityError::NotANumber => {
+                        format!("needs {}: a finite number and a unit", dimension.noun())
+                    }
+                    QuantityError::NoUnit => format!(
+                        "needs {} with its unit: {}",
+                        dimension.noun(),
+                        accepted_units(dimension)
+                    ),
+                    QuantityError::OtherDimension(other) => format!(
+                        "that is {}, and this needs {}: {}",
+                        other.noun(),
+                        dimension.noun(),
+                        accepted_units(dimension)
+                    ),
+                    QuantityError::UnknownUnit(ref unit) => {
+                        format!("the unit \"{unit}\" is not one of {}", accepted_units(dimension))
+                    }
+                };
+                self.error(ErrorKind::WrongUnit, limit, format!("Write for example {example}."))
+            })?,
+            _ if dimension == Dimension::One => {
+                return Err(self.wrong_type("a number", &in_words(0.5 * (min_si + max_si))));
+            }
+            _ => return Err(self.wrong_type("a number with a unit", &example)),
+        };
+        // Slack of one part in 10⁹: a limit typed in another unit must not fail by rounding.
+        let slack = 1e-9 * (max_si - min_si).abs();
+        if !(value_si >= min_si - slack && value_si <= max_si + slack) {
+            return Err(self.error(
+                ErrorKind::OutOfRange,
+                format!("from {} to {}", in_words(min_si), in_words(max_si)),
+                if value_si < min_si { "Use a larger value." } else { "Use a smaller value." },
+            ));
+        }
+        Ok(value_si.clamp(min_si, max_si))
+    }
+}
+
+impl<'a> ObjectReader<'a> {
+    pub fn path(&self) -> &str {
+        &self.path
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.map.is_empty()
+    }
+
+    pub fn optional(&self, key: &str) -> Option<Reader<'a>> {
+        self.map.get(key).map(|value| Reader::new(self.child(key), value))
+    }
+
+    pub fn required(&self, key: &str, example: &str) -> Result<Reader<'a>, Error> {
+        self.optional(key).ok_or_else(|| {
+            Error::new(
+                ErrorKind::Missing,
+                self.child(key),
+                "nothing",
+                format!("\"{key}\" is needed here"),
+                format!("Add {example}."),
+            )
+        })
+    }
+
+    /// All entries, in the order of the file.
+    pub fn entries(&self) -> impl Iterator<Item = (&'a str, Reader<'a>)> + '_ {
+        self.map.iter().map(|(key, value)| (key.as_str(), Reader::new(self.child(key), value)))
+    }
+
+    /// Refuses keys that are not in `known`, naming the nearest.
+    pub fn only(&self, known: &[&str]) -> Result<(), Error> {
+        for key in self.map.keys() {
+            if !known.contains(&key.as_str()) {
+                let nearest = nearest_word(key, known);
+                return Err(Error::new(
+                    ErrorKind::UnknownKey,
+                    self.child(key),
+                    "unknown key",
+                    format!("known here: {}", known.join(", ")),
+                    format!("Did you mean \"{nearest}\"?"),
+                ));
+            }
+        }
+        Ok(())
+    }
+
+    fn child(&self, key: &str) -> String {
+        if self.path == "scenario" { key.to_string() } else { format!("{}.{key}", self.path) }
+    }
+}
+
+/// The known word closest to what was written.
+fn nearest_word<'k>(written: &str, known: &[&'k str]) -> &'k str {
+    let written: String = written.chars().take(60).collect();
+    known
+        .iter()
+        .copied()
+        .max_by(|a, b| {
+            strsim::jaro_winkler(a, &written).total_cmp(&strsim::jaro_winkler(b, &written))
+        })
+        .unwrap_or("")
+}

@@ -1,0 +1,73 @@
+//! The gate: from text to a validated scenario, once, at the edge.
+//!
+//! A scenario file is JSON with `"format": 1`. A quantity is a string with its unit, `"95 °F"`; a plain
+//! JSON number is accepted for dimensionless quantities only. Unknown and doubled keys are refused by
+//! name. Behind the gate everything is SI, in range and free of contradiction, and no other module checks
+//! again.
+//!
+//! Parts: `parameters` (the one table), `json` (strict reading with paths), `setup` and `day` (the two
+//! halves of a file), `schema` (JSON Schema made from the tables).
+
+mod day;
+mod json;
+pub mod parameters;
+pub mod schema;
+mod setup;
+
+use crate::error::{Error, ErrorKind};
+use crate::timeline::{Block, NODES};
+use json::Reader;
+use parameters::Setup;
+
+/// The only format there is.
+pub const FORMAT: i64 = 1;
+/// Largest scenario file (bytes).
+pub const MAX_BYTES: usize = 2_000_000;
+
+/// A validated scenario, SI.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scenario {
+    pub name: String,
+    pub note: String,
+    pub setup: Setup,
+    /// Temperature of every node at time zero (K), in the order of `timeline::Node`.
+    pub initial_temperature_k: [f64; NODES],
+    pub blocks: Vec<Block>,
+}
+
+/// Reads a scenario. The first mistake found is returned.
+pub fn parse(text: &str) -> Result<Scenario, Error> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    if text.len() > MAX_BYTES {
+        return Err(Error::new(
+            ErrorKind::TooLarge,
+            "file",
+            format!("{:.1} MB", text.len() as f64 / 1e6),
+            format!("a scenario has at most {} MB", MAX_BYTES / 1_000_000),
+            "Split the day into several scenarios, or check that this is the right file.",
+        ));
+    }
+    let root = json::parse(text)?;
+    let root = Reader::new("scenario", &root).object()?;
+    root.only(&["format", "name", "note", "setup", "initial_temperatures", "timeline"])?;
+
+    let format = root.required("format", "\"format\": 1")?;
+    if format.value().as_i64() != Some(FORMAT) {
+        return Err(format.error(
+            ErrorKind::OutOfRange,
+            "this version reads format 1",
+            "Write \"format\": 1, or use the version that made the file.",
+        ));
+    }
+    let name = root.required("name", "\"name\": \"Saturday\"")?.text(120)?;
+    let note = match root.optional("note") {
+        Some(note) => note.text(4_000)?,
+        None => String::new(),
+    };
+    let setup = setup::read(root.optional("setup"))?;
+    let initial_temperature_k =
+        setup::read_initial_temperatures(root.optional("initial_temperatures"), &setup)?;
+    let timeline = root.required("timeline", "\"timeline\": [ … ]")?;
+    let blocks = day::read(timeline, &setup)?;
+    Ok(Scenario { name, note, setup, initial_temperature_k, blocks })
+}

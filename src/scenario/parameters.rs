@@ -1,0 +1,556 @@
+//! The one parameter table: every quantity of a set-up with key, unit, default, range, one sentence, source.
+//!
+//! A row here makes the field of [`Setup`], the key in scenario files, the range check, the JSON Schema
+//! entry, the row of `docs/parameters.md` and the control on the page. To add a parameter, add a row and use
+//! the field.
+//!
+//! Defaults and ranges are written in the SI display unit of the row. They describe an invented car of a
+//! usual kind; where no source is named, the value is common practice.
+
+use crate::fluid::{CLASSES, FluidClass};
+use crate::units::{Dimension, Unit, unit_or_si};
+
+/// One row of the table.
+pub struct Parameter {
+    /// Key of the part: `converter`.
+    pub part: &'static str,
+    /// Name of the part for people.
+    pub part_label: &'static str,
+    /// Key within the part: `shell_mass`.
+    pub key: &'static str,
+    pub dimension: Dimension,
+    pub us_unit: &'static str,
+    pub si_unit: &'static str,
+    default: f64,
+    min: f64,
+    max: f64,
+    pub label: &'static str,
+    pub sentence: &'static str,
+    pub source: &'static str,
+    get: fn(&Setup) -> f64,
+    set: fn(&mut Setup, f64),
+}
+
+impl Parameter {
+    /// Default, SI.
+    pub fn default_si(&self) -> f64 {
+        self.display_unit().to_si(self.default)
+    }
+
+    /// Least allowed value, SI.
+    pub fn min_si(&self) -> f64 {
+        self.display_unit().to_si(self.min)
+    }
+
+    /// Largest allowed value, SI.
+    pub fn max_si(&self) -> f64 {
+        self.display_unit().to_si(self.max)
+    }
+
+    /// The SI display unit, in which the table states its numbers.
+    pub fn display_unit(&self) -> &'static Unit {
+        unit_or_si(self.dimension, self.si_unit)
+    }
+
+    /// The value in a set-up, SI.
+    pub fn value_si(&self, setup: &Setup) -> f64 {
+        (self.get)(setup)
+    }
+
+    /// Puts a value (SI) into a set-up. The caller has checked the range.
+    pub fn set_si(&self, setup: &mut Setup, value_si: f64) {
+        (self.set)(setup, value_si);
+    }
+
+    /// `converter.shell_mass`.
+    pub fn path(&self) -> String {
+        format!("{}.{}", self.part, self.key)
+    }
+}
+
+macro_rules! parameters {
+    ($(
+        $part:ident : $Part:ident = $part_label:literal {
+            $( $field:ident : $key:literal, $dimension:ident, $us:literal, $si:literal,
+               $default:literal, $min:literal .. $max:literal, $label:literal, $sentence:literal,
+               $source:literal; )+
+        }
+    )+) => {
+        $(
+            #[doc = concat!($part_label, ", SI.")]
+            #[derive(Debug, Clone, PartialEq)]
+            pub struct $Part { $( #[doc = $sentence] pub $field: f64, )+ }
+        )+
+
+        /// Everything about the car, its transmission and the place, SI.
+        #[derive(Debug, Clone, PartialEq)]
+        pub struct Setup {
+            /// Class of the fluid; its typical properties are the defaults of `fluid`.
+            pub fluid_class: &'static str,
+            $( #[doc = $part_label] pub $part: $Part, )+
+        }
+
+        /// Every parameter, by part, in the order of the page.
+        pub static PARAMETERS: &[Parameter] = &[ $( $( Parameter {
+            part: stringify!($part),
+            part_label: $part_label,
+            key: $key,
+            dimension: Dimension::$dimension,
+            us_unit: $us,
+            si_unit: $si,
+            default: $default,
+            min: $min,
+            max: $max,
+            label: $label,
+            sentence: $sentence,
+            source: $source,
+            get: |setup| setup.$part.$field,
+            set: |setup, value| setup.$part.$field = value,
+        }, )+ )+ ];
+
+        fn unset() -> Setup {
+            Setup { fluid_class: CLASSES[0].key, $( $part: $Part { $( $field: 0.0, )+ }, )+ }
+        }
+    };
+}
+
+parameters! {
+    air: Air = "Air and place" {
+        temperature_k: "temperature", Temperature, "°F", "°C", 30.0, -30.0..55.0,
+            "Air temperature", "Air around the car and into the cooler, in the shade.",
+            "user's reading";
+        pressure_pa: "pressure", Pressure, "inHg", "kPa", 101.325, 60.0..110.0,
+            "Air pressure", "Pressure at the track itself, not reduced to sea level.",
+            "standard atmosphere, ISO 2533";
+        wind_m_per_s: "wind", Velocity, "mph", "m/s", 1.0, 0.0..15.0,
+            "Air past the parked car", "Breeze or draught along the case when the car stands.",
+            "common practice, no source";
+    }
+    fluid: FluidParameters = "Fluid" {
+        kv40_m2_per_s: "kv40", KinematicViscosity, "mm²/s", "mm²/s", 34.0, 15.0..220.0,
+            "Viscosity at 40 °C", "Kinematic viscosity at 40 °C (104 °F) from the data sheet.",
+            "class of fluid";
+        kv100_m2_per_s: "kv100", KinematicViscosity, "mm²/s", "mm²/s", 7.2, 3.0..25.0,
+            "Viscosity at 100 °C", "Kinematic viscosity at 100 °C (212 °F) from the data sheet.",
+            "class of fluid";
+        density15_kg_per_m3: "density15", Density, "lb/gal", "kg/m³", 860.0, 780.0..920.0,
+            "Density at 15 °C", "Density at 15 °C (59 °F) from the data sheet.",
+            "class of fluid";
+    }
+    engine: Engine = "Engine" {
+        idle_speed_rad_per_s: "idle_speed", AngularVelocity, "rpm", "rpm", 1100.0, 500.0..2500.0,
+            "Idle speed", "Engine speed at idle, used where an event states none.",
+            "common practice, no source";
+        thermostat_k: "thermostat", Temperature, "°F", "°C", 80.0, 40.0..115.0,
+            "Engine temperature", "Temperature that the running engine settles at.",
+            "common practice, no source";
+        heat_capacity_j_per_k: "heat_capacity", HeatCapacity, "Btu/°F", "kJ/K", 100.0, 20.0..400.0,
+            "Heat capacity", "Block, heads and coolant together.",
+            "about 150 kg of iron and aluminium and 8 L of coolant";
+        warm_up_w_per_k: "warm_up", Conductance, "W/K", "W/K", 500.0, 20.0..3000.0,
+            "Warm-up strength", "How firmly the running engine is pulled to its own temperature.",
+            "a warm-up of about three minutes; common practice, no source";
+        to_air_w_per_k: "to_air", Conductance, "W/K", "W/K", 18.0, 2.0..200.0,
+            "Loss to air, engine off", "Heat the standing engine gives to the air per degree.",
+            "1.5 m² at 12 W/m²K, natural convection and radiation";
+    }
+    converter: Converter = "Torque converter" {
+        k_factor: "k_factor", KFactor, "rpm/√(lbf ft)", "rpm/√(N m)", 193.0, 60.0..500.0,
+            "K-factor at stall", "Engine speed over root of torque with the turbine held; a looser converter has a larger one.",
+            "SAE J643 definition; 225 rpm/√(lbf ft) is a 9-inch race converter";
+        k_reference_k: "k_reference", Temperature, "°F", "°C", 80.0, 20.0..150.0,
+            "Fluid temperature of the K-factor", "The torque at a held speed goes with fluid density, which is one at this temperature.",
+            "T ∝ ρ, fluid mechanics of similar machines";
+        fluid_volume_m3: "fluid_volume", Volume, "qt", "L", 2.8, 0.8..9.0,
+            "Fluid inside", "Fluid that fills the converter, where shear turns power into heat.",
+            "common practice, no source: 2 to 4 qt";
+        shell_mass_kg: "shell_mass", Mass, "lb", "kg", 14.0, 5.0..40.0,
+            "Steel mass", "Cover, impeller, turbine and stator: what an infrared thermometer sees.",
+            "common practice, no source: 25 to 45 lb";
+        link_at_rest_w_per_k: "link_at_rest", Conductance, "W/K", "W/K", 120.0, 20.0..1000.0,
+            "Fluid to steel, standing", "Natural convection inside the standing converter, about 0.6 m² wetted at 200 W/m²K.",
+            "order of Churchill & Chu in hot oil";
+        link_per_flow: "link_per_flow", ConductancePerFlow, "W/K per gpm", "W/K per L/min", 20.0, 0.0..200.0,
+            "Fluid to steel, per through-flow", "What fluid pumped through the standing converter adds to the link.",
+            "judgement, ±50 %";
+        link_turning_w_per_k: "link_turning", Conductance, "W/K", "W/K", 2500.0, 200.0..10000.0,
+            "Fluid to steel at 5 000 rpm", "Forced convection on the blades at 5 000 rpm; goes with speed to the power 0.8.",
+            "turbulent duct flow, Nu ∝ Re^0.8";
+        shell_to_air_at_rest_w_per_k: "shell_to_air_at_rest", Conductance, "W/K", "W/K", 2.0, 0.2..20.0,
+            "Steel to bellhousing air, standing", "About 0.2 m² of steel at 10 W/m²K in still air.",
+            "natural convection and radiation of 0.2 m²";
+        shell_to_air_turning_w_per_k: "shell_to_air_turning", Conductance, "W/K", "W/K", 14.0, 0.5..80.0,
+            "Steel to bellhousing air at 5 000 rpm", "Rotating outside of the converter at 5 000 rpm; goes with speed to the power 0.8.",
+            "rotating cylinder, about 70 W/m²K on 0.2 m²";
+        shell_to_engine_w_per_k: "shell_to_engine", Conductance, "W/K", "W/K", 4.0, 0.5..30.0,
+            "Steel to crankshaft", "Conduction through flexplate and bolts into the engine.",
+            "judgement, ±50 %";
+        shell_to_gears_w_per_k: "shell_to_gears", Conductance, "W/K", "W/K", 5.0, 0.5..30.0,
+            "Steel to input shaft", "Conduction through input shaft, stator tube and pump hub.",
+            "judgement, ±50 %";
+    }
+    transmission: Transmission = "Transmission" {
+        pan_volume_m3: "pan_volume", Volume, "qt", "L", 5.0, 2.0..20.0,
+            "Fluid in pan and case", "Fluid outside converter, cooler and lines.",
+            "common practice, no source: 5 to 8 qt";
+        gear_mass_kg: "gear_mass", Mass, "lb", "kg", 28.0, 8.0..90.0,
+            "Steel of gears, drums and shafts", "Planetaries, drums, hubs and shafts.",
+            "common practice, no source";
+        case_mass_kg: "case_mass", Mass, "lb", "kg", 22.0, 8.0..80.0,
+            "Case mass, aluminium", "Case with bellhousing and tail: what a hand feels.",
+            "common practice, no source";
+        case_area_m2: "case_area", Area, "ft²", "m²", 0.75, 0.2..2.5,
+            "Case surface", "Outside surface of case and pan that air touches.",
+            "cylinder 0.3 m across and 0.7 m long, with ribs";
+        case_diameter_m: "case_diameter", Length, "in", "m", 0.30, 0.15..0.6,
+            "Case diameter", "Diameter of the cylinder whose correlation the case follows.",
+            "Churchill & Chu 1975; Churchill & Bernstein 1977";
+        case_emissivity: "case_emissivity", One, "", "", 0.40, 0.03..0.98,
+            "Case emissivity", "Bare as-cast aluminium about 0.3, dirty 0.5, painted 0.9.",
+            "common practice, no source";
+        pan_to_case_w_per_k: "pan_to_case", Conductance, "W/K", "W/K", 16.0, 2.0..200.0,
+            "Pan fluid to case, standing", "Fluid lying in the pan against pan and case.",
+            "0.25 m² at about 60 W/m²K, natural convection in oil";
+        pan_to_case_running_w_per_k: "pan_to_case_running", Conductance, "W/K", "W/K", 60.0, 5.0..600.0,
+            "Pan fluid to case, engine running", "Splash and return flow wet the case.",
+            "judgement, ±50 %";
+        pan_to_gears_w_per_k: "pan_to_gears", Conductance, "W/K", "W/K", 6.0, 0.5..100.0,
+            "Pan fluid to gears, standing", "The lower part of the drums hangs in the fluid.",
+            "judgement, ±50 %";
+        pan_to_gears_running_w_per_k: "pan_to_gears_running", Conductance, "W/K", "W/K", 30.0, 2.0..400.0,
+            "Pan fluid to gears, engine running", "Splash on turning parts.",
+            "judgement, ±50 %";
+        gears_to_case_w_per_k: "gears_to_case", Conductance, "W/K", "W/K", 10.0, 1.0..100.0,
+            "Gears to case, standing", "Bushings, clutch packs and air between.",
+            "judgement, ±50 %";
+        gears_to_case_running_w_per_k: "gears_to_case_running", Conductance, "W/K", "W/K", 25.0, 2.0..300.0,
+            "Gears to case, engine running", "Oil films and oil mist between turning parts and case.",
+            "judgement, ±50 %";
+        case_to_engine_w_per_k: "case_to_engine", Conductance, "W/K", "W/K", 5.0, 0.5..40.0,
+            "Case to engine", "Conduction through the bellhousing's flange.",
+            "75 cm² of aluminium, 15 cm long, at 100 W/mK";
+        lubrication_effectiveness: "lubrication_effectiveness", One, "", "", 0.30, 0.0..0.95,
+            "Lubrication heat exchange", "Share of the way to gear temperature that the lubrication flow goes.",
+            "judgement, ±50 %";
+        mesh_loss: "mesh_loss", One, "", "", 0.015, 0.0..0.15,
+            "Mesh and bearing loss", "Share of the power behind the converter that gears and bearings turn into heat.",
+            "common practice, no source: 1 to 3 %";
+        drag_torque_nm: "drag_torque", Torque, "lbf ft", "N m", 3.0, 0.0..60.0,
+            "Drag torque", "Open clutches, seals and churning while the gear train turns.",
+            "common practice, no source";
+        shift_heat_j: "shift_heat", Energy, "Btu", "kJ", 12.0, 0.0..150.0,
+            "Heat of one shift", "Slip of the clutch that takes over, into the gear train.",
+            "½·I·Δω² of 0.15 kg m² stopped from 4 000 rpm";
+    }
+    front_pump: FrontPump = "Front pump" {
+        displacement_m3_per_rad: "displacement", Displacement, "in³/rev", "cm³/rev", 22.0, 4.0..80.0,
+            "Displacement", "Volume the engine-driven pump moves per turn.",
+            "common practice, no source";
+        line_pressure_pa: "line_pressure", Pressure, "psi", "bar", 13.0, 3.0..30.0,
+            "Line pressure", "Regulated pressure with the fluid hot; pressure times flow ends as heat in the pan.",
+            "common practice, no source: 150 to 250 psi";
+        efficiency: "efficiency", One, "", "", 0.85, 0.4..1.0,
+            "Mechanical efficiency", "Share of the pump's shaft power that pressurises fluid; all of it ends as heat.",
+            "common practice, no source";
+        cooler_flow_idle_m3_per_s: "cooler_flow_idle", Flow, "gpm", "L/min", 4.5, 0.2..30.0,
+            "Cooler flow at idle", "Flow pan, converter, cooler, lubrication, pan at 1 000 rpm.",
+            "common practice, no source: 1 to 2 gpm";
+        cooler_flow_high_m3_per_s: "cooler_flow_high", Flow, "gpm", "L/min", 11.0, 0.2..40.0,
+            "Cooler flow at 5 000 rpm", "The same at 5 000 rpm and above; linear between.",
+            "common practice, no source: 2 to 4 gpm";
+    }
+    cooler: Cooler = "Cooler and fan" {
+        ua_w_per_k: "ua", Conductance, "W/K", "W/K", 110.0, 5.0..1500.0,
+            "Cooler size (UA)", "Overall conductance at the rated oil and air flow: heat per degree between oil and air, before effectiveness.",
+            "plate-fin, 2 to 10 kW at 100 K, common practice";
+        oil_side_share: "oil_side_share", One, "", "", 0.35, 0.05..0.9,
+            "Oil-side share of resistance", "Share of the cooler's thermal resistance that lies on the oil side.",
+            "judgement for turbulated plate-fin";
+        rated_oil_flow_m3_per_s: "rated_oil_flow", Flow, "gpm", "L/min", 8.0, 0.5..60.0,
+            "Rated oil flow", "Oil flow at which the size is stated; the oil side goes with flow to the power 0.4.",
+            "developing laminar flow between 1/3 and 1/2";
+        rated_air_flow_m3_per_s: "rated_air_flow", Flow, "cfm", "m³/h", 800.0, 50.0..6000.0,
+            "Rated air flow", "Air flow at which the size is stated.",
+            "common practice, no source: 300 to 900 cfm";
+        fan_air_flow_m3_per_s: "fan_air_flow", Flow, "cfm", "m³/h", 800.0, 0.0..6000.0,
+            "Air flow, fan on", "Air through the core with the fan on and the car standing.",
+            "common practice, no source: 300 to 900 cfm";
+        still_air_flow_m3_per_s: "still_air_flow", Flow, "cfm", "m³/h", 30.0, 0.0..500.0,
+            "Air flow, fan off", "Draught through the core with fan off and car standing.",
+            "chimney draught of a hot core, judgement";
+        ram_area_m2: "ram_area", Area, "in²", "m²", 0.020, 0.0..0.5,
+            "Ram air area", "Road speed times this is the air that driving pushes through the core.",
+            "a third of a 11 by 9 in face";
+        metal_mass_kg: "metal_mass", Mass, "lb", "kg", 2.0, 0.3..15.0,
+            "Core mass, aluminium", "Metal that has to warm up first.",
+            "common practice, no source";
+        fluid_volume_m3: "fluid_volume", Volume, "qt", "L", 0.7, 0.1..6.0,
+            "Fluid in cooler and lines", "Fluid in the core and the hoses.",
+            "common practice, no source: 0.5 to 1.5 qt";
+        fan_current_a: "fan_current", Current, "A", "A", 10.0, 0.0..80.0,
+            "Fan current", "What the fan draws from the battery.",
+            "common practice, no source: 6 to 15 A";
+    }
+    circulation: CirculationPump = "Circulation pump" {
+        flow_m3_per_s: "flow", Flow, "gpm", "L/min", 6.0, 0.2..40.0,
+            "Pump flow", "Flow of the electric pump in its circuit.",
+            "common practice, no source: 1 to 4 gpm";
+        heat_w: "heat", Power, "W", "W", 60.0, 0.0..1000.0,
+            "Pump work into the fluid", "Shaft power of the electric pump, all of it heat in the pan.",
+            "7 A at 13 V and 65 %";
+        current_a: "current", Current, "A", "A", 7.0, 0.0..60.0,
+            "Pump current", "What the pump draws from the battery.",
+            "common practice, no source: 4 to 10 A";
+    }
+    battery: Battery = "Battery" {
+        capacity_a_s: "capacity", Charge, "Ah", "Ah", 45.0, 5.0..400.0,
+            "Capacity", "Rated capacity, full at the start of the day.",
+            "common practice, no source: 20 to 60 Ah";
+        reserve: "reserve", One, "", "", 0.5, 0.0..0.95,
+            "Wanted reserve", "Share of the capacity that must remain to start and to stage.",
+            "common practice, no source";
+        alternator_current_a: "alternator_current", Current, "A", "A", 0.0, 0.0..200.0,
+            "Charging, engine running", "Current into the battery while the engine runs; most race cars have none.",
+            "common practice, no source";
+        charger_current_a: "charger_current", Current, "A", "A", 15.0, 0.0..100.0,
+            "Charging, parked", "Current from a pit charger while the car stands with the engine off.",
+            "common practice, no source";
+    }
+    car: Car = "Car" {
+        underbody_air_share: "underbody_air_share", One, "", "", 0.35, 0.0..1.0,
+            "Air along the case when driving", "Speed of the air along the case as a share of road speed.",
+            "judgement, ±50 %";
+    }
+    limits: Limits = "Window and limits" {
+        window_low_k: "window_low", Temperature, "°F", "°C", 65.0, 20.0..140.0,
+            "Launch window, low", "Coldest pan fluid at which the crew wants to launch.",
+            "common practice, no source: 130 to 190 °F";
+        window_high_k: "window_high", Temperature, "°F", "°C", 77.0, 21.0..160.0,
+            "Launch window, high", "Hottest pan fluid at which the crew wants to launch.",
+            "common practice, no source: 130 to 190 °F";
+        pan_fluid_k: "pan_fluid", Temperature, "°F", "°C", 121.0, 60.0..200.0,
+            "Pan fluid, worry above", "Above this, fluid life and nitrile seals suffer.",
+            "common practice, no source: 250 °F";
+        converter_fluid_k: "converter_fluid", Temperature, "°F", "°C", 150.0, 80.0..260.0,
+            "Converter fluid, worry above", "Above this, fluid breaks down quickly.",
+            "common practice, no source: 300 °F";
+        seal_k: "seal", Temperature, "°F", "°C", 120.0, 60.0..300.0,
+            "Seals, continuous", "Ordinary nitrile about 120 °C, acrylic 150 °C, fluoroelastomer 200 °C.",
+            "usual continuous-use ranges, from memory";
+        touch_k: "touch", Temperature, "°F", "°C", 48.0, 40.0..70.0,
+            "Touch, bare metal", "Burn threshold of bare metal for ten minutes of contact.",
+            "ISO 13732-1:2006, from memory";
+    }
+}
+
+impl Setup {
+    /// The set-up in which every parameter has its default and the fluid is of the given class.
+    pub fn with_defaults(class: &FluidClass) -> Setup {
+        let mut setup = unset();
+        for parameter in PARAMETERS {
+            parameter.set_si(&mut setup, parameter.default_si());
+        }
+        setup.take_fluid_class(class);
+        setup
+    }
+
+    /// Sets the class and its typical properties.
+    pub fn take_fluid_class(&mut self, class: &FluidClass) {
+        self.fluid_class = class.key;
+        self.fluid.kv40_m2_per_s = class.kv40_mm2_per_s * 1e-6;
+        self.fluid.kv100_m2_per_s = class.kv100_mm2_per_s * 1e-6;
+        self.fluid.density15_kg_per_m3 = class.density15_kg_per_m3;
+    }
+}
+
+impl Default for Setup {
+    fn default() -> Setup {
+        Setup::with_defaults(&CLASSES[0])
+    }
+}
+
+/// A quantity that an event can state.
+pub struct EventParameter {
+    pub key: &'static str,
+    pub dimension: Dimension,
+    pub us_unit: &'static str,
+    pub si_unit: &'static str,
+    min: f64,
+    max: f64,
+    pub label: &'static str,
+    pub sentence: &'static str,
+}
+
+impl EventParameter {
+    /// Least allowed value, SI.
+    pub fn min_si(&self) -> f64 {
+        unit_or_si(self.dimension, self.si_unit).to_si(self.min)
+    }
+
+    /// Largest allowed value, SI.
+    pub fn max_si(&self) -> f64 {
+        unit_or_si(self.dimension, self.si_unit).to_si(self.max)
+    }
+}
+
+/// Quantities of events, with ranges; which kind takes which, and its default, is in [`event_defaults`].
+pub static EVENT_PARAMETERS: &[EventParameter] = &[
+    EventParameter {
+        key: "engine_speed",
+        dimension: Dimension::AngularVelocity,
+        us_unit: "rpm",
+        si_unit: "rpm",
+        min: 300.0,
+        max: 12_000.0,
+        label: "Engine speed",
+        sentence: "Mean engine speed during the event.",
+    },
+    EventParameter {
+        key: "input_power",
+        dimension: Dimension::Power,
+        us_unit: "hp",
+        si_unit: "kW",
+        min: 0.0,
+        max: 4_000.0,
+        label: "Power into the converter",
+        sentence: "Mean power during the event, from a data log.",
+    },
+    EventParameter {
+        key: "slip",
+        dimension: Dimension::One,
+        us_unit: "",
+        si_unit: "",
+        min: 0.0,
+        max: 1.0,
+        label: "Converter slip",
+        sentence: "Mean of 1 − turbine speed / engine speed, weighted with power.",
+    },
+    EventParameter {
+        key: "torque_ratio",
+        dimension: Dimension::One,
+        us_unit: "",
+        si_unit: "",
+        min: 0.8,
+        max: 3.0,
+        label: "Converter torque ratio",
+        sentence: "Mean turbine torque / engine torque; 1 when the log does not tell.",
+    },
+    EventParameter {
+        key: "shifts",
+        dimension: Dimension::One,
+        us_unit: "",
+        si_unit: "",
+        min: 0.0,
+        max: 40.0,
+        label: "Shifts",
+        sentence: "Number of shifts during the event.",
+    },
+    EventParameter {
+        key: "road_speed",
+        dimension: Dimension::Velocity,
+        us_unit: "mph",
+        si_unit: "km/h",
+        min: 0.0,
+        max: 600.0,
+        label: "Road speed",
+        sentence: "Mean road speed during the event.",
+    },
+];
+
+/// What a kind of event takes, with defaults in the SI display unit of [`EVENT_PARAMETERS`].
+///
+/// A default of `None` means the engine's idle speed.
+pub fn event_defaults(kind: crate::timeline::EventKind) -> &'static [(&'static str, Option<f64>)] {
+    use crate::timeline::EventKind::*;
+    match kind {
+        Idle | Stage => &[("engine_speed", None)],
+        Burnout => &[
+            ("engine_speed", Some(5_500.0)),
+            ("input_power", Some(160.0)),
+            ("slip", Some(0.10)),
+            ("torque_ratio", Some(1.0)),
+            ("shifts", Some(0.0)),
+        ],
+        BrakeHold => &[("engine_speed", Some(4_200.0))],
+        Pass => &[
+            ("engine_speed", Some(6_400.0)),
+            ("input_power", Some(370.0)),
+            ("slip", Some(0.16)),
+            ("torque_ratio", Some(1.0)),
+            ("shifts", Some(1.0)),
+            ("road_speed", Some(140.0)),
+        ],
+        SlowDown => &[
+            ("engine_speed", Some(2_800.0)),
+            ("input_power", Some(4.0)),
+            ("slip", Some(0.15)),
+            ("torque_ratio", Some(1.0)),
+            ("road_speed", Some(110.0)),
+        ],
+        ReturnRoad => &[
+            ("engine_speed", Some(1_500.0)),
+            ("input_power", Some(6.0)),
+            ("slip", Some(0.25)),
+            ("torque_ratio", Some(1.0)),
+            ("road_speed", Some(25.0)),
+        ],
+        Tow => &[("road_speed", Some(20.0))],
+        EngineOff => &[],
+        DynoPull => &[
+            ("engine_speed", Some(3_500.0)),
+            ("input_power", Some(90.0)),
+            ("slip", Some(0.12)),
+            ("torque_ratio", Some(1.0)),
+            ("shifts", Some(0.0)),
+        ],
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_row_is_complete_and_in_range() {
+        for (i, parameter) in PARAMETERS.iter().enumerate() {
+            let path = parameter.path();
+            assert!(parameter.min < parameter.default || parameter.min == 0.0, "{path}");
+            assert!(parameter.default < parameter.max, "{path}");
+            assert!(parameter.sentence.ends_with('.'), "{path}");
+            assert!(!parameter.source.is_empty() && !parameter.label.is_empty(), "{path}");
+            for symbol in [parameter.us_unit, parameter.si_unit] {
+                if parameter.dimension == Dimension::One {
+                    assert!(symbol.is_empty(), "{path}");
+                } else {
+                    assert!(
+                        crate::units::find_unit(parameter.dimension, symbol).is_some(),
+                        "{path}: {symbol}"
+                    );
+                }
+            }
+            assert!(PARAMETERS[..i].iter().all(|other| other.path() != path), "{path} twice");
+        }
+    }
+
+    #[test]
+    fn a_value_set_is_the_value_read() {
+        let mut setup = Setup::default();
+        for parameter in PARAMETERS {
+            let value = 0.5 * (parameter.min_si() + parameter.max_si());
+            parameter.set_si(&mut setup, value);
+            assert_eq!(parameter.value_si(&setup), value, "{}", parameter.path());
+        }
+    }
+
+    #[test]
+    fn every_kind_of_event_names_known_quantities() {
+        for kind in crate::timeline::EventKind::ALL {
+            for (key, default) in event_defaults(kind) {
+                let row = EVENT_PARAMETERS.iter().find(|row| row.key == *key).unwrap();
+                if let Some(value) = default {
+                    assert!(row.min <= *value && *value <= row.max, "{} {key}", kind.key());
+                }
+            }
+        }
+    }
+}

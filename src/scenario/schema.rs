@@ -1,0 +1,255 @@
+//! JSON Schema (draft 2020-12) of scenario files, made from the parameter tables.
+//!
+//! A schema checks shape, keys, words and the form of quantities. Ranges across units, overlaps and what
+//! contradicts what are the gate's; the ranges stand in the descriptions.
+
+use serde_json::{Map, Value, json};
+
+use super::FORMAT;
+use super::parameters::{EVENT_PARAMETERS, PARAMETERS, event_defaults};
+use crate::fluid::CLASSES;
+use crate::timeline::{EventKind, MAX_EVENTS, MAX_SWITCHINGS, Node, Route};
+use crate::units::{Dimension, UNITS, significant, unit_or_si};
+
+/// The schema.
+pub fn schema() -> Value {
+    let nodes: Vec<&str> = Node::ALL.iter().map(|node| node.key()).collect();
+    let routes: Vec<&str> = Route::ALL.iter().map(|route| route.key()).collect();
+    let mut routes_and_off = vec!["off"];
+    routes_and_off.extend(&routes);
+    let mut initial = Map::new();
+    for key in std::iter::once("all").chain(nodes.iter().copied()) {
+        initial.insert(key.to_string(), quantity(Dimension::Temperature));
+    }
+    let on_time = |with_route: bool| {
+        let mut properties = Map::new();
+        if with_route {
+            properties.insert("route".into(), json!({ "enum": routes }));
+        }
+        properties.insert(
+            "start".into(),
+            described(quantity(Dimension::Time), "After the start of the event; default 0."),
+        );
+        properties.insert(
+            "duration".into(),
+            described(quantity(Dimension::Time), "Default: until the event ends."),
+        );
+        properties.insert("until".into(), json!({ "$ref": "#/$defs/condition" }));
+        let required: &[&str] = if with_route { &["route"] } else { &[] };
+        json!({
+            "type": "array",
+            "maxItems": MAX_SWITCHINGS,
+            "items": {
+                "type": "object",
+                "properties": properties,
+                "required": required,
+                "additionalProperties": false,
+            },
+        })
+    };
+    json!({
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "stallheat scenario",
+        "description": "A car, its transmission and a day. Quantities are texts with a unit, \"95 °F\".",
+        "type": "object",
+        "properties": {
+            "format": { "const": FORMAT },
+            "name": { "type": "string", "maxLength": 120 },
+            "note": { "type": "string", "maxLength": 4000 },
+            "setup": setup_schema(),
+            "initial_temperatures": {
+                "type": "object",
+                "description": "Temperatures at time zero; what is not stated starts at air temperature.",
+                "properties": initial,
+                "additionalProperties": false,
+            },
+            "timeline": {
+                "type": "array",
+                "minItems": 1,
+                "maxItems": MAX_EVENTS,
+                "items": { "anyOf": [
+                    { "$ref": "#/$defs/event" },
+                    { "$ref": "#/$defs/rounds" },
+                ] },
+            },
+        },
+        "required": ["format", "name", "timeline"],
+        "additionalProperties": false,
+        "$defs": {
+            "condition": {
+                "type": "object",
+                "description": "A temperature to wait for.",
+                "properties": {
+                    "node": { "enum": nodes },
+                    "at_or_below": quantity(Dimension::Temperature),
+                    "at_or_above": quantity(Dimension::Temperature),
+                },
+                "required": ["node"],
+                "oneOf": [
+                    { "required": ["at_or_below"] },
+                    { "required": ["at_or_above"] },
+                ],
+                "additionalProperties": false,
+            },
+            "circulation": { "anyOf": [{ "enum": routes_and_off }, on_time(true)] },
+            "fan": { "anyOf": [{ "enum": ["on", "off"] }, on_time(false)] },
+            "event": {
+                "type": "object",
+                "required": ["event"],
+                "oneOf": EventKind::ALL.map(event_schema),
+            },
+            "rounds": {
+                "type": "object",
+                "properties": {
+                    "rounds": {
+                        "type": "array",
+                        "minItems": 1,
+                        "description": "One entry a round: its turnaround, from its own start to the start of the next round.",
+                        "items": { "anyOf": [
+                            quantity(Dimension::Time),
+                            {
+                                "type": "object",
+                                "properties": {
+                                    "turnaround": quantity(Dimension::Time),
+                                    "change": {
+                                        "type": "object",
+                                        "description": "By kind of event: the keys that differ in this round.",
+                                        "additionalProperties": { "type": "object" },
+                                    },
+                                },
+                                "required": ["turnaround"],
+                                "additionalProperties": false,
+                            },
+                        ] },
+                    },
+                    "events": {
+                        "type": "array",
+                        "minItems": 1,
+                        "items": { "$ref": "#/$defs/event" },
+                    },
+                },
+                "required": ["rounds", "events"],
+                "additionalProperties": false,
+            },
+        },
+    })
+}
+
+fn setup_schema() -> Value {
+    let mut parts = Map::new();
+    for parameter in PARAMETERS {
+        let part = parts.entry(parameter.part).or_insert_with(|| {
+            let mut properties = Map::new();
+            if parameter.part == "fluid" {
+                let classes: Vec<&str> = CLASSES.iter().map(|class| class.key).collect();
+                properties.insert(
+                    "class".into(),
+                    json!({
+                        "enum": classes,
+                        "description": "Sets kv40, kv100 and density15 to typical values.",
+                    }),
+                );
+            }
+            json!({
+                "type": "object",
+                "description": parameter.part_label,
+                "properties": properties,
+                "additionalProperties": false,
+            })
+        });
+        let unit = parameter.display_unit();
+        let shown = |si: f64| {
+            format!("{} {}", significant(unit.from_si(si), 4), unit.symbol).trim_end().to_string()
+        };
+        let mut value = if parameter.dimension == Dimension::One {
+            json!({
+                "type": "number",
+                "minimum": parameter.min_si(),
+                "maximum": parameter.max_si(),
+            })
+        } else {
+            quantity(parameter.dimension)
+        };
+        value["description"] = Value::String(format!(
+            "{}. {} From {} to {}; default {}.",
+            parameter.label,
+            parameter.sentence,
+            shown(parameter.min_si()),
+            shown(parameter.max_si()),
+            shown(parameter.default_si()),
+        ));
+        part["properties"][parameter.key] = value;
+    }
+    json!({ "type": "object", "properties": parts, "additionalProperties": false })
+}
+
+fn event_schema(kind: EventKind) -> Value {
+    let mut properties = Map::new();
+    properties.insert("event".into(), json!({ "const": kind.key() }));
+    properties.insert("name".into(), json!({ "type": "string", "maxLength": 60 }));
+    properties.insert(
+        "start".into(),
+        described(
+            quantity(Dimension::Time),
+            "After the start of its round, or of its stretch of events; default: when the event before ends.",
+        ),
+    );
+    properties.insert(
+        "duration".into(),
+        json!({ "anyOf": [quantity(Dimension::Time), { "const": "rest" }] }),
+    );
+    properties.insert("until".into(), json!({ "$ref": "#/$defs/condition" }));
+    properties.insert("at_most".into(), quantity(Dimension::Time));
+    properties.insert("circulation".into(), json!({ "$ref": "#/$defs/circulation" }));
+    properties.insert("fan".into(), json!({ "$ref": "#/$defs/fan" }));
+    if kind == EventKind::Idle {
+        properties.insert("gear".into(), json!({ "enum": ["neutral", "in_gear"] }));
+    }
+    for (key, default) in event_defaults(kind) {
+        let Some(row) = EVENT_PARAMETERS.iter().find(|row| row.key == *key) else { continue };
+        let unit = unit_or_si(row.dimension, row.si_unit);
+        let shown = |value: f64| {
+            format!("{} {}", significant(value, 4), unit.symbol).trim_end().to_string()
+        };
+        let default_text = match default {
+            Some(value) => shown(*value),
+            None => "setup.engine.idle_speed".to_string(),
+        };
+        let mut value = if row.dimension == Dimension::One {
+            json!({ "type": "number", "minimum": row.min_si(), "maximum": row.max_si() })
+        } else {
+            quantity(row.dimension)
+        };
+        value["description"] = Value::String(format!(
+            "{}. {} From {} to {}; default {default_text}.",
+            row.label,
+            row.sentence,
+            shown(unit.from_si(row.min_si())),
+            shown(unit.from_si(row.max_si())),
+        ));
+        properties.insert((*key).to_string(), value);
+    }
+    json!({
+        "type": "object",
+        "properties": properties,
+        "required": ["event"],
+        "oneOf": [{ "required": ["duration"] }, { "required": ["until", "at_most"] }],
+        "additionalProperties": false,
+    })
+}
+
+/// A text that is a number and one of the dimension's units.
+fn quantity(dimension: Dimension) -> Value {
+    let units: Vec<&str> =
+        UNITS.iter().filter(|unit| unit.dimension == dimension).map(|unit| unit.symbol).collect();
+    json!({
+        "type": "string",
+        "pattern": "^\\s*[+-]?([0-9]+\\.?[0-9]*|\\.[0-9]+)([eE][+-]?[0-9]+)?\\s*\\S",
+        "description": format!("A number with a unit: {}.", units.join(", ")),
+    })
+}
+
+fn described(mut schema: Value, text: &str) -> Value {
+    schema["description"] = Value::String(text.to_string());
+    schema
+}

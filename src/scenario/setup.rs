@@ -1,0 +1,127 @@
+//! The `setup` and `initial_temperatures` of a scenario file.
+
+use super::json::Reader;
+use super::parameters::{PARAMETERS, Setup};
+use crate::error::{Error, ErrorKind};
+use crate::fluid::{CLASSES, FluidClass};
+use crate::timeline::{NODES, Node};
+use crate::units::{Dimension, unit_or_si};
+
+/// Temperatures that a day may start with: from an arctic night to a unit straight off the bench (°C).
+const INITIAL_CELSIUS: (f64, f64) = (-40.0, 250.0);
+
+/// Reads `setup`; whatever is not stated has its default.
+pub fn read(setup: Option<Reader>) -> Result<Setup, Error> {
+    let mut read = Setup::default();
+    let Some(reader) = setup else { return Ok(read) };
+    let object = reader.object()?;
+    let mut parts: Vec<&str> = Vec::new();
+    for parameter in PARAMETERS {
+        if !parts.contains(&parameter.part) {
+            parts.push(parameter.part);
+        }
+    }
+    object.only(&parts)?;
+
+    for part in parts {
+        let Some(part_reader) = object.optional(part) else { continue };
+        let values = part_reader.object()?;
+        let mut known: Vec<&str> = PARAMETERS
+            .iter()
+            .filter(|parameter| parameter.part == part)
+            .map(|parameter| parameter.key)
+            .collect();
+        if part == "fluid" {
+            known.insert(0, "class");
+        }
+        values.only(&known)?;
+        if part == "fluid"
+            && let Some(class) = values.optional("class")
+        {
+            let choices: Vec<(&'static str, &'static FluidClass)> =
+                CLASSES.iter().map(|class| (class.key, class)).collect();
+            read.take_fluid_class(class.choice(&choices)?);
+        }
+        for parameter in PARAMETERS.iter().filter(|parameter| parameter.part == part) {
+            if let Some(value) = values.optional(parameter.key) {
+                let value_si = value.quantity(
+                    parameter.dimension,
+                    parameter.si_unit,
+                    parameter.min_si(),
+                    parameter.max_si(),
+                )?;
+                parameter.set_si(&mut read, value_si);
+            }
+        }
+    }
+    check_together(&read)?;
+    Ok(read)
+}
+
+/// Pairs of parameters that are each in range and cannot both hold.
+fn check_together(setup: &Setup) -> Result<(), Error> {
+    let mm2 = |m2_per_s: f64| format!("{:.2} mm²/s", m2_per_s * 1e6);
+    let celsius = |kelvin: f64| format!("{:.1} °C", kelvin - 273.15);
+    if setup.fluid.kv100_m2_per_s >= 0.6 * setup.fluid.kv40_m2_per_s {
+        return Err(Error::new(
+            ErrorKind::Contradiction,
+            "setup.fluid.kv100",
+            mm2(setup.fluid.kv100_m2_per_s),
+            format!("below 0.6 times kv40, which is {}", mm2(setup.fluid.kv40_m2_per_s)),
+            "Take both viscosities from one data sheet; the one at 100 °C is the smaller by far.",
+        ));
+    }
+    if setup.limits.window_low_k >= setup.limits.window_high_k {
+        return Err(Error::new(
+            ErrorKind::Contradiction,
+            "setup.limits.window_low",
+            celsius(setup.limits.window_low_k),
+            format!("below window_high, which is {}", celsius(setup.limits.window_high_k)),
+            "Widen the launch window.",
+        ));
+    }
+    if setup.front_pump.cooler_flow_high_m3_per_s < setup.front_pump.cooler_flow_idle_m3_per_s {
+        return Err(Error::new(
+            ErrorKind::Contradiction,
+            "setup.front_pump.cooler_flow_high",
+            format!("{:.2} L/min", setup.front_pump.cooler_flow_high_m3_per_s * 6e4),
+            format!(
+                "not below cooler_flow_idle, which is {:.2} L/min",
+                setup.front_pump.cooler_flow_idle_m3_per_s * 6e4
+            ),
+            "The front pump moves more at speed than at idle.",
+        ));
+    }
+    Ok(())
+}
+
+/// Reads `initial_temperatures`: `"all"` and single nodes; what is not stated starts at air temperature.
+pub fn read_initial_temperatures(
+    reader: Option<Reader>,
+    setup: &Setup,
+) -> Result<[f64; NODES], Error> {
+    let mut temperature_k = [setup.air.temperature_k; NODES];
+    let Some(reader) = reader else { return Ok(temperature_k) };
+    let object = reader.object()?;
+    let mut known = vec!["all"];
+    known.extend(Node::ALL.iter().map(|node| node.key()));
+    object.only(&known)?;
+    let celsius = unit_or_si(Dimension::Temperature, "°C");
+    let read = |value: Reader| {
+        value.quantity(
+            Dimension::Temperature,
+            "°C",
+            celsius.to_si(INITIAL_CELSIUS.0),
+            celsius.to_si(INITIAL_CELSIUS.1),
+        )
+    };
+    if let Some(all) = object.optional("all") {
+        temperature_k = [read(all)?; NODES];
+    }
+    for node in Node::ALL {
+        if let Some(value) = object.optional(node.key()) {
+            temperature_k[node.index()] = read(value)?;
+        }
+    }
+    Ok(temperature_k)
+}

@@ -1,0 +1,175 @@
+//! `ode_solvers` behind one small face; knows no physics.
+//!
+//! Method: Dormand–Prince 5(4) with its own continuous extension of order 4 (Dormand & Prince,
+//! J. Comput. Appl. Math. 6 (1980) 19; Hairer, Nørsett & Wanner, *Solving ODEs I*, II.4–II.6). The step is
+//! chosen so that the estimated local error of every component stays below
+//! `absolute + relative·|y|`, in root-mean-square over the components.
+//!
+//! One call integrates one smooth piece: the right-hand side may not switch inside it. The caller cuts
+//! time at switches and starts anew, which keeps the order of the method. Events are not stepped over:
+//! [`first_crossing`] finds them on the continuous extension by bisection.
+//!
+//! Both the method and its extension are linear in the state, so a linear invariant of the equations
+//! (heat made − heat carried away − heat stored) holds to rounding, whatever the tolerance.
+//!
+//! Not here: stiff methods. The networks of this package have time constants from about a second to hours
+//! and the explicit method's step then follows stability, not accuracy.
+
+use ode_solvers::continuous_output_model::ContinuousOutputModel;
+use ode_solvers::dop_shared::{IntegrationError, OutputType};
+use ode_solvers::{Dopri5, SVector, System};
+
+/// Local error allowed per step, in the units of the state.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tolerance {
+    pub relative: f64,
+    pub absolute: f64,
+}
+
+/// Why a piece could not be integrated.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Failure {
+    /// The duration is not a positive finite number, or the state is not finite.
+    NotFinite,
+    /// More steps than [`MAX_STEPS`] would be needed, or the step shrank to nothing, at this time (s).
+    TooManySteps { at_s: f64 },
+}
+
+/// Step budget of one piece. A twelve-hour soak takes a few hundred.
+pub const MAX_STEPS: u32 = 400_000;
+
+/// The integrated piece: local time 0 to `duration_s`.
+pub struct Solution<const S: usize> {
+    duration_s: f64,
+    end: SVector<f64, S>,
+    step_ends_s: Vec<f64>,
+    dense: ContinuousOutputModel<f64, SVector<f64, S>>,
+    evaluations: u32,
+}
+
+impl<const S: usize> Solution<S> {
+    /// State at the end of the piece.
+    pub fn end(&self) -> &SVector<f64, S> {
+        &self.end
+    }
+
+    /// Ends of the accepted steps (s, local time), the last being the duration.
+    pub fn step_ends_s(&self) -> &[f64] {
+        &self.step_ends_s
+    }
+
+    /// Number of times the right-hand side was evaluated.
+    pub fn evaluations(&self) -> u32 {
+        self.evaluations
+    }
+
+    /// State at local time `time_s`, clamped to the piece; exact at its end.
+    pub fn at(&self, time_s: f64) -> SVector<f64, S> {
+        if time_s.is_nan() || time_s >= self.duration_s {
+            return self.end;
+        }
+        self.dense.evaluate(time_s.max(0.0)).unwrap_or(self.end)
+    }
+}
+
+struct Equations<F> {
+    right_hand_side: F,
+}
+
+impl<const S: usize, F: Fn(&SVector<f64, S>, &mut SVector<f64, S>)> System<f64, SVector<f64, S>>
+    for Equations<F>
+{
+    fn system(&self, _time_s: f64, y: &SVector<f64, S>, dy: &mut SVector<f64, S>) {
+        (self.right_hand_side)(y, dy);
+    }
+}
+
+/// Integrates `dy/dt = f(y)` from `start` over `duration_s`.
+///
+/// `f` must fill every component. Time does not enter `f`: what varies in time is constant within a piece
+/// or follows from the state.
+pub fn integrate<const S: usize>(
+    right_hand_side: impl Fn(&SVector<f64, S>, &mut SVector<f64, S>),
+    start: SVector<f64, S>,
+    duration_s: f64,
+    tolerance: Tolerance,
+) -> Result<Solution<S>, Failure> {
+    if !(duration_s > 0.0 && duration_s.is_finite() && start.iter().all(|y| y.is_finite())) {
+        return Err(Failure::NotFinite);
+    }
+    let mut stepper = Dopri5::from_param(
+        Equations { right_hand_side },
+        0.0,
+        duration_s,
+        duration_s,
+        start,
+        tolerance.relative,
+        tolerance.absolute,
+        0.9,
+        0.04,
+        0.2,
+        10.0,
+        duration_s,
+        0.0,
+        MAX_STEPS,
+        u32::MAX,
+        OutputType::Continuous,
+    );
+    let mut dense = ContinuousOutputModel::new();
+    let stats = stepper.integrate_with_continuous_output_model(&mut dense).map_err(|error| {
+        let at_s = match error {
+            IntegrationError::MaxNumStepReached { x, .. }
+            | IntegrationError::StepSizeUnderflow { x }
+            | IntegrationError::StiffnessDetected { x } => x,
+        };
+        Failure::TooManySteps { at_s }
+    })?;
+    let end = *stepper.y_out().last().ok_or(Failure::NotFinite)?;
+    if !end.iter().all(|y| y.is_finite()) {
+        return Err(Failure::NotFinite);
+    }
+    Ok(Solution {
+        duration_s,
+        end,
+        step_ends_s: stepper.x_out().clone(),
+        dense,
+        evaluations: stats.num_eval,
+    })
+}
+
+/// The first local time (s) at which `gap` reaches zero from below, if it does within the piece.
+///
+/// `gap` is looked at four times a step and the crossing closed in by bisection to 1e-9 of the duration or
+/// 1 µs, whichever is larger. A `gap` that is not negative at the start counts as crossed at once.
+/// A crossing and return within a quarter of a step is not seen.
+pub fn first_crossing<const S: usize>(
+    solution: &Solution<S>,
+    gap: impl Fn(&SVector<f64, S>) -> f64,
+) -> Option<f64> {
+    let mut before_s = 0.0;
+    if gap(&solution.at(0.0)) >= 0.0 {
+        return Some(0.0);
+    }
+    let resolution_s = (1e-9 * solution.duration_s).max(1e-6);
+    let mut step_start_s = 0.0;
+    for &step_end_s in &solution.step_ends_s {
+        for quarter in 1..=4 {
+            let after_s = step_start_s + (step_end_s - step_start_s) * 0.25 * f64::from(quarter);
+            if gap(&solution.at(after_s)) >= 0.0 {
+                let (mut low_s, mut high_s) = (before_s, after_s);
+                while high_s - low_s > resolution_s {
+                    let middle_s = 0.5 * (low_s + high_s);
+                    if gap(&solution.at(middle_s)) >= 0.0 {
+                        high_s = middle_s;
+                    } else {
+                        low_s = middle_s;
+                    }
+                }
+                return Some(high_s);
+            }
+            before_s = after_s;
+        }
+        step_start_s = step_end_s;
+    }
+    None
+}
