@@ -139,7 +139,7 @@ const BTU: f64 = 1_055.055_852_62;
 const CFM: f64 = FT * FT * FT / 60.0;
 const RPM: f64 = PI / 30.0;
 /// √(lbf·ft in N·m); `f64::sqrt` is not `const`, so the digits stand here and a test checks them.
-const SQRT_LBF_FT: f64 = 1.164_395_960_259_467_4;
+const SQRT_LBF_FT: f64 = 1.164_395_958_568_819_7;
 
 /// Every unit that can be written, the first of a dimension being its SI unit.
 pub const UNITS: &[Unit] = &[
