@@ -285,8 +285,9 @@ impl Day<'_> {
         let capacity_a_s = self.scenario.setup.battery.capacity_a_s;
         let start_charge_a_s = self.charge_a_s;
         let mut step_start_s = 0.0;
+        // Short events are looked at closely; a soak's steps are long, and smooth.
+        let parts = if cut_s < 60.0 { 4 } else { 2 };
         for &step_end_s in solution.step_ends_s() {
-            let parts = if step_end_s - step_start_s > 1.0 { 4 } else { 2 };
             for part in 1..=parts {
                 let local_s =
                     step_start_s + (step_end_s - step_start_s) * f64::from(part) / f64::from(parts);
