@@ -264,7 +264,9 @@ impl Day<'_> {
                 first_crossing(&solution, |y| condition.gap_k(temperature_k(y, condition.node)))
             })
             .fold(duration_s, f64::min);
-        if let Some(at_s) = first_crossing(&solution, too_hot)
+        // Within a step no node overshoots both its ends by more than the error control.
+        if solution.step_states().iter().any(|y| too_hot(y) >= 0.0)
+            && let Some(at_s) = first_crossing(&solution, too_hot)
             && at_s <= cut_s
         {
             return Err(self.too_hot_error(event, round, self.time_s + at_s));
