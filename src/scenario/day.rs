@@ -120,7 +120,9 @@ fn read_changed(events: &Reader, change: &Reader, setup: &Setup) -> Result<Vec<E
     let mut kinds: Vec<String> = Vec::new();
     for event in events.list()? {
         if let Some(kind) = event.value().get("event").and_then(Value::as_str) {
-            kinds.push(kind.to_string());
+            if !kinds.iter().any(|known| known == kind) {
+                kinds.push(kind.to_string());
+            }
         }
     }
     let known: Vec<&str> = kinds.iter().map(String::as_str).collect();
@@ -524,7 +526,7 @@ fn check_order(blocks: &[Block], timeline: &Reader) -> Result<(), Error> {
             ErrorKind::TooLarge,
             timeline.path(),
             time_text(day_s),
-            format!("a day has at most {}", time_text(MAX_DAY_S)),
+            format!("a day has at most {} h", MAX_DAY_S / 3_600.0),
             "Split it into several scenarios.",
         ));
     }
