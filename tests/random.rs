@@ -6,8 +6,10 @@
 //!
 //! `PROPTEST_CASES=5000 cargo test --release --test random` looks further.
 
+use std::cell::RefCell;
+use std::collections::BTreeMap;
 use std::fmt::Write;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
@@ -160,8 +162,8 @@ fn event(longest_s: f64) -> impl Strategy<Value = (String, f64)> {
 /// A day: some events, some rounds of other events, some more events.
 fn timeline() -> impl Strategy<Value = String> {
     (
-        prop::collection::vec(event(2_400.0), 1..5),
-        prop::option::of((prop::collection::vec(event(600.0), 1..7), 1..5usize, any::<bool>())),
+        prop::collection::vec(event(1_200.0), 1..5),
+        prop::option::of((prop::collection::vec(event(400.0), 1..7), 1..5usize, any::<bool>())),
         prop::collection::vec(event(8_000.0), 0..3),
     )
         .prop_map(|(before, rounds, after)| {
@@ -266,45 +268,54 @@ fn any_accepted_day_is_computed_or_refused_by_name() {
     // A fixed seed by default: the normal run is the same everywhere. More cases go further along it.
     let random = TestRng::from_seed(RngAlgorithm::ChaCha, &[7; 32]);
     let mut runner = TestRunner::new_with_rng(config, random);
-    let (mut computed, mut refused) = (0u32, 0u32);
-    let mut most_evaluations = 0;
-    let counts = std::cell::RefCell::new((&mut computed, &mut refused, &mut most_evaluations));
+    let seen = RefCell::new(Seen::default());
     let result = runner.run(&scenario_text(), |text| {
-        let mut counts = counts.borrow_mut();
+        let mut seen = seen.borrow_mut();
         let scenario = scenario::parse(&text).map_err(|error| {
             TestCaseError::fail(format!("the gate refused what the table allows: {error}"))
         })?;
-        let started = std::time::Instant::now();
+        let started = Instant::now();
         let outcome = simulate(&scenario);
         let took = started.elapsed();
+        if took > seen.longest {
+            let outcome = match &outcome {
+                Ok(trace) => {
+                    format!("{} evaluations, {} samples", trace.evaluations, trace.samples.len())
+                }
+                Err(error) => error.to_string(),
+            };
+            (seen.longest, seen.slowest) = (took, format!("{outcome}\n{text}"));
+        }
         prop_assert!(took < LONGEST, "{took:?} for one day");
         match outcome {
             Ok(trace) => {
-                *counts.0 += 1;
+                seen.computed += 1;
                 check_trace(&scenario, &trace);
-                *counts.2 = (*counts.2).max(trace.evaluations);
-                prop_assert!(
-                    trace.samples.len() <= MOST_SAMPLES,
-                    "{} samples",
-                    trace.samples.len()
-                );
+                let samples = trace.samples.len();
+                prop_assert!(samples <= MOST_SAMPLES, "{samples} samples");
             }
             Err(error) => {
-                *counts.1 += 1;
-                prop_assert!(
-                    matches!(error.kind, ErrorKind::Unphysical | ErrorKind::Solver),
-                    "{error}"
-                );
+                let named = matches!(error.kind, ErrorKind::Unphysical | ErrorKind::Solver);
+                prop_assert!(named, "{error}");
+                *seen.refused.entry(error.kind.name()).or_default() += 1;
             }
         }
         Ok(())
     });
-    println!("{computed} computed, {refused} refused, at most {most_evaluations} evaluations");
+    let seen = seen.into_inner();
+    println!("{} computed, refused {:?}", seen.computed, seen.refused);
+    println!("slowest {:?}: {}", seen.longest, seen.slowest);
     if let Err(error) = result {
         panic!("{error}");
     }
-    assert!(
-        computed > cases / 3,
-        "only {computed} of {cases} days computed: the test looks at nothing"
-    );
+    assert!(seen.computed > cases / 3, "only {} of {cases} days computed", seen.computed);
+}
+
+/// What a run has met.
+#[derive(Default)]
+struct Seen {
+    computed: u32,
+    refused: BTreeMap<&'static str, u32>,
+    longest: Duration,
+    slowest: String,
 }
