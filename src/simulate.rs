@@ -4,6 +4,8 @@
 //! smooth and integrated by itself. Conditions on temperature are searched on the continuous extension
 //! of the piece; the first one that holds cuts it.
 
+use std::cell::Cell;
+
 use ode_solvers::SVector;
 
 use crate::error::{Error, ErrorKind};
@@ -24,6 +26,9 @@ pub const MAX_TEMPERATURE_K: f64 = 673.15;
 /// Step budget of a day: about a second's work. Race days take a few thousand steps; only conductances far too
 /// large for the masses they join, over hours, use it up.
 const MAX_DAY_STEPS: u32 = 300_000;
+
+/// Steps after which a piece is closed and taken up again: bounds the memory that its continuous extension needs.
+const MAX_PIECE_STEPS: u32 = 10_000;
 
 /// A sample is left out when it is nearer than this to the one before (s) …
 const DENSE_S: f64 = 1.0;
@@ -262,13 +267,19 @@ impl Day<'_> {
         };
         let gap_k =
             |condition: &Condition, y: &State| condition.gap_k(temperature_k(y, condition.node));
+        let steps = Cell::new(0);
         let solution = integrate_until(
             |y: &State, dy: &mut State| network.derivative(scaling, y, dy),
             self.state,
             duration_s,
             self.tolerance,
             self.steps_left,
-            |y| too_hot(y) >= 0.0 || watched.iter().any(|condition| gap_k(condition, y) >= 0.0),
+            |y| {
+                steps.set(steps.get() + 1);
+                steps.get() >= MAX_PIECE_STEPS
+                    || too_hot(y) >= 0.0
+                    || watched.iter().any(|condition| gap_k(condition, y) >= 0.0)
+            },
         )
         .map_err(|failure| self.solver_error(failure, event, round))?;
         self.steps_left = self.steps_left.saturating_sub(solution.steps());

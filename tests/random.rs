@@ -319,3 +319,102 @@ struct Seen {
     longest: Duration,
     slowest: String,
 }
+
+/// The set-up whose fastest time constant is shortest: smallest masses, largest conductances and flows.
+fn stiffest_setup() -> serde_json::Value {
+    let mut setup = serde_json::json!({});
+    for parameter in PARAMETERS {
+        let small = matches!(
+            parameter.path().as_str(),
+            "converter.fluid_volume"
+                | "converter.shell_mass"
+                | "transmission.pan_volume"
+                | "cooler.metal_mass"
+                | "cooler.fluid_volume"
+                | "cooler.rated_air_flow"
+                | "cooler.rated_oil_flow"
+                | "front_pump.displacement"
+                | "front_pump.line_pressure"
+                | "converter.k_reference"
+                | "transmission.drag_torque"
+                | "air.temperature"
+        );
+        if matches!(parameter.part, "limits" | "fluid" | "battery" | "engine") {
+            continue;
+        }
+        let unit = parameter.display_unit();
+        let value = unit.from_si(if small { parameter.min_si() } else { parameter.max_si() });
+        setup[parameter.part][parameter.key] = match unit.symbol {
+            "" => serde_json::json!(value),
+            symbol => serde_json::json!(format!("{value} {symbol}")),
+        };
+    }
+    setup
+}
+
+fn within_a_bounded_time(name: &str, scenario: &serde_json::Value) {
+    let scenario = scenario::parse(&scenario.to_string()).unwrap_or_else(|e| panic!("{name}: {e}"));
+    let started = Instant::now();
+    let outcome = simulate(&scenario);
+    let took = started.elapsed();
+    let said = match &outcome {
+        Ok(trace) => format!("{} evaluations, {} samples", trace.evaluations, trace.samples.len()),
+        Err(error) => error.to_string(),
+    };
+    println!("{name}: {took:?}, {said}");
+    assert!(took < LONGEST, "{name}: {took:?}");
+    match outcome {
+        Ok(trace) => {
+            check_trace(&scenario, &trace);
+            assert!(trace.samples.len() <= MOST_SAMPLES, "{name}");
+        }
+        Err(error) => {
+            assert!(matches!(error.kind, ErrorKind::Unphysical | ErrorKind::Solver), "{error}");
+        }
+    }
+}
+
+#[test]
+fn the_stiffest_day_of_the_longest_kind_is_bounded() {
+    for event in [
+        serde_json::json!({"event": "tow", "duration": "72 h", "road_speed": "600 km/h",
+            "circulation": "through_converter", "fan": "on"}),
+        serde_json::json!({"event": "idle", "duration": "72 h", "engine_speed": "12000 rpm",
+            "circulation": "cooler_first", "fan": "on"}),
+        serde_json::json!({"event": "engine_off", "duration": "72 h", "circulation": "pan_loop"}),
+    ] {
+        let day = serde_json::json!({"format": 1, "name": "stiff", "setup": stiffest_setup(),
+            "initial_temperatures": {"converter_fluid": "150 °C"}, "timeline": [event]});
+        within_a_bounded_time(day["timeline"][0]["event"].as_str().unwrap(), &day);
+    }
+}
+
+#[test]
+fn the_most_events_with_the_most_switchings_are_bounded() {
+    let on = |i: usize| format!("{}", 2 * i);
+    let circulation: Vec<_> = (0..16)
+        .map(|i| serde_json::json!({"route": Route::ALL[i % 3].key(), "start": format!("{} s", on(i)), "duration": "1 s"}))
+        .collect();
+    let fan: Vec<_> = (0..16)
+        .map(|i| serde_json::json!({"start": format!("{}.3 s", on(i)), "duration": "1 s"}))
+        .collect();
+    let event = |i: usize| {
+        serde_json::json!({"event": "tow", "duration": "60 s", "road_speed": format!("{} km/h", 10.0 + 0.1 * i as f64),
+            "circulation": circulation, "fan": fan})
+    };
+    // Switchings in every event of a short day, and a full day of events without them.
+    let few: Vec<_> = (0..200).map(event).collect();
+    within_a_bounded_time(
+        "switchings",
+        &serde_json::json!({"format": 1, "name": "many", "timeline": few}),
+    );
+    let rounds = serde_json::json!({"rounds": vec!["129 s"; 666], "events": [
+        {"event": "idle", "duration": "20 s"},
+        {"event": "pass", "duration": "1 s"},
+        {"event": "engine_off", "duration": "rest", "fan": "on"},
+    ]});
+    within_a_bounded_time(
+        "rounds",
+        &serde_json::json!({"format": 1, "name": "many", "timeline": [rounds]}),
+    );
+}
