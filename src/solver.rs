@@ -41,8 +41,8 @@ pub const MAX_STEPS: u32 = 400_000;
 /// The integrated piece: local time 0 to `duration_s`, which is shorter than asked for when it was stopped.
 pub struct Solution<const S: usize> {
     duration_s: f64,
-    end: SVector<f64, S>,
     step_ends_s: Vec<f64>,
+    step_states: Vec<SVector<f64, S>>,
     dense: ContinuousOutputModel<f64, SVector<f64, S>>,
     evaluations: u32,
     steps: u32,
@@ -56,12 +56,18 @@ impl<const S: usize> Solution<S> {
 
     /// State at the end of the piece.
     pub fn end(&self) -> &SVector<f64, S> {
-        &self.end
+        // `integrate` makes no solution without a step.
+        &self.step_states[self.step_states.len() - 1]
     }
 
     /// Ends of the accepted steps (s, local time), the last being the duration.
     pub fn step_ends_s(&self) -> &[f64] {
         &self.step_ends_s
+    }
+
+    /// States at [`Solution::step_ends_s`].
+    pub fn step_states(&self) -> &[SVector<f64, S>] {
+        &self.step_states
     }
 
     /// Number of times the right-hand side was evaluated.
@@ -77,9 +83,9 @@ impl<const S: usize> Solution<S> {
     /// State at local time `time_s`, clamped to the piece; exact at its end.
     pub fn at(&self, time_s: f64) -> SVector<f64, S> {
         if time_s.is_nan() || time_s >= self.duration_s {
-            return self.end;
+            return *self.end();
         }
-        self.dense.evaluate(time_s.max(0.0)).unwrap_or(self.end)
+        self.dense.evaluate(time_s.max(0.0)).unwrap_or(*self.end())
     }
 }
 
@@ -156,15 +162,16 @@ pub fn integrate_until<const S: usize>(
         };
         Failure::TooManySteps { at_s }
     })?;
-    let end = *stepper.y_out().last().ok_or(Failure::NotFinite)?;
+    let step_states = stepper.y_out().clone();
+    let end = step_states.last().ok_or(Failure::NotFinite)?;
     if !end.iter().all(|y| y.is_finite()) {
         return Err(Failure::NotFinite);
     }
     let step_ends_s = stepper.x_out().clone();
     Ok(Solution {
         duration_s: step_ends_s.last().copied().unwrap_or(duration_s),
-        end,
         step_ends_s,
+        step_states,
         dense,
         evaluations: stats.num_eval,
         steps: stats.accepted_steps + stats.rejected_steps,

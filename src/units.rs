@@ -249,21 +249,25 @@ impl Unit {
     }
 }
 
-fn folded(text: &str) -> String {
+/// The characters of a unit that count: lower case, without spaces, `·` and `.`.
+fn folded(text: &str) -> impl Iterator<Item = char> + '_ {
     text.chars()
         .filter(|c| !c.is_whitespace() && *c != '·' && *c != '.')
         .flat_map(char::to_lowercase)
-        .collect()
+}
+
+impl Unit {
+    fn is_written(&self, text: &str) -> bool {
+        folded(self.symbol).eq(folded(text))
+            || self.aliases.iter().any(|alias| folded(alias).eq(folded(text)))
+    }
 }
 
 /// The unit of `dimension` written as `text`, if there is one.
 ///
 /// Case is ignored except where two units differ only by it; none does within one dimension.
 pub fn find_unit(dimension: Dimension, text: &str) -> Option<&'static Unit> {
-    let wanted = folded(text);
-    UNITS.iter().filter(|unit| unit.dimension == dimension).find(|unit| {
-        folded(unit.symbol) == wanted || unit.aliases.iter().any(|alias| folded(alias) == wanted)
-    })
+    UNITS.iter().filter(|unit| unit.dimension == dimension).find(|unit| unit.is_written(text))
 }
 
 /// A unit's symbol, looked up by its own spelling in a table of ours; falls back to SI for a dimension.
@@ -336,11 +340,7 @@ pub fn parse_quantity_and_unit(
         let unit = match find_unit(dimension, written) {
             Some(unit) => unit,
             None => {
-                let wanted = folded(written);
-                let other = UNITS.iter().find(|unit| {
-                    folded(unit.symbol) == wanted
-                        || unit.aliases.iter().any(|alias| folded(alias) == wanted)
-                });
+                let other = UNITS.iter().find(|unit| unit.is_written(written));
                 return Err(match other {
                     Some(unit) => QuantityError::OtherDimension(unit.dimension),
                     None => QuantityError::UnknownUnit(written.to_string()),

@@ -581,6 +581,12 @@ fn corpus() -> Vec<Case> {
             "setup.front_pump.cooler_flow_high",
             &["cooler_flow_idle"],
         ),
+        case(
+            with("/timeline/2/events/1/torque_ratio", json!(1.5)),
+            Contradiction,
+            "timeline[2].events[1].torque_ratio",
+            &["1.5", "at most 1.25 with a slip of 0.2", "more power"],
+        ),
         // Too large.
         case(with("/name", json!("x".repeat(200_000))), TooLarge, "name", &["120 characters"]),
         case(with("/note", json!("x".repeat(200_000))), TooLarge, "note", &["4000 characters"]),

@@ -12,7 +12,7 @@ use crate::timeline::{
     Block, Circulation, Condition, Event, EventEnd, EventKind, Loads, MAX_DAY_S, MAX_EVENTS,
     MAX_SWITCHINGS, Node, OnTime, Route, Side,
 };
-use crate::units::{Dimension, time_text, unit_or_si};
+use crate::units::{Dimension, significant, time_text, unit_or_si};
 
 const COMMON_KEYS: [&str; 8] =
     ["event", "name", "start", "duration", "until", "at_most", "circulation", "fan"];
@@ -351,6 +351,21 @@ fn read_loads(object: &ObjectReader, kind: EventKind, setup: &Setup) -> Result<L
             "shifts" => loads.shifts = value_si,
             _ => loads.road_speed_m_per_s = value_si,
         }
+    }
+    // More power behind the converter than before it: the two averages cannot both be right.
+    let power_ratio = (1.0 - loads.slip) * loads.torque_ratio;
+    if power_ratio > 1.0 + 1e-9
+        && let Some(stated) = object.optional("torque_ratio").or(object.optional("slip"))
+    {
+        return Err(stated.error(
+            ErrorKind::Contradiction,
+            format!(
+                "at most {} with a slip of {}: the converter cannot give more power than it takes",
+                significant(1.0 / (1.0 - loads.slip), 3),
+                significant(loads.slip, 3),
+            ),
+            "Take both from one log, weighted with power, or leave \"torque_ratio\" at 1.",
+        ));
     }
     loads.in_gear = match object.optional("gear") {
         Some(gear) => gear.choice(&[("neutral", false), ("in_gear", true)])?,

@@ -260,7 +260,7 @@ parameters! {
             "common practice, no source: 2 to 4 gpm";
     }
     cooler: Cooler = "Cooler and fan" {
-        ua_w_per_k: "ua", Conductance, "W/K", "W/K", 110.0, 5.0..1500.0,
+        ua_w_per_k: "ua", Conductance, "W/K", "W/K", 70.0, 5.0..1500.0,
             "Cooler size (UA)", "Overall conductance at the rated oil and air flow: heat per degree between oil and air, before effectiveness.",
             "plate-fin, 2 to 10 kW at 100 K, common practice";
         oil_side_share: "oil_side_share", One, "", "", 0.35, 0.05..0.9,

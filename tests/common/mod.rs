@@ -1,0 +1,36 @@
+//! What several tests need: days written as short JSON, and temperatures read in °F.
+#![allow(dead_code)]
+
+use stallheat::scenario;
+use stallheat::simulate::simulate;
+use stallheat::timeline::{NODES, Node};
+use stallheat::trace::Trace;
+
+/// Simulates a scenario text; the error's own words on failure.
+pub fn day(text: &str) -> Trace {
+    let scenario = scenario::parse(text).unwrap_or_else(|error| panic!("{error}"));
+    simulate(&scenario).unwrap_or_else(|error| panic!("{error}"))
+}
+
+/// Simulates a scenario of the given parts (JSON values of `setup`, `initial_temperatures`, `timeline`).
+pub fn day_of(setup: &str, initial: &str, timeline: &str) -> Trace {
+    day(&format!(
+        r#"{{"format": 1, "name": "test", "setup": {setup},
+            "initial_temperatures": {initial}, "timeline": {timeline}}}"#
+    ))
+}
+
+/// K to °F.
+pub fn fahrenheit(temperature_k: f64) -> f64 {
+    temperature_k * 1.8 - 459.67
+}
+
+/// Temperature of a node at a time, °F.
+pub fn at_f(trace: &Trace, node: Node, time_s: f64) -> f64 {
+    fahrenheit(trace.temperature_at_k(node, time_s))
+}
+
+/// Temperatures at the end of the day, K.
+pub fn end_k(trace: &Trace) -> [f64; NODES] {
+    trace.samples[trace.samples.len() - 1].temperature_k
+}

@@ -1,0 +1,98 @@
+//! Generated documents are fresh: `docs/parameters.md` from the parameter table, `docs/scenario.schema.json`
+//! from the schema. `STALLHEAT_UPDATE=1 cargo test --test docs` writes them anew.
+
+use std::fmt::Write;
+
+use stallheat::scenario::parameters::{EVENT_PARAMETERS, PARAMETERS, event_defaults};
+use stallheat::scenario::schema::schema;
+use stallheat::timeline::EventKind;
+use stallheat::units::{Dimension, significant, unit_or_si};
+
+fn check_or_update(path: &str, fresh: &str) {
+    let path = format!("{}/{path}", env!("CARGO_MANIFEST_DIR"));
+    if std::env::var_os("STALLHEAT_UPDATE").is_some() {
+        std::fs::write(&path, fresh).unwrap();
+    }
+    let kept = std::fs::read_to_string(&path).unwrap_or_default();
+    assert!(kept == fresh, "{path} is stale: run STALLHEAT_UPDATE=1 cargo test --test docs");
+}
+
+fn shown(dimension: Dimension, symbol: &str, value_si: f64) -> String {
+    let unit = unit_or_si(dimension, symbol);
+    let digits = significant(unit.from_si(value_si), 4);
+    if dimension == Dimension::One { digits } else { format!("{digits} {}", unit.symbol) }
+}
+
+#[test]
+fn parameter_table() {
+    let mut out = String::from(
+        "# Parameters\n\nMade from the parameter table (`src/scenario/parameters.rs`) by \
+         `STALLHEAT_UPDATE=1 cargo test --test docs`; do not edit.\n\nIn a scenario file a quantity is a \
+         text with its unit, in any unit of its dimension: `\"95 °F\"` or `\"35 °C\"`. Quantities without \
+         unit are plain numbers.\n",
+    );
+    let mut part = "";
+    for row in PARAMETERS {
+        if row.part != part {
+            part = row.part;
+            write!(
+                out,
+                "\n## {} — `setup.{}`\n\n| key | what | default | range | source |\n|---|---|---|---|---|\n",
+                row.part_label, row.part
+            )
+            .unwrap();
+        }
+        let default = shown(row.dimension, row.si_unit, row.default_si());
+        let us = shown(row.dimension, row.us_unit, row.default_si());
+        let default = if default == us { default } else { format!("{default} ({us})") };
+        writeln!(
+            out,
+            "| `{}` | {}. {} | {} | {} to {} | {} |",
+            row.key,
+            row.label,
+            row.sentence,
+            default,
+            shown(row.dimension, row.si_unit, row.min_si()),
+            shown(row.dimension, row.si_unit, row.max_si()),
+            row.source,
+        )
+        .unwrap();
+    }
+    out.push_str("\n## Events\n\n| quantity | what | range |\n|---|---|---|\n");
+    for row in EVENT_PARAMETERS {
+        writeln!(
+            out,
+            "| `{}` | {}. {} | {} to {} |",
+            row.key,
+            row.label,
+            row.sentence,
+            shown(row.dimension, row.si_unit, row.min_si()),
+            shown(row.dimension, row.si_unit, row.max_si()),
+        )
+        .unwrap();
+    }
+    out.push_str("\n| kind | takes, with default |\n|---|---|\n");
+    for kind in EventKind::ALL {
+        let takes: Vec<String> = event_defaults(kind)
+            .iter()
+            .map(|(key, default)| {
+                let row = EVENT_PARAMETERS.iter().find(|row| row.key == *key).unwrap();
+                let unit = unit_or_si(row.dimension, row.si_unit);
+                match default {
+                    Some(value) => {
+                        format!("`{key}` {}", shown(row.dimension, row.si_unit, unit.to_si(*value)))
+                    }
+                    None => format!("`{key}` the engine's idle speed"),
+                }
+            })
+            .collect();
+        let takes = if takes.is_empty() { "nothing".to_string() } else { takes.join(", ") };
+        writeln!(out, "| `{}` | {takes} |", kind.key()).unwrap();
+    }
+    check_or_update("docs/parameters.md", &out);
+}
+
+#[test]
+fn published_schema() {
+    check_or_update("docs/scenario.schema.json", &format!("{:#}\n", schema()));
+}
