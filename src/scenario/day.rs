@@ -132,10 +132,10 @@ fn read_changed(events: &Reader, change: &Reader, setup: &Setup) -> Result<Vec<E
     let changes = change.object()?;
     let mut kinds: Vec<String> = Vec::new();
     for event in events.list()? {
-        if let Some(kind) = event.value().get("event").and_then(Value::as_str) {
-            if !kinds.iter().any(|known| known == kind) {
-                kinds.push(kind.to_string());
-            }
+        if let Some(kind) = event.value().get("event").and_then(Value::as_str)
+            && !kinds.iter().any(|known| known == kind)
+        {
+            kinds.push(kind.to_string());
         }
     }
     let known: Vec<&str> = kinds.iter().map(String::as_str).collect();
