@@ -8,9 +8,7 @@ use crate::scenario::Scenario;
 use crate::timeline::{EventKind, Node};
 use crate::trace::{EndedBy, EventRecord, Trace};
 use crate::transmission::Path;
-use crate::units::{
-    System, clock_text, temperature_difference_in, temperature_symbol, temperature_text, time_text,
-};
+use crate::units::{System, clock_text, temperature_difference_text, temperature_text, time_text};
 
 /// The usual cautions, shown wherever results are shown.
 pub const SAFETY: [&str; 6] = [
@@ -51,11 +49,9 @@ fn brake_share(trace: &Trace) -> f64 {
 }
 
 /// What happened, in one or two sentences.
-pub fn finding(scenario: &Scenario, trace: &Trace, system: System) -> String {
+pub fn finding(trace: &Trace, system: System) -> String {
     let text = |temperature_k: f64| temperature_text(system, temperature_k);
-    let difference = |delta_k: f64| {
-        format!("{:.0} {}", temperature_difference_in(system, delta_k), temperature_symbol(system))
-    };
+    let difference = |delta_k: f64| temperature_difference_text(system, delta_k);
     let (peak_k, peak_s) = trace.peak(Node::ConverterFluid);
     let share = converter_share(trace);
     let heat = if trace.ledger.path_j(Path::ConverterShear) > 0.0 {
@@ -101,7 +97,6 @@ pub fn finding(scenario: &Scenario, trace: &Trace, system: System) -> String {
             let during = event_at(trace, peak_s)
                 .map(|event| format!(" in \"{}\"", event_name(event)))
                 .unwrap_or_default();
-            let _ = scenario;
             format!("The converter fluid peaks at {}{during}. {heat}", text(peak_k))
         }
     }
@@ -110,9 +105,7 @@ pub fn finding(scenario: &Scenario, trace: &Trace, system: System) -> String {
 /// What to do about it, in one sentence.
 pub fn advice(scenario: &Scenario, trace: &Trace, system: System) -> String {
     let limits = &scenario.setup.limits;
-    let difference = |delta_k: f64| {
-        format!("{:.0} {}", temperature_difference_in(system, delta_k), temperature_symbol(system))
-    };
+    let difference = |delta_k: f64| temperature_difference_text(system, delta_k);
     let window = format!(
         "{} to {}",
         temperature_text(system, limits.window_low_k),

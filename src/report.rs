@@ -8,7 +8,7 @@ use serde_json::{Map, Value, json};
 
 use crate::finding::{SAFETY, advice, cautions, converter_share, finding};
 use crate::scenario::Scenario;
-use crate::timeline::Node;
+use crate::timeline::{EventKind, Node};
 use crate::trace::{EndedBy, LEDGER_NODES, Ledger, Trace};
 use crate::transmission::Path;
 use crate::units::{
@@ -24,6 +24,19 @@ pub struct LedgerLine {
     /// In the summary's energy unit.
     pub energy: f64,
     /// Share of the heat made, 0 to 1; zero when none was made.
+    pub share: f64,
+}
+
+/// What one kind of event added up to over the day.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct KindSummary {
+    pub key: &'static str,
+    pub label: &'static str,
+    pub count: usize,
+    pub time_s: f64,
+    /// Heat made during it, in the summary's energy unit.
+    pub energy: f64,
+    /// Share of the heat made over the day, 0 to 1.
     pub share: f64,
 }
 
@@ -124,6 +137,8 @@ pub struct Summary {
     pub spread_converter: f64,
     pub window: (f64, f64),
     pub ledger: LedgerSummary,
+    /// Heat made by kind of event, the largest first.
+    pub kinds: Vec<KindSummary>,
     pub events: Vec<EventSummary>,
     pub switches: Vec<SwitchSummary>,
     pub cautions: Vec<CautionSummary>,
@@ -221,7 +236,7 @@ pub fn summary(scenario: &Scenario, trace: &Trace, system: System) -> Summary {
     Summary {
         name: scenario.name.clone(),
         note: scenario.note.clone(),
-        finding: finding(scenario, trace, system),
+        finding: finding(trace, system),
         advice: advice(scenario, trace, system),
         temperature_unit: temperature_symbol(system),
         energy_unit: energy_unit(system),
@@ -233,6 +248,7 @@ pub fn summary(scenario: &Scenario, trace: &Trace, system: System) -> Summary {
         spread_converter: difference(trace.launch_spread_k(Node::ConverterFluid)),
         window: (temperature(limits.window_low_k), temperature(limits.window_high_k)),
         ledger: ledger_summary(&trace.ledger, system),
+        kinds: kinds_summary(trace, system),
         events,
         switches,
         cautions: cautions(scenario, trace, system)
@@ -256,6 +272,34 @@ fn ended_by(ended_by: EndedBy) -> &'static str {
         EndedBy::Temperature => "temperature",
         EndedBy::LongestWait => "longest_wait",
     }
+}
+
+fn kinds_summary(trace: &Trace, system: System) -> Vec<KindSummary> {
+    let all_j = trace.ledger.made_j();
+    let mut kinds: Vec<KindSummary> = EventKind::ALL
+        .iter()
+        .filter_map(|kind| {
+            let events = trace.events.iter().filter(|event| event.kind == *kind);
+            let (count, time_s, made_j) =
+                events.fold((0, 0.0, 0.0), |(count, time_s, made_j), event| {
+                    (
+                        count + 1,
+                        time_s + event.end_s - event.start_s,
+                        made_j + trace.event_ledger(event).made_j(),
+                    )
+                });
+            (count > 0).then(|| KindSummary {
+                key: kind.key(),
+                label: kind.label(),
+                count,
+                time_s,
+                energy: energy_in(system, made_j),
+                share: if all_j > 0.0 { made_j / all_j } else { 0.0 },
+            })
+        })
+        .collect();
+    kinds.sort_by(|a, b| b.energy.total_cmp(&a.energy));
+    kinds
 }
 
 fn ledger_summary(ledger: &Ledger, system: System) -> LedgerSummary {
@@ -349,8 +393,20 @@ pub fn text(scenario: &Scenario, trace: &Trace, system: System) -> String {
     }
     line(format!(
         "  made − carried away − stored = {} of what was made",
-        if ledger.closure < 1e-15 { "0".to_string() } else { format!("{:.0e}", ledger.closure) }
+        if ledger.closure == 0.0 { "0".to_string() } else { format!("{:.0e}", ledger.closure) }
     ));
+    line(String::new());
+
+    line(format!("Made or soaked in, by kind of event ({energy})"));
+    for kind in &summary.kinds {
+        line(format!(
+            "    {:<30}  {:>9.0}  {:>5.1} %  in {}",
+            kind.label,
+            kind.energy,
+            100.0 * kind.share,
+            time_text(kind.time_s)
+        ));
+    }
     line(String::new());
 
     line("Hottest".to_string());
@@ -466,7 +522,7 @@ pub fn json(scenario: &Scenario, trace: &Trace) -> Value {
             "from_window_k": launch.from_window_k,
         })).collect::<Vec<Value>>(),
         "ledger": books(&trace.ledger),
-        "finding": finding(scenario, trace, System::Si),
+        "finding": finding(trace, System::Si),
         "advice": advice(scenario, trace, System::Si),
         "cautions": cautions(scenario, trace, System::Si).iter().map(|caution| json!({
             "key": caution.key,

@@ -423,9 +423,15 @@ pub fn temperature_symbol(system: System) -> &'static str {
     }
 }
 
-/// `162 °F`: a temperature as a reader sees it, to the whole degree.
+/// `162 °F`: a temperature as a reader sees it, to the whole degree, with a space that does not break.
 pub fn temperature_text(system: System, temperature_k: f64) -> String {
-    format!("{:.0} {}", temperature_in(system, temperature_k), temperature_symbol(system))
+    format!("{:.0}\u{a0}{}", temperature_in(system, temperature_k), temperature_symbol(system))
+}
+
+/// `28 °F`: a temperature difference as a reader sees it, likewise.
+pub fn temperature_difference_text(system: System, delta_k: f64) -> String {
+    let difference = temperature_difference_in(system, delta_k);
+    format!("{difference:.0}\u{a0}{}", temperature_symbol(system))
 }
 
 /// `10 s`, `12 min`, `1 h 05 min`: a time as a reader sees it.
