@@ -76,7 +76,8 @@ pub struct Error {
 }
 
 impl Error {
-    /// Builds an error; `value` is shortened to 80 characters so that a hostile file cannot flood the screen.
+    /// Builds an error on one line: every part is shortened and freed of control characters, so that a hostile
+    /// file can neither flood the screen nor steer it.
     pub fn new(
         kind: ErrorKind,
         field: impl Into<String>,
@@ -88,18 +89,18 @@ impl Error {
             kind,
             field: shortened(field.into(), 160),
             value: shortened(value.into(), 80),
-            limit: limit.into(),
-            remedy: remedy.into(),
+            limit: shortened(limit.into(), 800),
+            remedy: shortened(remedy.into(), 400),
         }
     }
 }
 
 fn shortened(text: String, limit_chars: usize) -> String {
-    if text.chars().count() <= limit_chars {
-        return text;
+    let plain = |c: char| if c.is_control() { '�' } else { c };
+    let mut short: String = text.chars().take(limit_chars).map(plain).collect();
+    if text.chars().nth(limit_chars).is_some() {
+        short.push('…');
     }
-    let mut short: String = text.chars().take(limit_chars).collect();
-    short.push('…');
     short
 }
 

@@ -204,6 +204,7 @@ fn read_scenario(file: &Path) -> Result<Scenario, Error> {
 }
 
 fn file_error(file: &Path, reason: &str) -> Error {
+    let reason = reason.split(" (os error").next().unwrap_or(reason);
     Error::new(
         ErrorKind::File,
         file.display().to_string(),

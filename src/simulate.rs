@@ -4,12 +4,14 @@
 //! smooth and integrated by itself. Conditions on temperature are searched on the continuous extension
 //! of the piece; the first one that holds cuts it.
 
+use std::cell::Cell;
+
 use ode_solvers::SVector;
 
 use crate::error::{Error, ErrorKind};
 use crate::network::Scaling;
 use crate::scenario::Scenario;
-use crate::solver::{Failure, Solution, Tolerance, first_crossing, integrate};
+use crate::solver::{Failure, Solution, Tolerance, first_crossing, integrate_until};
 use crate::timeline::{Condition, Event, EventEnd, EventKind, NODES, Node, OnTime, Route};
 use crate::trace::{EndedBy, EventRecord, Launch, Ledger, Sample, SwitchRecord, Trace};
 use crate::transmission::{Mode, PATHS, Path, STATES, Transmission};
@@ -20,6 +22,18 @@ pub const TOLERANCE: Tolerance = Tolerance { relative: 1e-6, absolute: 1e-5 };
 
 /// Above this the model says nothing true: fluid has decomposed (400 °C, K).
 pub const MAX_TEMPERATURE_K: f64 = 673.15;
+
+/// Step budget of a day: about a second's work. Race days take a few thousand steps; only conductances far too
+/// large for the masses they join, over hours, use it up.
+const MAX_DAY_STEPS: u32 = 150_000;
+
+/// Steps after which a piece is closed and taken up again: bounds the memory that its continuous extension needs.
+const MAX_PIECE_STEPS: u32 = 10_000;
+
+/// A sample is left out when it is nearer than this to the one before (s) …
+const DENSE_S: f64 = 1.0;
+/// … and no temperature has moved by more than this (K): steps that follow stability, not the curve.
+const DENSE_DELTA_K: f64 = 0.01;
 
 /// Pieces shorter than this are skipped (s): switches that fall together up to rounding.
 const SHORTEST_PIECE_S: f64 = 1e-9;
@@ -42,6 +56,7 @@ pub fn simulate_with(scenario: &Scenario, tolerance: Tolerance) -> Result<Trace,
         time_s: 0.0,
         state: State::zeros(),
         charge_a_s: scenario.setup.battery.capacity_a_s,
+        steps_left: MAX_DAY_STEPS,
         trace: Trace {
             samples: Vec::new(),
             events: Vec::new(),
@@ -90,6 +105,7 @@ struct Day<'a> {
     time_s: f64,
     state: State,
     charge_a_s: f64,
+    steps_left: u32,
     trace: Trace,
 }
 
@@ -240,15 +256,6 @@ impl Day<'_> {
         let network = transmission.network(mode);
         let scaling = &self.scaling;
         let duration_s = piece_end_s - self.time_s;
-        let solution = integrate(
-            |y: &State, dy: &mut State| network.derivative(scaling, y, dy),
-            self.state,
-            duration_s,
-            self.tolerance,
-        )
-        .map_err(|failure| self.solver_error(failure, event, round))?;
-        self.trace.evaluations += u64::from(solution.evaluations());
-
         let temperature_k = |y: &State, node: Node| {
             network.nodes[node.index()].temperature_k(scaling.heat_j(y, node.index()))
         };
@@ -258,12 +265,30 @@ impl Day<'_> {
                 .map(|node| temperature_k(y, *node) - MAX_TEMPERATURE_K)
                 .fold(f64::NEG_INFINITY, f64::max)
         };
+        let gap_k =
+            |condition: &Condition, y: &State| condition.gap_k(temperature_k(y, condition.node));
+        let steps = Cell::new(0);
+        let solution = integrate_until(
+            |y: &State, dy: &mut State| network.derivative(scaling, y, dy),
+            self.state,
+            duration_s,
+            self.tolerance,
+            self.steps_left,
+            |y| {
+                steps.set(steps.get() + 1);
+                steps.get() >= MAX_PIECE_STEPS
+                    || too_hot(y) >= 0.0
+                    || watched.iter().any(|condition| gap_k(condition, y) >= 0.0)
+            },
+        )
+        .map_err(|failure| self.solver_error(failure, event, round))?;
+        self.steps_left = self.steps_left.saturating_sub(solution.steps());
+        self.trace.evaluations += u64::from(solution.evaluations());
+
         let cut_s = watched
             .iter()
-            .filter_map(|condition| {
-                first_crossing(&solution, |y| condition.gap_k(temperature_k(y, condition.node)))
-            })
-            .fold(duration_s, f64::min);
+            .filter_map(|condition| first_crossing(&solution, |y| gap_k(condition, y)))
+            .fold(solution.duration_s(), f64::min);
         // Within a step no node overshoots both its ends by more than the error control.
         if solution.step_states().iter().any(|y| too_hot(y) >= 0.0)
             && let Some(at_s) = first_crossing(&solution, too_hot)
@@ -297,13 +322,24 @@ impl Day<'_> {
                 self.state = solution.at(local_s);
                 self.time_s = piece_start_s + local_s;
                 self.charge_a_s = (start_charge_a_s + current_a * local_s).min(capacity_a_s);
-                self.sample(transmission);
-                if local_s >= cut_s {
+                let ends = local_s >= cut_s;
+                if ends || !self.is_dense(transmission) {
+                    self.sample(transmission);
+                }
+                if ends {
                     return;
                 }
             }
             step_start_s = step_end_s;
         }
+    }
+
+    /// Whether a sample now would say nothing that the last one does not.
+    fn is_dense(&self, transmission: &Transmission) -> bool {
+        let Some(last) = self.trace.samples.last() else { return false };
+        let now_k = self.temperatures_k(transmission);
+        self.time_s - last.time_s < DENSE_S
+            && now_k.iter().zip(last.temperature_k).all(|(a, b)| (a - b).abs() < DENSE_DELTA_K)
     }
 
     fn temperatures_k(&self, transmission: &Transmission) -> [f64; NODES] {
@@ -339,8 +375,8 @@ impl Day<'_> {
             ErrorKind::Solver,
             event_field(event, round),
             format!("the integration stopped {} into the day", crate::units::time_text(at_s)),
-            "heat flows that the integrator can follow",
-            "Look for very small masses or very large conductances in the set-up.",
+            format!("heat that moves slowly enough for {MAX_DAY_STEPS} steps in a day"),
+            "Look for very small masses or very large conductances in the set-up, or shorten the day.",
         )
     }
 

@@ -31,23 +31,29 @@ pub struct Tolerance {
 pub enum Failure {
     /// The duration is not a positive finite number, or the state is not finite.
     NotFinite,
-    /// More steps than [`MAX_STEPS`] would be needed, or the step shrank to nothing, at this time (s).
+    /// The step budget was used up, or the step shrank to nothing, at this time (s).
     TooManySteps { at_s: f64 },
 }
 
-/// Step budget of one piece. A twelve-hour soak takes a few hundred.
+/// Step budget of one piece, unless a smaller one is stated. A twelve-hour soak takes a few hundred.
 pub const MAX_STEPS: u32 = 400_000;
 
-/// The integrated piece: local time 0 to `duration_s`.
+/// The integrated piece: local time 0 to `duration_s`, which is shorter than asked for when it was stopped.
 pub struct Solution<const S: usize> {
     duration_s: f64,
     step_ends_s: Vec<f64>,
     step_states: Vec<SVector<f64, S>>,
     dense: ContinuousOutputModel<f64, SVector<f64, S>>,
     evaluations: u32,
+    steps: u32,
 }
 
 impl<const S: usize> Solution<S> {
+    /// Length of the piece (s); less than asked for when it was stopped.
+    pub fn duration_s(&self) -> f64 {
+        self.duration_s
+    }
+
     /// State at the end of the piece.
     pub fn end(&self) -> &SVector<f64, S> {
         // `integrate` makes no solution without a step.
@@ -69,6 +75,11 @@ impl<const S: usize> Solution<S> {
         self.evaluations
     }
 
+    /// Number of steps tried.
+    pub fn steps(&self) -> u32 {
+        self.steps
+    }
+
     /// State at local time `time_s`, clamped to the piece; exact at its end.
     pub fn at(&self, time_s: f64) -> SVector<f64, S> {
         if time_s.is_nan() || time_s >= self.duration_s {
@@ -78,15 +89,22 @@ impl<const S: usize> Solution<S> {
     }
 }
 
-struct Equations<F> {
+struct Equations<F, G> {
     right_hand_side: F,
+    stop: G,
 }
 
-impl<const S: usize, F: Fn(&SVector<f64, S>, &mut SVector<f64, S>)> System<f64, SVector<f64, S>>
-    for Equations<F>
+impl<const S: usize, F, G> System<f64, SVector<f64, S>> for Equations<F, G>
+where
+    F: Fn(&SVector<f64, S>, &mut SVector<f64, S>),
+    G: Fn(&SVector<f64, S>) -> bool,
 {
     fn system(&self, _time_s: f64, y: &SVector<f64, S>, dy: &mut SVector<f64, S>) {
         (self.right_hand_side)(y, dy);
+    }
+
+    fn solout(&mut self, _time_s: f64, y: &SVector<f64, S>, _dy: &SVector<f64, S>) -> bool {
+        (self.stop)(y)
     }
 }
 
@@ -100,11 +118,25 @@ pub fn integrate<const S: usize>(
     duration_s: f64,
     tolerance: Tolerance,
 ) -> Result<Solution<S>, Failure> {
+    integrate_until(right_hand_side, start, duration_s, tolerance, MAX_STEPS, |_| false)
+}
+
+/// The same with a step budget of its own, ended after the first step whose end satisfies `stop`.
+///
+/// What lies beyond a crossing is thrown away by the caller; without `stop` it would be computed first.
+pub fn integrate_until<const S: usize>(
+    right_hand_side: impl Fn(&SVector<f64, S>, &mut SVector<f64, S>),
+    start: SVector<f64, S>,
+    duration_s: f64,
+    tolerance: Tolerance,
+    most_steps: u32,
+    stop: impl Fn(&SVector<f64, S>) -> bool,
+) -> Result<Solution<S>, Failure> {
     if !(duration_s > 0.0 && duration_s.is_finite() && start.iter().all(|y| y.is_finite())) {
         return Err(Failure::NotFinite);
     }
     let mut stepper = Dopri5::from_param(
-        Equations { right_hand_side },
+        Equations { right_hand_side, stop },
         0.0,
         duration_s,
         duration_s,
@@ -117,7 +149,7 @@ pub fn integrate<const S: usize>(
         10.0,
         duration_s,
         0.0,
-        MAX_STEPS,
+        most_steps,
         u32::MAX,
         OutputType::Continuous,
     );
@@ -135,12 +167,14 @@ pub fn integrate<const S: usize>(
     if !end.iter().all(|y| y.is_finite()) {
         return Err(Failure::NotFinite);
     }
+    let step_ends_s = stepper.x_out().clone();
     Ok(Solution {
-        duration_s,
-        step_ends_s: stepper.x_out().clone(),
+        duration_s: step_ends_s.last().copied().unwrap_or(duration_s),
+        step_ends_s,
         step_states,
         dense,
         evaluations: stats.num_eval,
+        steps: stats.accepted_steps + stats.rejected_steps,
     })
 }
 

@@ -303,11 +303,20 @@ pub enum QuantityError {
 /// A time may be a sum of parts, `"1 h 30 min"`. A plain number is accepted for [`Dimension::One`] only.
 /// Spaces between number and unit are optional; underscores and commas are not accepted.
 pub fn parse_quantity(dimension: Dimension, text: &str) -> Result<f64, QuantityError> {
+    parse_quantity_and_unit(dimension, text).map(|(value_si, _)| value_si)
+}
+
+/// The same with the unit it was written in, the first one of a sum; `None` for a plain number.
+pub fn parse_quantity_and_unit(
+    dimension: Dimension,
+    text: &str,
+) -> Result<(f64, Option<&'static Unit>), QuantityError> {
     let mut rest = text.trim();
     if rest.is_empty() {
         return Err(QuantityError::NotANumber);
     }
     let mut total_si = 0.0;
+    let mut first_unit = None;
     let mut parts = 0;
     while !rest.is_empty() {
         let number_length = number_prefix_length(rest);
@@ -326,7 +335,7 @@ pub fn parse_quantity(dimension: Dimension, text: &str) -> Result<f64, QuantityE
             if dimension != Dimension::One {
                 return Err(QuantityError::NoUnit);
             }
-            return Ok(value);
+            return Ok((value, None));
         }
         let unit = match find_unit(dimension, written) {
             Some(unit) => unit,
@@ -338,6 +347,7 @@ pub fn parse_quantity(dimension: Dimension, text: &str) -> Result<f64, QuantityE
                 });
             }
         };
+        first_unit = first_unit.or(Some(unit));
         total_si += unit.to_si(value);
         rest = rest[unit_length..].trim_start();
         parts += 1;
@@ -345,7 +355,7 @@ pub fn parse_quantity(dimension: Dimension, text: &str) -> Result<f64, QuantityE
             return Err(QuantityError::UnknownUnit(rest.to_string()));
         }
     }
-    Ok(total_si)
+    Ok((total_si, first_unit))
 }
 
 /// Bytes of the longest prefix that reads as a decimal number: sign, digits, point, exponent.

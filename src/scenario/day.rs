@@ -12,7 +12,7 @@ use crate::timeline::{
     Block, Circulation, Condition, Event, EventEnd, EventKind, Loads, MAX_DAY_S, MAX_EVENTS,
     MAX_SWITCHINGS, Node, OnTime, Route, Side,
 };
-use crate::units::{Dimension, time_text, unit_or_si};
+use crate::units::{Dimension, significant, time_text, unit_or_si};
 
 const COMMON_KEYS: [&str; 8] =
     ["event", "name", "start", "duration", "until", "at_most", "circulation", "fan"];
@@ -33,25 +33,31 @@ pub fn read(timeline: Reader, setup: &Setup) -> Result<Vec<Block>, Error> {
     }
     too_many(&timeline, items.len())?;
     let mut blocks: Vec<Block> = Vec::new();
+    // Place in the list of every block's first item, for the paths in messages.
+    let mut places: Vec<usize> = Vec::new();
     let mut round = 0;
     let mut count = 0;
-    for item in &items {
+    for (place, item) in items.iter().enumerate() {
         let object = item.object()?;
         if object.optional("rounds").is_some() {
             let rounds = read_rounds(&object, setup, &mut round)?;
             count += rounds.iter().map(|block| block.events.len()).sum::<usize>();
             blocks.extend(rounds);
+            places.resize(blocks.len(), place);
         } else {
             let event = read_event(&object, setup, false)?;
             count += 1;
             match blocks.last_mut() {
                 Some(block) if block.round.is_none() => block.events.push(event),
-                _ => blocks.push(Block { round: None, turnaround_s: None, events: vec![event] }),
+                _ => {
+                    blocks.push(Block { round: None, turnaround_s: None, events: vec![event] });
+                    places.push(place);
+                }
             }
         }
         too_many(&timeline, count)?;
     }
-    check_order(&blocks, &timeline)?;
+    check_order(&blocks, &places, &timeline)?;
     Ok(blocks)
 }
 
@@ -73,11 +79,18 @@ fn read_rounds(item: &ObjectReader, setup: &Setup, round: &mut u32) -> Result<Ve
     let rounds = item.required("rounds", "\"rounds\": [\"60 min\", \"45 min\"]")?;
     let events = item.required("events", "\"events\": [ … ]")?;
     let entries = rounds.list()?;
-    if entries.is_empty() || events.list()?.is_empty() {
+    if entries.is_empty() {
         return Err(rounds.error(
             ErrorKind::Missing,
-            "at least one round with at least one event",
+            "at least one round",
             "Add a turnaround for every round, for example [\"60 min\", \"45 min\"].",
+        ));
+    }
+    if events.list()?.is_empty() {
+        return Err(events.error(
+            ErrorKind::Missing,
+            "a round has at least one event",
+            "Add what happens in a round, for example { \"event\": \"pass\", \"duration\": \"10 s\" }.",
         ));
     }
     too_many(&rounds, entries.len().saturating_mul(events.list()?.len()))?;
@@ -104,7 +117,7 @@ fn read_rounds(item: &ObjectReader, setup: &Setup, round: &mut u32) -> Result<Ve
                 .collect::<Result<Vec<Event>, Error>>()?,
             Some(change) => read_changed(&events, &change, setup)?,
         };
-        check_fits(&block_events, turnaround_s, &turnaround, *round)?;
+        check_fits(&block_events, turnaround_s, &turnaround, events.path(), *round)?;
         blocks.push(Block {
             round: Some(*round),
             turnaround_s: Some(turnaround_s),
@@ -119,7 +132,9 @@ fn read_changed(events: &Reader, change: &Reader, setup: &Setup) -> Result<Vec<E
     let changes = change.object()?;
     let mut kinds: Vec<String> = Vec::new();
     for event in events.list()? {
-        if let Some(kind) = event.value().get("event").and_then(Value::as_str) {
+        if let Some(kind) = event.value().get("event").and_then(Value::as_str)
+            && !kinds.iter().any(|known| known == kind)
+        {
             kinds.push(kind.to_string());
         }
     }
@@ -273,6 +288,13 @@ fn read_end(object: &ObjectReader, in_round: bool) -> Result<EventEnd, Error> {
             let at_most = object.required("at_most", "\"at_most\": \"30 min\"")?;
             Ok(EventEnd::Until { condition, at_most_s: time_s(&at_most)? })
         }
+        (None, None) if at_most.is_some() => Err(Error::new(
+            ErrorKind::Contradiction,
+            format!("{}.at_most", object.path()),
+            "\"at_most\" without \"until\"",
+            "\"at_most\" is the longest wait for the temperature that \"until\" states",
+            "Add \"until\", or write \"duration\" instead of \"at_most\".",
+        )),
         (None, None) => Err(Error::new(
             ErrorKind::Missing,
             format!("{}.duration", object.path()),
@@ -329,6 +351,21 @@ fn read_loads(object: &ObjectReader, kind: EventKind, setup: &Setup) -> Result<L
             "shifts" => loads.shifts = value_si,
             _ => loads.road_speed_m_per_s = value_si,
         }
+    }
+    // More power behind the converter than before it: the two averages cannot both be right.
+    let power_ratio = (1.0 - loads.slip) * loads.torque_ratio;
+    if power_ratio > 1.0 + 1e-9
+        && let Some(stated) = object.optional("torque_ratio").or(object.optional("slip"))
+    {
+        return Err(stated.error(
+            ErrorKind::Contradiction,
+            format!(
+                "at most {} with a slip of {}: the converter cannot give more power than it takes",
+                significant(1.0 / (1.0 - loads.slip), 3),
+                significant(loads.slip, 3),
+            ),
+            "Take both from one log, weighted with power, or leave \"torque_ratio\" at 1.",
+        ));
     }
     loads.in_gear = match object.optional("gear") {
         Some(gear) => gear.choice(&[("neutral", false), ("in_gear", true)])?,
@@ -482,9 +519,10 @@ fn check_fits(
     events: &[Event],
     turnaround_s: f64,
     turnaround: &Reader,
+    events_path: &str,
     round: u32,
 ) -> Result<(), Error> {
-    let latest_s = latest_end_s(events, |i| format!("events[{i}].start of round {round}"))?;
+    let latest_s = latest_end_s(events, |i| format!("{events_path}[{i}].start"))?;
     // With a "rest" at the end, what comes before it must leave it some time.
     let fixed_s = match latest_s {
         Some(end_s) => end_s,
@@ -508,13 +546,13 @@ fn check_fits(
 }
 
 /// Checks the stretches between rounds and the length of the day.
-fn check_order(blocks: &[Block], timeline: &Reader) -> Result<(), Error> {
+fn check_order(blocks: &[Block], places: &[usize], timeline: &Reader) -> Result<(), Error> {
     let mut day_s = 0.0;
-    for block in blocks {
+    for (block, place) in blocks.iter().zip(places) {
         day_s += match block.turnaround_s {
             Some(turnaround_s) => turnaround_s,
             None => latest_end_s(&block.events, |i| {
-                format!("{}: start of event {} of its stretch", timeline.path(), i + 1)
+                format!("{}[{}].start", timeline.path(), place + i)
             })?
             .unwrap_or(0.0),
         };
@@ -524,7 +562,7 @@ fn check_order(blocks: &[Block], timeline: &Reader) -> Result<(), Error> {
             ErrorKind::TooLarge,
             timeline.path(),
             time_text(day_s),
-            format!("a day has at most {}", time_text(MAX_DAY_S)),
+            format!("a day has at most {} h", MAX_DAY_S / 3_600.0),
             "Split it into several scenarios.",
         ));
     }

@@ -10,7 +10,8 @@ use serde_json::{Map, Number, Value};
 
 use crate::error::{Error, ErrorKind};
 use crate::units::{
-    Dimension, QuantityError, accepted_units, parse_quantity, significant, unit_or_si,
+    Dimension, QuantityError, Unit, accepted_units, parse_quantity, parse_quantity_and_unit,
+    significant, unit_or_si,
 };
 
 /// A JSON value in which no object has a key twice.
@@ -77,23 +78,43 @@ pub fn parse(text: &str) -> Result<Value, Error> {
             "Start from one of the example scenarios.",
         ));
     }
-    serde_json::from_str::<Strict>(text).map(|Strict(value)| value).map_err(|error| {
-        let (line, column) = (error.line(), error.column());
-        let reason = error.to_string();
-        let reason = reason.split(" at line ").next().unwrap_or("not JSON").to_string();
-        let remedy = if error.is_eof() {
-            "The file is cut short: save or copy it again, whole."
-        } else {
-            "Mend the text there; a JSON checker in an editor shows the place."
-        };
-        Error::new(
-            ErrorKind::NotJson,
-            format!("line {line}, column {column}"),
-            reason,
-            "the file must be JSON",
-            remedy,
+    serde_json::from_str::<Strict>(text).map(|Strict(value)| value).map_err(not_json)
+}
+
+/// The parser's words, turned into what a person can act on.
+fn not_json(error: serde_json::Error) -> Error {
+    let message = error.to_string();
+    let reason = message.split(" at line ").next().unwrap_or_default();
+    let (value, limit, remedy) = if error.is_eof() {
+        let inside = reason.trim_start_matches("EOF while parsing ");
+        (
+            format!("the text ends inside {inside}"),
+            "the file must be whole JSON",
+            "The file is cut short: save or copy it again, whole.",
         )
-    })
+    } else if reason.ends_with("stands twice") {
+        (reason.to_string(), "every key at most once in an object", "Remove one of the two.")
+    } else if reason.starts_with("recursion limit") {
+        (
+            "nested too deeply".to_string(),
+            "JSON of at most 100 levels; a scenario needs eight",
+            "Check that this is the right file.",
+        )
+    } else if reason.starts_with("number out of range") {
+        (
+            "a number too large to compute with".to_string(),
+            "numbers below 1e308",
+            "Mend the number; quantities are texts with a unit, for example \"95 °F\".",
+        )
+    } else {
+        (
+            reason.to_string(),
+            "the file must be JSON",
+            "Mend the text there; a JSON checker in an editor shows the place.",
+        )
+    };
+    let place = format!("line {}, column {}", error.line(), error.column());
+    Error::new(ErrorKind::NotJson, place, value, limit, remedy)
 }
 
 /// A value and the path to it.
@@ -195,7 +216,8 @@ impl<'a> Reader<'a> {
         }
     }
 
-    /// A quantity with unit, in SI, within `min_si..=max_si`. `display_unit` words the limits.
+    /// A quantity with unit, in SI, within `min_si..=max_si`. The limits are worded in the unit that was
+    /// written, or in `display_unit` when none was.
     pub fn quantity(
         &self,
         dimension: Dimension,
@@ -203,14 +225,16 @@ impl<'a> Reader<'a> {
         min_si: f64,
         max_si: f64,
     ) -> Result<f64, Error> {
-        let unit = unit_or_si(dimension, display_unit);
-        let in_words = |si: f64| {
-            format!("{} {}", significant(unit.from_si(si), 4), unit.symbol).trim_end().to_string()
+        let display_unit = unit_or_si(dimension, display_unit);
+        let example_si = if dimension == Dimension::Time {
+            EXAMPLE_TIME_S.clamp(min_si, max_si)
+        } else {
+            0.5 * (min_si + max_si)
         };
-        let example = format!("\"{}\"", in_words(0.5 * (min_si + max_si)));
-        let value_si = match self.value {
+        let example = format!("\"{}\"", in_words(display_unit, example_si, 3));
+        let (value_si, unit) = match self.value {
             Value::Number(number) if dimension == Dimension::One => {
-                number.as_f64().unwrap_or(f64::NAN)
+                (number.as_f64().unwrap_or(f64::NAN), None)
             }
             Value::Number(_) => {
                 return Err(self.error(
@@ -223,10 +247,14 @@ impl<'a> Reader<'a> {
                     format!("Write the number and the unit in quotes, for example {example}."),
                 ));
             }
-            Value::String(text) => parse_quantity(dimension, text).map_err(|error| {
+            Value::String(text) => parse_quantity_and_unit(dimension, text).map_err(|error| {
                 let limit = match error {
                     QuantityError::NotANumber => {
-                        format!("needs {}: a finite number and a unit", dimension.noun())
+                        format!(
+                            "needs {}: a number, then {}",
+                            dimension.noun(),
+                            accepted_units(dimension)
+                        )
                     }
                     QuantityError::NoUnit => format!(
                         "needs {} with its unit: {}",
@@ -240,26 +268,69 @@ impl<'a> Reader<'a> {
                         accepted_units(dimension)
                     ),
                     QuantityError::UnknownUnit(ref unit) => {
+                        let unit: String = unit.chars().take(30).collect();
                         format!("the unit \"{unit}\" is not one of {}", accepted_units(dimension))
                     }
                 };
                 self.error(ErrorKind::WrongUnit, limit, format!("Write for example {example}."))
             })?,
             _ if dimension == Dimension::One => {
-                return Err(self.wrong_type("a number", &in_words(0.5 * (min_si + max_si))));
+                return Err(self.wrong_type("a number", &in_words(display_unit, example_si, 3)));
             }
             _ => return Err(self.wrong_type("a number with a unit", &example)),
         };
         // Slack of one part in 10⁹: a limit typed in another unit must not fail by rounding.
         let slack = 1e-9 * (max_si - min_si).abs();
         if !(value_si >= min_si - slack && value_si <= max_si + slack) {
+            let unit = unit.unwrap_or(display_unit);
+            let min = bound_in_words(unit, min_si, |si| si >= min_si - slack, 1.0);
+            let max = bound_in_words(unit, max_si, |si| si <= max_si + slack, -1.0);
             return Err(self.error(
                 ErrorKind::OutOfRange,
-                format!("from {} to {}", in_words(min_si), in_words(max_si)),
-                if value_si < min_si { "Use a larger value." } else { "Use a smaller value." },
+                format!("from {min} to {max}"),
+                if value_si < min_si {
+                    format!("Use {min} or more, or check the unit.")
+                } else {
+                    format!("Use {max} or less, or check the unit.")
+                },
             ));
         }
         Ok(value_si.clamp(min_si, max_si))
+    }
+}
+
+/// A time that suits most places, for examples in messages (s).
+const EXAMPLE_TIME_S: f64 = 300.0;
+
+/// A number with its unit, for a limit or an example. Times read as a person says them: 0.05 s, 5 min, 72 h.
+fn in_words(unit: &Unit, value_si: f64, digits: usize) -> String {
+    let unit = match unit.dimension {
+        Dimension::Time if value_si >= 3_600.0 => unit_or_si(Dimension::Time, "h"),
+        Dimension::Time if value_si >= 60.0 => unit_or_si(Dimension::Time, "min"),
+        Dimension::Time => unit_or_si(Dimension::Time, "s"),
+        _ => unit,
+    };
+    format!("{} {}", significant(unit.from_si(value_si), digits), unit.symbol)
+        .trim_end()
+        .to_string()
+}
+
+/// A limit to four digits, and if rounding has carried it past the limit, one step inwards: what a message says
+/// is allowed must be allowed.
+fn bound_in_words(
+    unit: &Unit,
+    bound_si: f64,
+    allowed: impl Fn(f64) -> bool,
+    inwards: f64,
+) -> String {
+    let words = in_words(unit, bound_si, 4);
+    match parse_quantity(unit.dimension, &words) {
+        Ok(rounded_si) if !allowed(rounded_si) => {
+            let bound = unit.from_si(bound_si);
+            let step = 10f64.powf(bound.abs().log10().floor() - 3.0);
+            in_words(unit, unit.to_si(bound + inwards * step), 4)
+        }
+        _ => words,
     }
 }
 

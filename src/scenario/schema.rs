@@ -114,6 +114,7 @@ pub fn schema() -> Value {
                                     "change": {
                                         "type": "object",
                                         "description": "By kind of event: the keys that differ in this round.",
+                                        "propertyNames": { "enum": EventKind::ALL.map(|kind| kind.key()) },
                                         "additionalProperties": { "type": "object" },
                                     },
                                 },
