@@ -346,7 +346,7 @@ fn corpus() -> Vec<Case> {
         case(with("/setup", json!(null)), WrongType, "setup", &["null"]),
         case(with("/setup/air", json!("hot")), WrongType, "setup.air", &["an object"]),
         case(with(AIR, json!(null)), WrongType, AIR_FIELD, &["null", "a number with a unit"]),
-        case(with(AIR, json!(true)), WrongType, AIR_FIELD, &["true", "°C\""]),
+        case(with(AIR, json!(true)), WrongType, AIR_FIELD, &["true", "°F\""]),
         case(
             with(AIR, json!({"value": 95, "unit": "°F"})),
             WrongType,
@@ -565,6 +565,12 @@ fn corpus() -> Vec<Case> {
             Contradiction,
             "setup.limits.window_low",
             &["window_high"],
+        ),
+        case(
+            with("/setup/cooler", json!({"ua": "800 W/K", "rated_air_flow": "100 cfm"})),
+            Contradiction,
+            "setup.cooler.ua",
+            &["rated air flow"],
         ),
         case(
             with("/setup/fluid", json!({"kv40": "16 mm²/s", "kv100": "20 mm²/s"})),

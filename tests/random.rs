@@ -56,6 +56,9 @@ fn setup() -> impl Strategy<Value = String> {
                 "limits.window_high" => 0.55 + 0.45 * share,
                 "front_pump.cooler_flow_idle" => 0.45 * share,
                 "front_pump.cooler_flow_high" => 0.55 + 0.45 * share,
+                // A core is at most eight transfer units deep: large ones come with much air.
+                "cooler.ua" => 0.75 * share,
+                "cooler.rated_air_flow" => 0.55 + 0.45 * share,
                 _ => share,
             };
             if parameter.part != part {
@@ -356,7 +359,11 @@ fn stiffest_setup() -> serde_json::Value {
             continue;
         }
         let unit = parameter.display_unit();
-        let value = unit.from_si(if small { parameter.min_si() } else { parameter.max_si() });
+        let value = match parameter.path().as_str() {
+            // As deep a core as its rated air flow, here the smallest, allows.
+            "cooler.ua" => 350.0,
+            _ => unit.from_si(if small { parameter.min_si() } else { parameter.max_si() }),
+        };
         setup[parameter.part][parameter.key] = match unit.symbol {
             "" => serde_json::json!(value),
             symbol => serde_json::json!(format!("{value} {symbol}")),

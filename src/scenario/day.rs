@@ -326,7 +326,7 @@ fn read_condition(until: &Reader) -> Result<Condition, Error> {
     };
     let celsius = unit_or_si(Dimension::Temperature, "°C");
     let temperature_k =
-        value.quantity(Dimension::Temperature, "°C", celsius.to_si(-40.0), celsius.to_si(300.0))?;
+        value.quantity(Dimension::Temperature, "°F", celsius.to_si(-40.0), celsius.to_si(300.0))?;
     Ok(Condition { node, side, temperature_k })
 }
 
@@ -336,7 +336,7 @@ fn read_loads(object: &ObjectReader, kind: EventKind, setup: &Setup) -> Result<L
         let Some(row) = EVENT_PARAMETERS.iter().find(|row| row.key == *key) else { continue };
         let value_si = match object.optional(key) {
             Some(stated) => {
-                stated.quantity(row.dimension, row.si_unit, row.min_si(), row.max_si())?
+                stated.quantity(row.dimension, row.us_unit, row.min_si(), row.max_si())?
             }
             None => match default {
                 Some(value) => unit_or_si(row.dimension, row.si_unit).to_si(*value),

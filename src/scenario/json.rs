@@ -231,7 +231,7 @@ impl<'a> Reader<'a> {
         } else {
             0.5 * (min_si + max_si)
         };
-        let example = format!("\"{}\"", in_words(display_unit, example_si, 3));
+        let example = || format!("\"{}\"", in_words(display_unit, example_si, 3));
         let (value_si, unit) = match self.value {
             Value::Number(number) if dimension == Dimension::One => {
                 (number.as_f64().unwrap_or(f64::NAN), None)
@@ -244,7 +244,7 @@ impl<'a> Reader<'a> {
                         dimension.noun(),
                         accepted_units(dimension)
                     ),
-                    format!("Write the number and the unit in quotes, for example {example}."),
+                    format!("Write the number and the unit in quotes, for example {}.", example()),
                 ));
             }
             Value::String(text) => parse_quantity_and_unit(dimension, text).map_err(|error| {
@@ -272,12 +272,12 @@ impl<'a> Reader<'a> {
                         format!("the unit \"{unit}\" is not one of {}", accepted_units(dimension))
                     }
                 };
-                self.error(ErrorKind::WrongUnit, limit, format!("Write for example {example}."))
+                self.error(ErrorKind::WrongUnit, limit, format!("Write for example {}.", example()))
             })?,
             _ if dimension == Dimension::One => {
                 return Err(self.wrong_type("a number", &in_words(display_unit, example_si, 3)));
             }
-            _ => return Err(self.wrong_type("a number with a unit", &example)),
+            _ => return Err(self.wrong_type("a number with a unit", &example())),
         };
         // Slack of one part in 10⁹: a limit typed in another unit must not fail by rounding.
         let slack = 1e-9 * (max_si - min_si).abs();

@@ -269,7 +269,7 @@ parameters! {
         rated_oil_flow_m3_per_s: "rated_oil_flow", Flow, "gpm", "L/min", 8.0, 0.5..60.0,
             "Rated oil flow", "Oil flow at which the size is stated; the oil side goes with flow to the power 0.4.",
             "developing laminar flow between 1/3 and 1/2";
-        rated_air_flow_m3_per_s: "rated_air_flow", Flow, "cfm", "m³/h", 800.0, 50.0..6000.0,
+        rated_air_flow_m3_per_s: "rated_air_flow", Flow, "cfm", "m³/h", 800.0, 100.0..6000.0,
             "Rated air flow", "Air flow at which the size is stated.",
             "common practice, no source: 300 to 900 cfm";
         fan_air_flow_m3_per_s: "fan_air_flow", Flow, "cfm", "m³/h", 800.0, 0.0..6000.0,
@@ -278,7 +278,7 @@ parameters! {
         still_air_flow_m3_per_s: "still_air_flow", Flow, "cfm", "m³/h", 30.0, 0.0..500.0,
             "Air flow, fan off", "Draught through the core with fan off and car standing.",
             "chimney draught of a hot core, judgement";
-        ram_area_m2: "ram_area", Area, "in²", "m²", 0.020, 0.0..0.5,
+        ram_area_m2: "ram_area", Area, "in²", "m²", 0.020, 0.0..0.1,
             "Ram air area", "Road speed times this is the air that driving pushes through the core.",
             "a third of a 11 by 9 in face";
         metal_mass_kg: "metal_mass", Mass, "lb", "kg", 2.0, 0.3..15.0,

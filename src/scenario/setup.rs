@@ -2,6 +2,7 @@
 
 use super::json::Reader;
 use super::parameters::{PARAMETERS, Setup};
+use crate::air::{SPECIFIC_HEAT_J_PER_KG_K, air_properties};
 use crate::error::{Error, ErrorKind};
 use crate::fluid::{CLASSES, FluidClass};
 use crate::timeline::{NODES, Node};
@@ -9,6 +10,10 @@ use crate::units::{Dimension, unit_or_si};
 
 /// Temperatures that a day may start with: from an arctic night to a unit straight off the bench (°C).
 const INITIAL_CELSIUS: (f64, f64) = (-40.0, 250.0);
+
+/// Largest ratio of a cooler's rated conductance to the capacity of its rated air flow (number of transfer
+/// units). Compact exchangers are built with 1 to 5 (Kays & London, from memory).
+const MAX_RATED_NTU: f64 = 8.0;
 
 /// Reads `setup`; whatever is not stated has its default.
 pub fn read(setup: Option<Reader>) -> Result<Setup, Error> {
@@ -46,7 +51,7 @@ pub fn read(setup: Option<Reader>) -> Result<Setup, Error> {
             if let Some(value) = values.optional(parameter.key) {
                 let value_si = value.quantity(
                     parameter.dimension,
-                    parameter.si_unit,
+                    parameter.us_unit,
                     parameter.min_si(),
                     parameter.max_si(),
                 )?;
@@ -69,6 +74,21 @@ fn check_together(setup: &Setup) -> Result<(), Error> {
             mm2(setup.fluid.kv100_m2_per_s),
             format!("below 0.6 times kv40, which is {}", mm2(setup.fluid.kv40_m2_per_s)),
             "Take both viscosities from one data sheet; the one at 100 °C is the smaller by far.",
+        ));
+    }
+    let air_w_per_k = setup.cooler.rated_air_flow_m3_per_s
+        * air_properties(setup.air.temperature_k, setup.air.pressure_pa).density_kg_per_m3
+        * SPECIFIC_HEAT_J_PER_KG_K;
+    if setup.cooler.ua_w_per_k > MAX_RATED_NTU * air_w_per_k {
+        return Err(Error::new(
+            ErrorKind::Contradiction,
+            "setup.cooler.ua",
+            format!("{:.0} W/K", setup.cooler.ua_w_per_k),
+            format!(
+                "at most {:.0} W/K with its rated air flow: no core is {MAX_RATED_NTU} transfer units deep",
+                MAX_RATED_NTU * air_w_per_k
+            ),
+            "Rate the cooler with the air flow it was measured at, or state a smaller one.",
         ));
     }
     if setup.limits.window_low_k >= setup.limits.window_high_k {
@@ -110,7 +130,7 @@ pub fn read_initial_temperatures(
     let read = |value: Reader| {
         value.quantity(
             Dimension::Temperature,
-            "°C",
+            "°F",
             celsius.to_si(INITIAL_CELSIUS.0),
             celsius.to_si(INITIAL_CELSIUS.1),
         )
