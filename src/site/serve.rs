@@ -7,17 +7,20 @@
 //! While it runs it rebuilds the page when a source changes. A build that fails leaves the page as it
 //! was. Files of the build before stay available, because an open page may still ask for them.
 //!
+//! The part of HTTP that this takes is small: a request's head is read, one reply is written, the connection
+//! ends. Each connection has a thread of its own, so that one that a browser opens and leaves silent keeps
+//! nobody waiting.
+//!
 //! Not here: TLS, compression, ranges, other machines. To publish the page, build it and use a web server.
 
-use std::io::{self, Write};
-use std::net::{Ipv4Addr, TcpListener};
+use std::io::{self, BufRead, BufReader, Read, Write};
+use std::net::{Ipv4Addr, TcpListener, TcpStream};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, PoisonError, RwLock};
 use std::thread;
 use std::time::{Duration, Instant};
 
 use stallheat::error::{Error, ErrorKind};
-use tiny_http::{Header, Method, Request, Response, Server};
 
 use super::{Site, folder, make, watch};
 
@@ -25,8 +28,9 @@ use super::{Site, folder, make, watch};
 pub const PORT: u16 = 8734;
 /// How many ports are tried, counting up, when the first is taken.
 const PORTS_TRIED: u16 = 20;
-/// Threads that answer, so that one slow browser does not keep the others waiting.
-const WORKERS: usize = 4;
+/// Longest head of a request (bytes), and how long a browser may be silent.
+const MOST_HEAD_BYTES: u64 = 32_768;
+const PATIENCE: Duration = Duration::from_secs(30);
 const POLL_INTERVAL: Duration = Duration::from_secs(1);
 
 /// `'unsafe-inline'` for styles: the drawing library measures text with styled elements.
@@ -59,7 +63,14 @@ impl Served {
 }
 
 type Shared = Arc<RwLock<Served>>;
-type PageResponse = Response<io::Cursor<Vec<u8>>>;
+
+/// What is sent back.
+struct Reply {
+    status: u16,
+    media_type: &'static str,
+    caching: &'static str,
+    bytes: Vec<u8>,
+}
 
 /// Serves the page until the program is ended. `root` is asked for only if sources are needed.
 pub fn serve(
@@ -76,10 +87,6 @@ pub fn serve(
         }
     };
     let (listener, port) = listen(options.port)?;
-    let server = Server::from_listener(listener, None).map_err(|cause| {
-        let found = format!("{port}: {cause}");
-        Error::new(ErrorKind::Serve, "port", found, "a port to listen on", "Give another --port.")
-    })?;
     let served = Arc::new(RwLock::new(Served { current: site, previous: None }));
     say(&format!("http://127.0.0.1:{port}/"));
 
@@ -87,16 +94,11 @@ pub fn serve(
         let served = Arc::clone(&served);
         thread::spawn(move || rebuild_on_change(&root, fingerprint, &served));
     }
-    thread::scope(|scope| {
-        for _ in 0..WORKERS {
-            scope.spawn(|| {
-                while let Ok(request) = server.recv() {
-                    // A browser that went away is not our business.
-                    let _ = answer(request, &served);
-                }
-            });
-        }
-    });
+    for stream in listener.incoming().flatten() {
+        let served = Arc::clone(&served);
+        // A browser that went away is not our business, and neither is one too many.
+        let _ = thread::Builder::new().spawn(move || answer(&stream, &served));
+    }
     Ok(())
 }
 
@@ -156,15 +158,57 @@ fn say(line: &str) {
     let _ = writeln!(out, "stallheat: {line}").and_then(|()| out.flush());
 }
 
-fn answer(request: Request, served: &Shared) -> io::Result<()> {
-    let host = request.headers().iter().find(|header| header.field.equiv("Host"));
-    if !host.is_some_and(|header| is_this_machine(header.value.as_str())) {
-        return request.respond(text_response(403, "This server answers this machine only.\n"));
+/// The head of a request, as far as it matters here.
+struct Head {
+    method: String,
+    target: String,
+    host: Option<String>,
+}
+
+/// Reads the head of a request; `None` when it is not one, or too long.
+fn read_head(stream: &TcpStream) -> io::Result<Option<Head>> {
+    let mut reader = BufReader::new(stream.take(MOST_HEAD_BYTES));
+    let mut line = String::new();
+    reader.read_line(&mut line)?;
+    let mut words = line.split_ascii_whitespace().map(str::to_string);
+    let (Some(method), Some(target), Some(version)) = (words.next(), words.next(), words.next())
+    else {
+        return Ok(None);
+    };
+    let mut host = None;
+    loop {
+        line.clear();
+        if reader.read_line(&mut line)? == 0 {
+            return Ok(None);
+        }
+        let field = line.trim_end();
+        if field.is_empty() {
+            break;
+        }
+        if let Some((name, value)) = field.split_once(':')
+            && name.eq_ignore_ascii_case("host")
+        {
+            host.get_or_insert(value.trim().to_string());
+        }
     }
-    if !matches!(request.method(), Method::Get | Method::Head) {
-        return request.respond(text_response(405, "Only GET and HEAD.\n"));
+    Ok(version.starts_with("HTTP/1.").then_some(Head { method, target, host }))
+}
+
+fn answer(stream: &TcpStream, served: &Shared) -> io::Result<()> {
+    stream.set_read_timeout(Some(PATIENCE))?;
+    stream.set_write_timeout(Some(PATIENCE))?;
+    let Some(head) = read_head(stream)? else {
+        return send(stream, text_reply(400, "This is no request.\n"), true);
+    };
+    let with_body = head.method != "HEAD";
+    if !head.host.is_some_and(|host| is_this_machine(&host)) {
+        let reply = text_reply(403, "This server answers this machine only.\n");
+        return send(stream, reply, with_body);
     }
-    let path = request.url().split(['?', '#']).next().unwrap_or_default();
+    if !matches!(head.method.as_str(), "GET" | "HEAD") {
+        return send(stream, text_reply(405, "Only GET and HEAD.\n"), with_body);
+    }
+    let path = head.target.split(['?', '#']).next().unwrap_or_default();
     let name = match path.strip_prefix('/') {
         Some("") => "index.html",
         Some(name) => name,
@@ -172,35 +216,43 @@ fn answer(request: Request, served: &Shared) -> io::Result<()> {
     };
     let found =
         served.read().unwrap_or_else(PoisonError::into_inner).find(name).map(<[u8]>::to_vec);
-    match found {
+    let reply = match found {
         Some(bytes) => {
-            let response = response(200, media_type(name), caching(name), bytes);
-            request.respond(response)
+            Reply { status: 200, media_type: media_type(name), caching: caching(name), bytes }
         }
-        None => request.respond(text_response(404, "There is no such file.\n")),
+        None => text_reply(404, "There is no such file.\n"),
+    };
+    send(stream, reply, with_body)
+}
+
+fn text_reply(status: u16, text: &str) -> Reply {
+    let bytes = text.as_bytes().to_vec();
+    Reply { status, media_type: "text/plain; charset=utf-8", caching: "no-store", bytes }
+}
+
+/// Writes a reply, after which the connection ends.
+fn send(mut stream: &TcpStream, reply: Reply, with_body: bool) -> io::Result<()> {
+    let reason = match reply.status {
+        200 => "OK",
+        400 => "Bad Request",
+        403 => "Forbidden",
+        404 => "Not Found",
+        _ => "Method Not Allowed",
+    };
+    let head = format!(
+        "HTTP/1.1 {} {reason}\r\nContent-Type: {}\r\nContent-Length: {}\r\nCache-Control: {}\r\n\
+         Content-Security-Policy: {CONTENT_SECURITY_POLICY}\r\nX-Content-Type-Options: nosniff\r\n\
+         Referrer-Policy: no-referrer\r\nAllow: GET, HEAD\r\nConnection: close\r\n\r\n",
+        reply.status,
+        reply.media_type,
+        reply.bytes.len(),
+        reply.caching,
+    );
+    let mut bytes = head.into_bytes();
+    if with_body {
+        bytes.extend_from_slice(&reply.bytes);
     }
-}
-
-fn text_response(status: u16, text: &str) -> PageResponse {
-    response(status, "text/plain; charset=utf-8", "no-store", text.as_bytes().to_vec())
-}
-
-fn response(status: u16, media_type: &str, caching: &str, bytes: Vec<u8>) -> PageResponse {
-    let headers = [
-        ("Content-Type", media_type),
-        ("Cache-Control", caching),
-        ("Content-Security-Policy", CONTENT_SECURITY_POLICY),
-        ("X-Content-Type-Options", "nosniff"),
-        ("Referrer-Policy", "no-referrer"),
-        ("Allow", "GET, HEAD"),
-    ]
-    .iter()
-    .filter_map(|(field, value)| Header::from_bytes(*field, *value).ok())
-    .collect();
-    let length = bytes.len();
-    Response::new(status.into(), headers, io::Cursor::new(bytes), Some(length), None)
-        // Always a Content-Length: HEAD tells the size.
-        .with_chunked_threshold(usize::MAX)
+    stream.write_all(&bytes)
 }
 
 fn is_this_machine(host: &str) -> bool {
