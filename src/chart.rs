@@ -180,7 +180,7 @@ pub fn draw_temperatures<B: DrawingBackend>(
     highest = ((highest / row).ceil() * row).max(lowest + row);
 
     let names_px = if options.names { 118.0 } else { 10.0 };
-    let (left_px, top_px) = (44.0, 12.0);
+    let (left_px, top_px) = (44.0, 22.0);
     let right_px = (options.width_px - names_px).max(left_px + 20.0);
     let bottom_px = (options.height_px - 26.0).max(top_px + 20.0);
     let layout = Layout { left_px, top_px, right_px, bottom_px, start_s, end_s, lowest, highest };
@@ -226,7 +226,7 @@ pub fn draw_temperatures<B: DrawingBackend>(
         write(&label, (x, y + px(8.0)), ink.text, Pos::new(HPos::Center, VPos::Top))?;
     }
     let unit = temperature_symbol(options.system);
-    write(unit, (px(2.0), px(2.0)), ink.text, Pos::new(HPos::Left, VPos::Top))?;
+    write(unit, (px(left_px - 7.0), px(1.0)), ink.text, Pos::new(HPos::Right, VPos::Top))?;
     for event in trace.events.iter().filter(|event| event.kind == EventKind::Pass) {
         if event.start_s >= start_s && event.start_s <= end_s {
             draw_path(
@@ -301,8 +301,7 @@ fn thinned(
 ) -> Vec<(f64, f64)> {
     let columns = (options.width_px * 2.0).max(16.0);
     let column_s = (end_s - start_s) / columns;
-    let value = |temperature_k: f64| temperature_in(options.system, temperature_k);
-    let mut points: Vec<(f64, f64)> = vec![(start_s, value(trace.temperature_at_k(node, start_s)))];
+    let mut points = vec![(start_s, trace.temperature_at_k(node, start_s))];
     let first = trace.samples.partition_point(|sample| sample.time_s <= start_s);
     let mut column: Vec<(f64, f64)> = Vec::new();
     let mut column_end_s = start_s + column_s;
@@ -314,10 +313,13 @@ fn thinned(
             flush(&mut column, &mut points);
             column_end_s = start_s + ((sample.time_s - start_s) / column_s).ceil() * column_s;
         }
-        column.push((sample.time_s, value(sample.temperature_k[node.index()])));
+        column.push((sample.time_s, sample.temperature_k[node.index()]));
     }
     flush(&mut column, &mut points);
-    points.push((end_s, value(trace.temperature_at_k(node, end_s))));
+    points.push((end_s, trace.temperature_at_k(node, end_s)));
+    for point in &mut points {
+        point.1 = temperature_in(options.system, point.1);
+    }
     points
 }
 

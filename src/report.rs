@@ -78,6 +78,10 @@ pub struct EventSummary {
     pub round: Option<u32>,
     pub start_s: f64,
     pub end_s: f64,
+    /// Start and end as clocks of the day, and how long it took, in words.
+    pub start_clock: String,
+    pub end_clock: String,
+    pub took: String,
     pub ended_by: &'static str,
     /// Heat made in the converter and in all, in the summary's energy unit.
     pub converter_heat: f64,
@@ -197,6 +201,9 @@ pub fn summary(scenario: &Scenario, trace: &Trace, system: System) -> Summary {
                 round: event.round,
                 start_s: event.start_s,
                 end_s: event.end_s,
+                start_clock: clock_text(event.start_s),
+                end_clock: clock_text(event.end_s),
+                took: time_text(event.end_s - event.start_s),
                 ended_by: ended_by(event.ended_by),
                 converter_heat: energy(ledger.path_j(Path::ConverterShear)),
                 made: energy(ledger.made_j()),

@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use crate::chart::line_style;
 use crate::fluid::CLASSES;
-use crate::scenario::parameters::{EVENT_PARAMETERS, PARAMETERS, event_defaults};
+use crate::scenario::parameters::{EVENT_PARAMETERS, PARAMETERS, Setup, event_defaults};
 use crate::timeline::{EventKind, Node, Route};
 use crate::units::{Dimension, System, Unit, parse_quantity, significant, unit_or_si};
 
@@ -22,8 +22,14 @@ pub struct Row {
     pub source: &'static str,
     pub unit: &'static str,
     pub default: f64,
+    /// Path of the parameter that stands in where an event states nothing: `engine.idle_speed`.
+    pub follows: Option<&'static str>,
+    /// Least and largest allowed value, rounded towards the inside.
     pub min: f64,
     pub max: f64,
+    /// Ends of a slider: the part of the range around the default, on whole steps.
+    pub slider_min: f64,
+    pub slider_max: f64,
     /// Step for sliders and number boxes.
     pub step: f64,
 }
@@ -74,19 +80,49 @@ fn symbol(system: System, us: &'static str, si: &'static str) -> &'static str {
     }
 }
 
-/// A step of 1, 2 or 5 times a power of ten, about a hundredth to a two-hundredth of the span.
+/// A step of 1 or 5 times a power of ten, a seventieth to a two-hundredth of the span.
 fn step(span: f64) -> f64 {
-    let rough = span / 200.0;
+    let rough = span / 150.0;
     let power = 10f64.powf(rough.log10().floor());
     let lead = rough / power;
     power
-        * if lead < 1.5 {
+        * if lead < 2.2 {
             1.0
-        } else if lead < 3.5 {
-            2.0
-        } else {
+        } else if lead < 7.0 {
             5.0
+        } else {
+            10.0
         }
+}
+
+/// Range, slider and default of a quantity in its display unit.
+struct Span {
+    default: f64,
+    min: f64,
+    max: f64,
+    slider_min: f64,
+    slider_max: f64,
+    step: f64,
+}
+
+/// Allowed ranges are far wider than what one car needs, so a slider goes from a fifth of the default to
+/// four times the default. Temperatures have no such ratio and keep their whole range, as does what is
+/// zero by default.
+fn span(dimension: Dimension, unit: &Unit, default_si: f64, min_si: f64, max_si: f64) -> Span {
+    let (default, min, max) =
+        (unit.from_si(default_si), unit.from_si(min_si), unit.from_si(max_si));
+    let by_ratio = dimension != Dimension::Temperature && default > 0.0;
+    let (low, high) =
+        if by_ratio { (min.max(default / 5.0), max.min(default * 4.0)) } else { (min, max) };
+    let step = step(high - low);
+    Span {
+        default: tidy(default, step),
+        min: tidy_inside(min, step, f64::ceil),
+        max: tidy_inside(max, step, f64::floor),
+        slider_min: tidy((low / step - 1e-9).ceil() * step, step),
+        slider_max: tidy((high / step + 1e-9).floor() * step, step),
+        step,
+    }
 }
 
 /// Rounded to the digits of the step, so that boxes show no binary tails.
@@ -94,6 +130,16 @@ fn tidy(value: f64, step: f64) -> f64 {
     let fine = step / 10.0;
     let decimals = (-fine.log10().floor()).clamp(0.0, 9.0) as usize;
     format!("{value:.decimals$}").parse().unwrap_or(value)
+}
+
+/// As [`tidy`], but never past the bound: a slider at its end must be accepted.
+fn tidy_inside(bound: f64, step: f64, round: fn(f64) -> f64) -> f64 {
+    let tidied = tidy(bound, step);
+    if (tidied - bound).abs() <= 1e-9 * bound.abs() {
+        return tidied;
+    }
+    let fine = step / 10.0;
+    tidy(round(bound / fine) * fine, step)
 }
 
 /// The tables in the reader's units.
@@ -105,8 +151,13 @@ pub fn tables(system: System) -> Tables {
                 parameter.dimension,
                 symbol(system, parameter.us_unit, parameter.si_unit),
             );
-            let (min, max) = (unit.from_si(parameter.min_si()), unit.from_si(parameter.max_si()));
-            let step = step(max - min);
+            let span = span(
+                parameter.dimension,
+                unit,
+                parameter.default_si(),
+                parameter.min_si(),
+                parameter.max_si(),
+            );
             Row {
                 part: parameter.part,
                 part_label: parameter.part_label,
@@ -115,10 +166,13 @@ pub fn tables(system: System) -> Tables {
                 sentence: parameter.sentence,
                 source: parameter.source,
                 unit: unit_symbol(parameter.dimension, unit),
-                default: tidy(unit.from_si(parameter.default_si()), step),
-                min: tidy(min, step),
-                max: tidy(max, step),
-                step,
+                default: span.default,
+                follows: None,
+                min: span.min,
+                max: span.max,
+                slider_min: span.slider_min,
+                slider_max: span.slider_max,
+                step: span.step,
             }
         })
         .collect();
@@ -135,16 +189,11 @@ pub fn tables(system: System) -> Tables {
                     let row = EVENT_PARAMETERS.iter().find(|row| row.key == *key)?;
                     let unit = unit_or_si(row.dimension, symbol(system, row.us_unit, row.si_unit));
                     let si = unit_or_si(row.dimension, row.si_unit);
-                    let (min, max) = (unit.from_si(row.min_si()), unit.from_si(row.max_si()));
-                    let step = step(max - min);
                     let default_si = default.map_or_else(
-                        || {
-                            crate::scenario::parameters::Setup::default()
-                                .engine
-                                .idle_speed_rad_per_s
-                        },
+                        || Setup::default().engine.idle_speed_rad_per_s,
                         |value| si.to_si(value),
                     );
+                    let span = span(row.dimension, unit, default_si, row.min_si(), row.max_si());
                     Some(Row {
                         part: "event",
                         part_label: kind.label(),
@@ -153,10 +202,13 @@ pub fn tables(system: System) -> Tables {
                         sentence: row.sentence,
                         source: "",
                         unit: unit_symbol(row.dimension, unit),
-                        default: tidy(unit.from_si(default_si), step),
-                        min: tidy(min, step),
-                        max: tidy(max, step),
-                        step,
+                        default: span.default,
+                        follows: default.is_none().then_some("engine.idle_speed"),
+                        min: span.min,
+                        max: span.max,
+                        slider_min: span.slider_min,
+                        slider_max: span.slider_max,
+                        step: span.step,
                     })
                 })
                 .collect(),
@@ -193,6 +245,22 @@ pub fn tables(system: System) -> Tables {
 
 fn unit_symbol(dimension: Dimension, unit: &Unit) -> &'static str {
     if dimension == Dimension::One { "" } else { unit.symbol }
+}
+
+/// The values that hold in a set-up, stated or not, in the reader's units and the order of
+/// [`Tables::parameters`].
+pub fn values(setup: &Setup, system: System) -> Vec<f64> {
+    PARAMETERS
+        .iter()
+        .map(|parameter| {
+            let unit = unit_or_si(
+                parameter.dimension,
+                symbol(system, parameter.us_unit, parameter.si_unit),
+            );
+            let value = unit.from_si(parameter.value_si(setup));
+            significant(value, 6).parse().unwrap_or(value)
+        })
+        .collect()
 }
 
 /// A quantity as a text in a scenario, restated for a reader: number, unit, and the text to store.
@@ -253,8 +321,43 @@ mod tests {
             {
                 assert!(row.min <= row.default && row.default <= row.max, "{} {:?}", row.key, row);
                 assert!(row.step > 0.0 && row.step < row.max - row.min, "{}", row.key);
+                assert!(row.min <= row.slider_min && row.slider_max <= row.max, "{row:?}");
+                assert!(row.slider_min < row.slider_max, "{row:?}");
             }
         }
+    }
+
+    #[test]
+    fn every_end_of_a_slider_is_accepted() {
+        for system in [System::Us, System::Si] {
+            for row in tables(system).parameters {
+                for end in [row.min, row.max, row.slider_min, row.slider_max] {
+                    let Some(parameter) =
+                        PARAMETERS.iter().find(|p| p.part == row.part && p.key == row.key)
+                    else {
+                        panic!("{} is no parameter", row.key);
+                    };
+                    let text = format!("{end} {}", row.unit);
+                    let value_si = parse_quantity(parameter.dimension, text.trim()).unwrap();
+                    let slack = 1e-9 * value_si.abs();
+                    assert!(value_si >= parameter.min_si() - slack, "{} {text}", row.key);
+                    assert!(value_si <= parameter.max_si() + slack, "{} {text}", row.key);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn values_follow_the_set_up_and_the_fluid_class() {
+        let place = |key: &str| PARAMETERS.iter().position(|p| p.path() == key).unwrap();
+        let mut setup = Setup::default();
+        let before = values(&setup, System::Us);
+        assert_eq!(before[place("air.temperature")], 86.0);
+        setup.take_fluid_class(&CLASSES[1]);
+        setup.air.temperature_k = 308.15;
+        let after = values(&setup, System::Us);
+        assert_eq!(after[place("air.temperature")], 95.0);
+        assert_ne!(after[place("fluid.kv40")], before[place("fluid.kv40")]);
     }
 
     #[test]

@@ -273,7 +273,11 @@ pub fn find_unit(dimension: Dimension, text: &str) -> Option<&'static Unit> {
 /// A unit's symbol, looked up by its own spelling in a table of ours; falls back to SI for a dimension.
 pub fn unit_or_si(dimension: Dimension, symbol: &str) -> &'static Unit {
     const PLAIN: Unit = unit("", &[], Dimension::One, 1.0);
-    find_unit(dimension, symbol)
+    // Exactly as spelled first: this is called for every sample of a day.
+    UNITS
+        .iter()
+        .find(|unit| unit.dimension == dimension && unit.symbol == symbol)
+        .or_else(|| find_unit(dimension, symbol))
         .or_else(|| UNITS.iter().find(|unit| unit.dimension == dimension))
         .unwrap_or(&PLAIN)
 }
@@ -456,9 +460,22 @@ pub fn clock_text(time_s: f64) -> String {
     format!("{}:{:02}", minutes / 60, minutes % 60)
 }
 
+/// `1:05:09` as a clock of the day, with seconds.
+pub fn clock_seconds_text(time_s: f64) -> String {
+    let seconds = (time_s + 1e-6).floor() as i64;
+    format!("{}:{:02}:{:02}", seconds / 3600, seconds / 60 % 60, seconds % 60)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn clocks_count_from_the_start_of_the_day() {
+        assert_eq!(clock_text(3909.9), "1:05");
+        assert_eq!(clock_seconds_text(3909.9), "1:05:09");
+        assert_eq!(clock_seconds_text(0.0), "0:00:00");
+    }
 
     #[test]
     fn published_factors() {

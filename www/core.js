@@ -1,10 +1,25 @@
 // The only importer of the WebAssembly core. `core/` is made by the build.
-import init, * as wasm from "./core/stallheat.js";
-
+//
+// `core()` gives its functions; `again()` throws the instance away and loads a new one, which is the only
+// way on after a panic inside it. Both answer with the module of the moment, so nobody keeps one.
 let loading;
+let times = 0;
 
 /** Loads the core once and gives its functions. */
 export function core() {
-  loading ??= init().then(() => wasm);
+  loading ??= load("");
   return loading;
+}
+
+/** Loads a fresh instance of the core; the old one and everything made by it must not be used any more. */
+export function again() {
+  times += 1;
+  loading = load(`?again=${times}`);
+  return loading;
+}
+
+async function load(query) {
+  const module = await import(`./core/stallheat.js${query}`);
+  await module.default();
+  return module;
 }

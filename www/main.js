@@ -1,5 +1,269 @@
-// Wiring: loads the core and shows its version.
-import { core } from "./core.js";
+// Wiring: loads the core, opens a day, computes it anew on every change and hands the result to all parts.
+//
+// Changes are gathered until the next animation frame and the newest wins: one solve per frame at most.
+// The core's own objects live here and are freed when they are replaced.
+import { again, core } from "./core.js";
+import { createChart } from "./chart.js";
+import { createControls } from "./controls.js";
+import { element, setText } from "./element.js";
+import { createLedger } from "./ledger.js";
+import { createResults } from "./results.js";
+import { blockFields } from "./scenario.js";
+import { createStore } from "./state.js";
+import { forget, keep, restore } from "./storage.js";
+import { createStrip } from "./strip.js";
+import { createTimeline } from "./timeline.js";
 
-const { version } = await core();
-document.querySelector("#version").textContent = version();
+// The core refuses what is larger; no need to read more than it takes to say so.
+const MOST_BYTES = 3_000_000;
+
+const $ = (id) => document.getElementById(id);
+let wasm;
+let day = null;
+let openedDay = null;
+let store;
+
+function simulate(scenario) {
+  return wasm.Day.simulate(JSON.stringify(scenario));
+}
+
+function isTrap(error) {
+  return error instanceof WebAssembly.RuntimeError;
+}
+
+function resultOf(units) {
+  return { summary: day.summary(units), values: day.setup(units), opened: openedDay.summary(units) };
+}
+
+/** What to say about an error that the core threw. */
+function problemOf(error, stale) {
+  if (error && typeof error === "object" && "limit" in error) {
+    return {
+      title: "Not computed.",
+      text: `${placeText(error.field)}: ${error.value} — ${error.limit}. ${error.remedy}`,
+      field: error.field,
+      stale,
+      actions: [["Take the change back", "takeBack"]],
+    };
+  }
+  return {
+    title: "The computation stopped.",
+    text: isTrap(error)
+      ? "This is a fault of the program, not of your numbers. Your inputs are kept and the core is loaded anew."
+      : String(error?.message ?? error),
+    stale,
+    actions: [["Take the change back", "takeBack"], ["Start over", "startOver"]],
+  };
+}
+
+/** A field as people read it: the label of its parameter where it is one. */
+function placeText(field) {
+  const row = wasm.tables("us").parameters.find(({ part, key }) => field === `setup.${part}.${key}`);
+  return row ? `${row.part_label}, ${row.label}` : field;
+}
+
+let scheduled = false;
+function schedule() {
+  if (scheduled) return;
+  scheduled = true;
+  requestAnimationFrame(() => {
+    scheduled = false;
+    solve();
+  });
+}
+
+let good = null; // the scenario of the last good result
+function solve() {
+  const { scenario, units } = store.state;
+  try {
+    const next = simulate(scenario);
+    day?.free();
+    day = next;
+    good = scenario;
+    store.set({ result: resultOf(units), ...(store.state.problem ? { problem: null } : {}) });
+  } catch (error) {
+    store.set({ problem: problemOf(error, true) });
+    if (isTrap(error)) reload();
+  }
+}
+
+/** After a panic: a fresh core, and in it the last good day. */
+async function reload() {
+  day = openedDay = null;
+  try {
+    wasm = await again();
+    openedDay = simulate(store.state.baseline);
+    day = simulate(good);
+    store.set({ result: resultOf(store.state.units) });
+  } catch (error) {
+    store.set({ problem: problemOf(error, true) });
+  }
+}
+
+/** Opens a day whose text the core accepts; throws what the core throws and changes nothing otherwise. */
+function open(text, source, why) {
+  const opened = wasm.Day.simulate(text);
+  const scenario = JSON.parse(text.replace(/^\ufeff/, ""));
+  const { scenario: was, baseline, source: from, view } = store.state;
+  const edited = JSON.stringify(was) !== JSON.stringify(baseline);
+  day?.free();
+  openedDay?.free();
+  day = opened;
+  openedDay = wasm.Day.simulate(text);
+  good = scenario;
+  const result = resultOf(store.state.units);
+  store.set({
+    scenario,
+    baseline: scenario,
+    source,
+    kept: edited ? { scenario: was, baseline, source: from, why } : null,
+    view: { ...view, range: null, selected: null, cursor_s: firstMoment(result.summary) },
+    result,
+    problem: null,
+  });
+}
+
+/** Where the cursor stands at first: the hottest moment of the converter. */
+function firstMoment(summary) {
+  return summary.peaks.find((peak) => peak.node === "converter_fluid").time_s;
+}
+
+const actions = {
+  takeBack: () => good && store.set({ scenario: good }),
+  startOver() {
+    const key = store.state.source ?? wasm.examples()[0].key;
+    const example = wasm.examples().find((one) => one.key === key) ?? wasm.examples()[0];
+    open(example.text, example.key, "Started over with the example.");
+  },
+  bringBack() {
+    const { kept } = store.state;
+    if (!kept) return;
+    openedDay?.free();
+    openedDay = simulate(kept.baseline);
+    store.set({ scenario: kept.scenario, baseline: kept.baseline, source: kept.source, kept: null });
+  },
+  dismiss: () => store.set({ problem: null }),
+};
+
+async function openFile(file) {
+  const text = await file.slice(0, MOST_BYTES).text();
+  try {
+    open(text, null, `Opened ${file.name}.`);
+  } catch (error) {
+    const problem = problemOf(error, false);
+    store.set({
+      problem: { ...problem, title: `${file.name} cannot be opened; your day is unchanged.`, field: null, actions: [["Close", "dismiss"]] },
+    });
+    if (isTrap(error)) reload();
+  }
+}
+
+function save() {
+  const { scenario } = store.state;
+  const name = String(scenario.name ?? "day").toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "") || "day";
+  const address = URL.createObjectURL(new Blob([`${JSON.stringify(scenario, null, 2)}\n`], { type: "application/json" }));
+  element("a", { href: address, download: `${name}.json` }).click();
+  setTimeout(() => URL.revokeObjectURL(address), 10_000);
+}
+
+/** Opens the kept work, or the first example. Kept work that cannot be read any more is left aside. */
+function firstState(examples) {
+  const view = { range: null, hidden: ["gear_train", "engine"], cursor_s: 0, selected: null };
+  const example = JSON.parse(examples[0].text);
+  const fresh = { scenario: example, baseline: example, source: examples[0].key, units: "us", view, result: null, problem: null, kept: null };
+  const kept = restore();
+  if (!kept) return fresh;
+  const units = kept.units === "si" ? "si" : "us";
+  try {
+    simulate(kept.baseline).free();
+    return { ...fresh, ...kept, units };
+  } catch (error) {
+    if (isTrap(error)) throw error;
+    forget();
+    return { ...fresh, units };
+  }
+}
+
+function connect(examples) {
+  const choose = $("example");
+  choose.replaceChildren(
+    element("option", { value: "", text: "Other example days" }),
+    ...examples.map(({ key, text }) => element("option", { value: key, text: JSON.parse(text).name })),
+  );
+  choose.addEventListener("change", () => {
+    const example = examples.find((one) => one.key === choose.value);
+    choose.value = "";
+    if (example) open(example.text, example.key, `Opened ${JSON.parse(example.text).name}.`);
+  });
+  for (const units of ["us", "si"]) {
+    $(`units-${units}`).addEventListener("change", () => {
+      store.set(day ? { units, result: resultOf(units) } : { units });
+    });
+  }
+  $("open").addEventListener("click", () => $("file").click());
+  $("file").addEventListener("change", async () => {
+    const [file] = $("file").files;
+    if (file) await openFile(file);
+    $("file").value = "";
+  });
+  $("save").addEventListener("click", save);
+  $("start-over").addEventListener("click", actions.startOver);
+  $("bring-back").addEventListener("click", actions.bringBack);
+
+  store.subscribe((state, changed) => {
+    if ("units" in changed || "source" in changed) show(state);
+    if ("kept" in changed) {
+      $("kept").hidden = !state.kept;
+      setText($("kept-text"), state.kept?.why ?? "");
+    }
+    if (["scenario", "baseline", "units"].some((key) => key in changed)) keep(state);
+    if ("scenario" in changed && !("result" in changed)) schedule();
+  });
+  function show({ units, source }) {
+    $(`units-${units}`).checked = true;
+    $("invented").hidden = source === null;
+  }
+  show(store.state);
+}
+
+async function start() {
+  wasm = await core();
+  const examples = wasm.examples();
+  store = createStore(firstState(examples));
+  const fieldOf = (state, [block, event]) => blockFields(good ?? state.scenario)[block]?.(event) ?? null;
+  const shared = { store, core: { tables: (units) => wasm.tables(units), restate: (...words) => wasm.restate(...words) }, fieldOf };
+
+  document.body.classList.remove("loading");
+  createResults({ store, actions }, document);
+  createLedger({ store }, $("ledger-body"));
+  createControls(shared, $("setup-body"));
+  const reveal = createTimeline(shared, $("timeline-body"));
+  const strip = createStrip(shared);
+  createChart({ ...shared, tables: wasm.tables("us"), day: () => day, strip, reveal }, $("chart-body"));
+  connect(examples);
+
+  openedDay = simulate(store.state.baseline);
+  let problem = null;
+  try {
+    day = simulate(store.state.scenario);
+    good = store.state.scenario;
+  } catch (error) {
+    if (isTrap(error)) throw error;
+    day = simulate(store.state.baseline);
+    good = store.state.baseline;
+    problem = problemOf(error, true);
+  }
+  const result = resultOf(store.state.units);
+  store.set({ result, problem, view: { ...store.state.view, cursor_s: firstMoment(result.summary) } });
+  $("version").textContent = wasm.version();
+}
+
+try {
+  await start();
+} catch (error) {
+  document.body.classList.remove("loading");
+  document.body.classList.add("failed");
+  setText($("finding"), "The page could not start.");
+  setText($("finding-more"), `${error?.message ?? error} Reload the page; what you entered in this browser is kept.`);
+  console.error(error);
+}

@@ -7,6 +7,9 @@
 //! While it runs it rebuilds the page when a source changes. A build that fails leaves the page as it
 //! was. Files of the build before stay available, because an open page may still ask for them.
 //!
+//! Connections are tasks of axum, not threads: those that a browser opens and leaves silent keep nobody
+//! waiting.
+//!
 //! Not here: TLS, compression, ranges, other machines. To publish the page, build it and use a web server.
 
 use std::io::{self, Write};
@@ -16,8 +19,11 @@ use std::sync::{Arc, PoisonError, RwLock};
 use std::thread;
 use std::time::{Duration, Instant};
 
+use axum::Router;
+use axum::body::Body;
+use axum::extract::Request;
+use axum::http::{HeaderValue, Method, Response, StatusCode, header};
 use stallheat::error::{Error, ErrorKind};
-use tiny_http::{Header, Method, Request, Response, Server};
 
 use super::{Site, folder, make, watch};
 
@@ -25,8 +31,6 @@ use super::{Site, folder, make, watch};
 pub const PORT: u16 = 8734;
 /// How many ports are tried, counting up, when the first is taken.
 const PORTS_TRIED: u16 = 20;
-/// Threads that answer, so that one slow browser does not keep the others waiting.
-const WORKERS: usize = 4;
 const POLL_INTERVAL: Duration = Duration::from_secs(1);
 
 /// `'unsafe-inline'` for styles: the drawing library measures text with styled elements.
@@ -59,7 +63,6 @@ impl Served {
 }
 
 type Shared = Arc<RwLock<Served>>;
-type PageResponse = Response<io::Cursor<Vec<u8>>>;
 
 /// Serves the page until the program is ended. `root` is asked for only if sources are needed.
 pub fn serve(
@@ -76,10 +79,6 @@ pub fn serve(
         }
     };
     let (listener, port) = listen(options.port)?;
-    let server = Server::from_listener(listener, None).map_err(|cause| {
-        let found = format!("{port}: {cause}");
-        Error::new(ErrorKind::Serve, "port", found, "a port to listen on", "Give another --port.")
-    })?;
     let served = Arc::new(RwLock::new(Served { current: site, previous: None }));
     say(&format!("http://127.0.0.1:{port}/"));
 
@@ -87,17 +86,27 @@ pub fn serve(
         let served = Arc::clone(&served);
         thread::spawn(move || rebuild_on_change(&root, fingerprint, &served));
     }
-    thread::scope(|scope| {
-        for _ in 0..WORKERS {
-            scope.spawn(|| {
-                while let Ok(request) = server.recv() {
-                    // A browser that went away is not our business.
-                    let _ = answer(request, &served);
-                }
-            });
-        }
-    });
-    Ok(())
+    answer_all(listener, served).map_err(|cause| {
+        Error::new(
+            ErrorKind::Serve,
+            "server",
+            cause.to_string(),
+            "a system that lets a program answer on the loopback address",
+            "Start it again; if that does not help, report it.",
+        )
+    })
+}
+
+/// Answers requests until the program is ended.
+fn answer_all(listener: TcpListener, served: Shared) -> io::Result<()> {
+    let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build()?;
+    runtime.block_on(async {
+        listener.set_nonblocking(true)?;
+        let listener = tokio::net::TcpListener::from_std(listener)?;
+        let router = Router::new()
+            .fallback(move |request: Request| std::future::ready(answer(&request, &served)));
+        axum::serve(listener, router).await
+    })
 }
 
 /// Listens on the first free port from `port` on.
@@ -156,16 +165,15 @@ fn say(line: &str) {
     let _ = writeln!(out, "stallheat: {line}").and_then(|()| out.flush());
 }
 
-fn answer(request: Request, served: &Shared) -> io::Result<()> {
-    let host = request.headers().iter().find(|header| header.field.equiv("Host"));
-    if !host.is_some_and(|header| is_this_machine(header.value.as_str())) {
-        return request.respond(text_response(403, "This server answers this machine only.\n"));
+fn answer(request: &Request, served: &Shared) -> Response<Body> {
+    let host = request.headers().get(header::HOST).and_then(|host| host.to_str().ok());
+    if !host.is_some_and(is_this_machine) {
+        return text(StatusCode::FORBIDDEN, "This server answers this machine only.\n");
     }
-    if !matches!(request.method(), Method::Get | Method::Head) {
-        return request.respond(text_response(405, "Only GET and HEAD.\n"));
+    if !matches!(*request.method(), Method::GET | Method::HEAD) {
+        return text(StatusCode::METHOD_NOT_ALLOWED, "Only GET and HEAD.\n");
     }
-    let path = request.url().split(['?', '#']).next().unwrap_or_default();
-    let name = match path.strip_prefix('/') {
+    let name = match request.uri().path().strip_prefix('/') {
         Some("") => "index.html",
         Some(name) => name,
         None => "",
@@ -173,34 +181,36 @@ fn answer(request: Request, served: &Shared) -> io::Result<()> {
     let found =
         served.read().unwrap_or_else(PoisonError::into_inner).find(name).map(<[u8]>::to_vec);
     match found {
-        Some(bytes) => {
-            let response = response(200, media_type(name), caching(name), bytes);
-            request.respond(response)
-        }
-        None => request.respond(text_response(404, "There is no such file.\n")),
+        Some(bytes) => reply(StatusCode::OK, media_type(name), caching(name), bytes),
+        None => text(StatusCode::NOT_FOUND, "There is no such file.\n"),
     }
 }
 
-fn text_response(status: u16, text: &str) -> PageResponse {
-    response(status, "text/plain; charset=utf-8", "no-store", text.as_bytes().to_vec())
+fn text(status: StatusCode, words: &str) -> Response<Body> {
+    reply(status, "text/plain; charset=utf-8", "no-store", words.as_bytes().to_vec())
 }
 
-fn response(status: u16, media_type: &str, caching: &str, bytes: Vec<u8>) -> PageResponse {
-    let headers = [
-        ("Content-Type", media_type),
-        ("Cache-Control", caching),
-        ("Content-Security-Policy", CONTENT_SECURITY_POLICY),
-        ("X-Content-Type-Options", "nosniff"),
-        ("Referrer-Policy", "no-referrer"),
-        ("Allow", "GET, HEAD"),
-    ]
-    .iter()
-    .filter_map(|(field, value)| Header::from_bytes(*field, *value).ok())
-    .collect();
-    let length = bytes.len();
-    Response::new(status.into(), headers, io::Cursor::new(bytes), Some(length), None)
-        // Always a Content-Length: HEAD tells the size.
-        .with_chunked_threshold(usize::MAX)
+/// A reply with the headers that every reply has. For HEAD the server sends no body by itself.
+fn reply(
+    status: StatusCode,
+    media_type: &'static str,
+    caching: &'static str,
+    bytes: Vec<u8>,
+) -> Response<Body> {
+    let mut reply = Response::new(Body::from(bytes));
+    *reply.status_mut() = status;
+    let headers = reply.headers_mut();
+    for (name, value) in [
+        (header::CONTENT_TYPE, media_type),
+        (header::CACHE_CONTROL, caching),
+        (header::CONTENT_SECURITY_POLICY, CONTENT_SECURITY_POLICY),
+        (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
+        (header::REFERRER_POLICY, "no-referrer"),
+        (header::ALLOW, "GET, HEAD"),
+    ] {
+        headers.insert(name, HeaderValue::from_static(value));
+    }
+    reply
 }
 
 fn is_this_machine(host: &str) -> bool {

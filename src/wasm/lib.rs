@@ -17,7 +17,7 @@ use stallheat::error::Error;
 use stallheat::scenario::{self, Scenario};
 use stallheat::timeline::Node;
 use stallheat::trace::Trace;
-use stallheat::units::{System, temperature_in};
+use stallheat::units::{System, clock_seconds_text, temperature_in};
 use stallheat::{chart, report, sheet, simulate};
 use wasm_bindgen::prelude::wasm_bindgen;
 use wasm_bindgen::{JsCast, JsValue};
@@ -139,6 +139,8 @@ struct LayoutObject {
 #[derive(Serialize)]
 struct Moment {
     time_s: f64,
+    /// The same as a clock of the day, with seconds.
+    clock: String,
     /// In the order of `tables().nodes`.
     temperatures: Vec<f64>,
     /// Index into `summary().events`.
@@ -157,6 +159,11 @@ impl Day {
     /// Finding, launches, ledger, events, cautions: `report::Summary`.
     pub fn summary(&self, units: &str) -> JsValue {
         to_js(&report::summary(&self.scenario, &self.trace, system(units)))
+    }
+
+    /// The values that hold in the set-up, in the order of `tables().parameters`.
+    pub fn setup(&self, units: &str) -> JsValue {
+        to_js(&sheet::values(&self.scenario.setup, system(units)))
     }
 
     /// Times of the samples (s).
@@ -186,6 +193,7 @@ impl Day {
         let system = system(units);
         to_js(&Moment {
             time_s,
+            clock: clock_seconds_text(time_s),
             temperatures: Node::ALL
                 .iter()
                 .map(|node| temperature_in(system, self.trace.temperature_at_k(*node, time_s)))

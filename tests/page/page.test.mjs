@@ -1,0 +1,552 @@
+// The page as a racer uses it: it opens with a finished day, every change shows at once, and a mistake is
+// said and loses nothing.
+
+import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import { join } from "node:path";
+import { after, before, test } from "node:test";
+import { root, screenshot, startSite, strangers } from "./harness.mjs";
+
+const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+
+let site;
+before(async () => (site = await startSite()));
+after(() => site?.close());
+
+async function openDay(options) {
+  const opened = await site.open(options);
+  await opened.page.waitForFunction(() => document.querySelector("#version")?.textContent);
+  return opened;
+}
+
+// One solve per frame: after two frames whatever was changed is drawn.
+const settled = (page) => page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
+const text = (page, selector) => page.locator(selector).textContent();
+const cells = (page) => page.locator("#launch-rows tr").evaluateAll((rows) => rows.map((row) => [...row.cells].map((cell) => cell.textContent)));
+const kept = (page) => page.evaluate(() => JSON.parse(localStorage.getItem("stallheat.work.1")));
+const picture = (page) => page.evaluate(() => document.querySelector("#chart").toDataURL());
+const control = (page, path) => page.locator(`.control[data-path="${path}"]`);
+const slider = (page, path) => control(page, path).locator("input[type=range]");
+const box = (page, path) => control(page, path).locator("input.number");
+
+async function type(page, locator, value) {
+  await locator.fill(value);
+  await locator.press("Enter");
+  await settled(page);
+}
+
+async function edit(page, field, value) {
+  await type(page, page.locator(`#timeline [data-field="${field}"]`), value);
+}
+
+async function openDetails(page, field) {
+  await page.locator(`[data-details="${field}"] > summary`).click();
+}
+
+async function openAll(page) {
+  await page.evaluate(() => {
+    for (const part of document.querySelectorAll("details")) part.open = true;
+  });
+  // `toggle`, on which a part fills itself, comes in a task of its own.
+  await page.waitForFunction(() => [...document.querySelectorAll(".part .controls, .event .fields")].every((part) => part.childElementCount > 0));
+  await settled(page);
+}
+
+const quiet = (log) => assert.deepEqual([log.console, log.errors, log.failed], [[], [], []]);
+
+test("it opens with a finished day, quietly and without asking anyone else", async () => {
+  const { page, log, close } = await openDay();
+  assert.match(await text(page, "#finding"), /\d+.°F.*\d+.°F/s);
+  assert.match(await text(page, "#advice"), /\d/);
+  const launches = await cells(page);
+  assert.equal(launches.length, 6);
+  for (const [round, time, converter, pan] of launches) {
+    assert.match(`${round} ${time}`, /^\d \d+:\d\d$/);
+    assert.ok(Number(converter) > Number(pan) && Number(pan) > 80, `${converter} ${pan}`);
+  }
+  assert.match(await text(page, "#invented"), /invented/);
+  assert.equal(await page.locator("#safety-list li").count(), 6);
+  assert.match(await text(page, "#ledger-closes"), /close to 100 %/);
+  assert.ok((await page.locator(".inputs > #setup .control input[type=range]").count()) >= 5);
+  quiet(log);
+  assert.deepEqual(strangers(log, site.url), []);
+  await close();
+});
+
+test("without the core there is a readable page with the cautions", async () => {
+  const { page, close } = await site.open({ path: null });
+  await page.route("**/*.wasm", (route) => route.abort());
+  await page.goto(site.url);
+  await page.waitForFunction(() => document.body.classList.contains("failed"));
+  assert.match(await text(page, "#finding"), /could not start/);
+  const written = await page.locator("#safety-list li").allTextContents();
+  await close();
+  const whole = await openDay();
+  assert.deepEqual(written, await whole.page.locator("#safety-list li").allTextContents());
+  await whole.close();
+});
+
+test("both sides of the ledger are sums of their lines and of one size", async () => {
+  const { page, close } = await openDay();
+  const sides = await page.locator(".side").evaluateAll((nodes) =>
+    nodes.map((node) => ({
+      total: Number(node.querySelector(".total").textContent.replace(/[^\d.]/g, "")),
+      lines: [...node.querySelectorAll(".value")].map((line) => Number(line.textContent.replace(/[^\d.]/g, ""))),
+      shares: [...node.querySelectorAll(".share")].map((line) => Number.parseFloat(line.textContent)),
+      width: node.querySelector(".bar").getBoundingClientRect().width,
+    })),
+  );
+  assert.equal(sides.length, 2);
+  assert.equal(sides[0].total, sides[1].total);
+  assert.ok(Math.abs(sides[0].width - sides[1].width) < 1);
+  for (const side of sides) {
+    const sum = side.lines.reduce((a, b) => a + b, 0);
+    // Each line is rounded to 1, and lines below 0.05 % are left out.
+    assert.ok(Math.abs(sum - side.total) <= side.lines.length + 0.002 * side.total, `${sum} of ${side.total}`);
+    const shares = side.shares.reduce((a, b) => a + b, 0);
+    assert.ok(Math.abs(shares - 100) < 0.6, `${shares} %`);
+  }
+  await close();
+});
+
+for (const deviceScaleFactor of [1, 2, 3]) {
+  test(`the chart has a pixel for each of the screen's at ratio ${deviceScaleFactor}`, async () => {
+    const { page, close } = await openDay({ width: 390, deviceScaleFactor, colorScheme: "light" });
+    const drawn = await page.evaluate(() => {
+      const canvas = document.querySelector("#chart");
+      const { data } = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height);
+      // The converter fluid's colour in light, from the legend.
+      const stroke = getComputedStyle(document.querySelector("[data-node=converter_fluid] svg")).stroke;
+      const [r, g, b] = stroke.match(/\d+/g).map(Number);
+      let hits = 0;
+      for (let i = 0; i < data.length; i += 4) {
+        if (Math.hypot(data[i] - r, data[i + 1] - g, data[i + 2] - b) < 30 && data[i + 3] > 200) hits += 1;
+      }
+      const { width, height } = canvas.getBoundingClientRect();
+      return { hits, pixels: [canvas.width, canvas.height], css: [width, height], ratio: devicePixelRatio };
+    });
+    assert.equal(drawn.ratio, deviceScaleFactor);
+    assert.deepEqual(drawn.pixels, drawn.css.map((size) => size * deviceScaleFactor));
+    assert.ok(drawn.hits > 150 * deviceScaleFactor ** 2, `${drawn.hits} pixels of the converter's line`);
+    await close();
+  });
+}
+
+test("a slider moved by keys changes numbers, chart and stored text at once", async () => {
+  const { page, log, close } = await openDay();
+  const before = [await cells(page), await picture(page), await kept(page)];
+  await slider(page, "cooler.ua").focus();
+  for (let i = 0; i < 5; i += 1) await page.keyboard.press("ArrowRight");
+  await settled(page);
+  assert.notDeepEqual(await cells(page), before[0]);
+  assert.notEqual(await picture(page), before[1]);
+  const value = await slider(page, "cooler.ua").inputValue();
+  assert.ok(Number(value) > 110);
+  assert.equal((await kept(page)).scenario.setup.cooler.ua, `${value} W/K`);
+  assert.equal(await slider(page, "cooler.ua").getAttribute("aria-valuetext"), `${value} W/K`);
+  assert.match(await text(page, "#key-launch-change"), /since opened/);
+  await control(page, "cooler.ua").getByRole("button", { name: /^Reset/ }).click();
+  await settled(page);
+  assert.deepEqual(await cells(page), before[0]);
+  assert.equal(await text(page, "#key-launch-change"), "");
+  quiet(log);
+  await close();
+});
+
+test("a number is typed with the unit shown or with any other", async () => {
+  const { page, close } = await openDay();
+  const before = await cells(page);
+  await type(page, box(page, "air.temperature"), "104");
+  const hot = await cells(page);
+  assert.ok(Number(hot[0][3]) > Number(before[0][3]), "hotter air, hotter pan");
+  await type(page, box(page, "air.temperature"), "40 C");
+  assert.deepEqual(await cells(page), hot, "40 °C are 104 °F");
+  assert.equal(await box(page, "air.temperature").inputValue(), "104");
+  assert.equal((await kept(page)).scenario.setup.air.temperature, "40 C");
+  await close();
+});
+
+test("°C shows the same day and rewrites nothing", async () => {
+  const { page, close } = await openDay();
+  const [us, before] = [await cells(page), await page.evaluate(() => document.querySelector("#ledger-closes").textContent)];
+  await type(page, box(page, "cooler.ua"), "150");
+  const [edited, scenario] = [await cells(page), (await kept(page)).scenario];
+  assert.notDeepEqual(edited, us);
+  await page.locator("label[for=units-si]").click();
+  await settled(page);
+  const si = await cells(page);
+  edited.forEach((row, i) => {
+    for (const column of [2, 3]) {
+      const celsius = (Number(row[column]) - 32) / 1.8;
+      // Half a degree of rounding on either side.
+      assert.ok(Math.abs(celsius - Number(si[i][column])) <= 0.5 + 0.5 / 1.8, `${row[column]} °F, ${si[i][column]} °C`);
+    }
+  });
+  const now = await kept(page);
+  assert.deepEqual([now.scenario, now.units], [scenario, "si"]);
+  assert.match(await text(page, "#finding"), /°C/);
+  assert.match(await text(page, "#ledger-closes"), /kJ/);
+  assert.match(before, /Btu/);
+  await page.locator("label[for=units-us]").click();
+  await settled(page);
+  assert.deepEqual(await cells(page), edited);
+  await close();
+});
+
+test("a duration, a route and the fan change the day and its strip", async () => {
+  const { page, log, close } = await openDay();
+  const strip = () => page.evaluate(() => document.querySelector("#strip").innerHTML);
+  const routes = () => page.locator("#strip .pump .on").evaluateAll((nodes) => nodes.map((node) => node.dataset.route));
+  let [numbers, drawn] = [await cells(page), await strip()];
+  await edit(page, "timeline[1].duration", "30 min");
+  assert.notDeepEqual(await cells(page), numbers, "a longer warm-up");
+  assert.notEqual(await strip(), drawn);
+  assert.equal((await kept(page)).scenario.timeline[1].duration, "30 min");
+
+  [numbers, drawn] = [await cells(page), await strip()];
+  assert.deepEqual(new Set(await routes()), new Set(["through_converter"]));
+  const pits = "timeline[3].events[7]";
+  await openDetails(page, pits);
+  await page.locator(`select[data-field="${pits}.circulation"]`).selectOption("pan_loop");
+  await settled(page);
+  assert.notDeepEqual(await cells(page), numbers, "another route");
+  assert.deepEqual(new Set(await routes()), new Set(["pan_loop"]));
+  assert.deepEqual((await kept(page)).scenario.timeline[3].events[7].circulation, [{ route: "pan_loop", duration: "5 min" }]);
+
+  await page.locator(`select[data-field="${pits}.fan"]`).selectOption("off");
+  await settled(page);
+  assert.equal(await page.locator("#strip .fan .on").count(), 0);
+
+  numbers = await cells(page);
+  await page.getByRole("button", { name: "Pass: more" }).click();
+  await settled(page);
+  assert.equal((await kept(page)).scenario.timeline[3].events[4].duration, "10.7 s");
+  assert.notDeepEqual(await cells(page), numbers, "a longer pass");
+  await page.getByRole("button", { name: "Add a round" }).click();
+  await settled(page);
+  assert.equal((await cells(page)).length, 7);
+  await edit(page, "timeline[3].rounds[6]", "20");
+  assert.equal((await kept(page)).scenario.timeline[3].rounds[6], "20 min");
+  quiet(log);
+  await close();
+});
+
+test("events are added, moved and removed", async () => {
+  const { page, log, close } = await openDay();
+  await page.getByLabel("Kind of event to add to every round").selectOption("tow");
+  await page.getByRole("button", { name: "Add event to every round" }).click();
+  await settled(page);
+  const kinds = async () => (await kept(page)).scenario.timeline[3].events.map((event) => event.event);
+  assert.deepEqual((await kinds()).slice(-2), ["tow", "engine_off"], "before the rest of the turnaround");
+  await openDetails(page, "timeline[3].events[7]");
+  await page.getByRole("button", { name: "Earlier: Tow" }).click();
+  await settled(page);
+  assert.equal((await kinds())[6], "tow");
+  await openDetails(page, "timeline[3].events[6]");
+  await page.getByRole("button", { name: "Remove: Tow" }).click();
+  await settled(page);
+  assert.ok(!(await kinds()).includes("tow"));
+  assert.equal(await page.locator("#problem").isVisible(), false);
+  quiet(log);
+  await close();
+});
+
+test("a bad value is named with its limit at the box and by the results, which stay", async () => {
+  const { page, log, close } = await openDay();
+  const good = [await cells(page), await picture(page)];
+  await page.locator("details.part", { hasText: "Transmission" }).locator("summary").click();
+  for (const [path, typed, limit] of [
+    ["transmission.pan_volume", "-5 qt", /qt/],
+    ["air.temperature", "abc", /°F|°C/],
+    ["cooler.ua", "1e9", /1500 W\/K/],
+    ["circulation.flow", "2 psi", /gpm|L\/min/],
+  ]) {
+    await type(page, box(page, path), typed);
+    assert.ok(await page.locator("#problem").isVisible(), typed);
+    assert.match(await text(page, "#problem-text"), limit);
+    assert.match(await control(page, path).locator(".field-error").textContent(), limit);
+    assert.equal(await box(page, path).getAttribute("aria-invalid"), "true");
+    assert.match(await text(page, "#stale-note"), /Last good result/);
+    assert.deepEqual([await cells(page), await picture(page)], good);
+    const shown = await box(page, path).inputValue();
+    assert.ok(shown.includes(typed.split(" ")[0]) || Number(shown) === Number(typed.split(" ")[0]), `${typed} stays: ${shown}`);
+    await page.getByRole("button", { name: "Take the change back" }).click();
+    await settled(page);
+    assert.equal(await page.locator("#problem").isVisible(), false);
+    assert.equal(await page.locator(".field-error").count(), 0);
+  }
+  await edit(page, "timeline[3].rounds[5]", "3 min");
+  assert.match(await text(page, "#problem-text"), /round 6/, "a round too short for its events");
+  quiet(log);
+  await close();
+});
+
+test("a file that is broken is refused, a good one is opened, and work can be brought back", async () => {
+  const { page, close } = await openDay();
+  await type(page, box(page, "cooler.ua"), "150");
+  const [numbers, work] = [await cells(page), (await kept(page)).scenario];
+  const give = (name, content) =>
+    page.locator("#file").setInputFiles({ name, mimeType: "application/json", buffer: Buffer.from(content) });
+  for (const [name, content] of [
+    ["cut.json", JSON.stringify(work).slice(0, 300)],
+    ["other.json", '{"format": 1, "nmae": "x"}'],
+    ["picture.json", Buffer.from([0x89, 0x50, 0x4e, 0x47, 0, 1, 2])],
+  ]) {
+    await give(name, content);
+    await page.waitForFunction((wanted) => document.querySelector("#problem-title").textContent.includes(wanted), name);
+    assert.ok(await page.locator("#problem").isVisible());
+    assert.deepEqual([await cells(page), (await kept(page)).scenario], [numbers, work]);
+  }
+  await give("mine.json", JSON.stringify({ ...work, name: "My day", note: "" }));
+  await page.waitForFunction(() => document.querySelector("#day-name").textContent === "My day");
+  assert.equal(await page.locator("#problem").isVisible(), false);
+  assert.equal(await page.locator("#invented").isVisible(), false);
+  await page.locator("#bring-back").click();
+  await settled(page);
+  assert.deepEqual([await cells(page), (await kept(page)).scenario], [numbers, work]);
+
+  const [download] = await Promise.all([page.waitForEvent("download"), page.locator("#save").click()]);
+  assert.equal(download.suggestedFilename(), "saturday-bracket-day.json");
+  assert.deepEqual(JSON.parse(readFileSync(await download.path(), "utf8")), work);
+  await close();
+});
+
+test("a reload keeps the work, and starting over returns to the example", async () => {
+  const { page, close } = await openDay();
+  const example = await cells(page);
+  await type(page, box(page, "converter.k_factor"), "190");
+  await page.locator("label[for=units-si]").click();
+  await settled(page);
+  const edited = await cells(page);
+  await page.reload();
+  await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+  assert.deepEqual(await cells(page), edited);
+  assert.ok(await page.locator("#units-si").isChecked());
+  await page.locator("label[for=units-us]").click();
+  await page.locator("#start-over").click();
+  await settled(page);
+  assert.deepEqual(await cells(page), example);
+  await close();
+});
+
+test("stored work that is damaged does not keep the page from opening", async () => {
+  const { page, log, close } = await openDay();
+  for (const damaged of ["{", '{"baseline": 3}', '{"scenario": {"timeline": 1}, "baseline": {}}']) {
+    await page.evaluate((value) => localStorage.setItem("stallheat.work.1", value), damaged);
+    await page.reload();
+    await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+    assert.equal((await cells(page)).length, 6, damaged);
+  }
+  quiet(log);
+  await close();
+});
+
+test("one cursor follows mouse and keys, and selects the event under it", async () => {
+  const { page, log, close } = await openDay();
+  const readout = async () => [await text(page, ".moment"), await page.locator(".legend .value").allTextContents()];
+  const area = await page.locator("#cursor").boundingBox();
+  await page.mouse.move(area.x + area.width * 0.2, area.y + 80);
+  await settled(page);
+  const first = await readout();
+  await page.mouse.move(area.x + area.width * 0.6, area.y + 80);
+  await settled(page);
+  const second = await readout();
+  assert.notDeepEqual(first, second);
+  const line = await page.locator(".cursor-line").boundingBox();
+  assert.ok(Math.abs(line.x - (area.x + area.width * 0.6)) < 2, "the line stands under the mouse");
+
+  await page.locator("#cursor").focus();
+  const at = () => page.locator("#cursor").getAttribute("aria-valuenow").then(Number);
+  const start = await at();
+  await page.keyboard.press("ArrowRight");
+  await settled(page);
+  const fine = (await at()) - start;
+  assert.ok(fine > 0);
+  await page.keyboard.press("Shift+ArrowRight");
+  await settled(page);
+  assert.ok(Math.abs((await at()) - start - 11 * fine) <= 11, "ten times as far");
+  await page.keyboard.press("Home");
+  await settled(page);
+  assert.match((await readout())[0], /^0:00:00 · Unload and tech/);
+  await page.keyboard.press("PageUp");
+  await settled(page);
+  assert.match((await readout())[0], /^1:30:00 · Warm-up/);
+  await page.keyboard.press("Enter");
+  await settled(page);
+  assert.equal(await page.locator(".event.selected").getAttribute("data-event"), "timeline[1]");
+  quiet(log);
+  await close();
+});
+
+test("lines can be hidden and a round can be shown alone", async () => {
+  const { page, close } = await openDay();
+  const whole = await picture(page);
+  await page.locator(".entry[data-node=pan_fluid]").click();
+  await settled(page);
+  const hidden = await picture(page);
+  assert.notEqual(hidden, whole);
+  assert.equal(await page.locator(".entry[data-node=pan_fluid]").getAttribute("aria-pressed"), "false");
+  await page.getByRole("button", { name: /^R3/ }).click();
+  await settled(page);
+  assert.notEqual(await picture(page), hidden);
+  assert.match(await text(page, ".moment"), /^3:50:\d\d · round 3 · Pass/);
+  await page.getByRole("button", { name: /^Run only/ }).click();
+  await settled(page);
+  const widths = await page.locator("#strip .block").evaluateAll((nodes) =>
+    nodes.map((node) => [node.dataset.event, node.getBoundingClientRect().width]));
+  const pass = widths.find(([kind]) => kind === "pass")[1];
+  assert.ok(pass > 15, `a pass is ${pass} px wide when only the run is shown`);
+  await page.getByRole("button", { name: /^Day/ }).click();
+  await settled(page);
+  assert.equal(await picture(page), hidden);
+  await close();
+});
+
+test("the strip lies on the chart's time axis and never loses a block", async () => {
+  const { page, close } = await openDay();
+  const blocks = await page.locator("#strip .block").evaluateAll((nodes) => nodes.map((node) => node.getBoundingClientRect().width));
+  assert.equal(blocks.length, 3 + 6 * 8 + 1);
+  assert.ok(Math.min(...blocks) >= 2.9, `${Math.min(...blocks)} px`);
+  // The cursor put on the first launch stands on the first pass block.
+  await page.getByRole("button", { name: /^R1/ }).click();
+  await page.getByRole("button", { name: /^Day/ }).click();
+  await settled(page);
+  const [line, pass] = [await page.locator(".cursor-line").boundingBox(), await page.locator("#strip [data-event=pass]").first().boundingBox()];
+  assert.ok(Math.abs(line.x - pass.x) < 2, `${line.x} and ${pass.x}`);
+  await close();
+});
+
+test("a thumb at 360 px moves the cursor, taps the strip and sees the numbers while it edits", async () => {
+  const { page, log, close } = await openDay({ width: 360, height: 720, hasTouch: true, isMobile: true, deviceScaleFactor: 2 });
+  await page.locator("#cursor").scrollIntoViewIfNeeded();
+  const area = await page.locator("#cursor").boundingBox();
+  const before = await text(page, ".moment");
+  await page.touchscreen.tap(area.x + 90, area.y + 60);
+  await settled(page);
+  assert.notEqual(await text(page, ".moment"), before);
+  const blocks = await page.locator("#strip .blocks").boundingBox();
+  const warmUp = await page.locator("#strip .block").nth(1).boundingBox();
+  await page.touchscreen.tap(warmUp.x + warmUp.width / 2, blocks.y + 20);
+  await settled(page);
+  assert.equal(await page.locator(".event.selected").getAttribute("data-event"), "timeline[1]");
+  await slider(page, "cooler.ua").scrollIntoViewIfNeeded();
+  const track = await slider(page, "cooler.ua").boundingBox();
+  const key = await text(page, "#key-launch");
+  await page.touchscreen.tap(track.x + track.width * 0.9, track.y + track.height / 2);
+  await settled(page);
+  assert.notEqual(await text(page, "#key-launch"), key);
+  const strip = await page.locator("#key-launch").boundingBox();
+  assert.ok(strip.y >= 0 && strip.y + strip.height < track.y, "the key numbers are in sight above the slider");
+  quiet(log);
+  await close();
+});
+
+test("nothing scrolls sideways", async () => {
+  for (const width of [320, 360, 768, 1280]) {
+    const { page, close } = await openDay({ width, height: 800 });
+    await openAll(page);
+    const over = await page.evaluate(() => {
+      const wide = [...document.querySelectorAll("main *, header *, footer *")].filter((node) => {
+        const box = node.getBoundingClientRect();
+        return box.width > 1 && box.right > innerWidth + 1 && !node.closest(".scroll, .lane, .hidden");
+      });
+      const panel = document.querySelector("#inputs");
+      return {
+        page: document.documentElement.scrollWidth - innerWidth,
+        panel: panel.scrollWidth - panel.clientWidth,
+        wide: wide.slice(0, 12).map((node) => `${node.tagName} ${node.className} ${node.textContent.slice(0, 30)}`),
+      };
+    });
+    assert.deepEqual(over, { page: 0, panel: 0, wide: [] }, `at ${width} px`);
+    await close();
+  }
+});
+
+test("axe finds nothing to mend, light and dark, narrow and wide, with everything open", async () => {
+  for (const width of [360, 1280]) {
+    for (const colorScheme of ["light", "dark"]) {
+      const { page, close } = await openDay({ width, height: 900, colorScheme, reducedMotion: "reduce" });
+      await type(page, box(page, "cooler.ua"), "abc");
+      await openAll(page);
+      await page.evaluate(axeSource);
+      const violations = await page.evaluate(async () => {
+        const { violations } = await window.axe.run(document, { rules: { "target-size": { enabled: true } } });
+        return violations.map(({ id, nodes }) => [id, nodes.length, nodes.slice(0, 3).map((node) => `${node.html.slice(0, 160)} ${node.any[0]?.message ?? ""}`)]);
+      });
+      await screenshot(page, `open-${width}-${colorScheme}`);
+      assert.deepEqual(violations, [], `${width} ${colorScheme}`);
+      await close();
+    }
+  }
+});
+
+test("two hundred edits leave no more memory in use than eighty", async () => {
+  const { page, close } = await site.open({ path: null });
+  // The glue exports its memory through the module that init() gives; the page keeps it to itself.
+  await page.route("**/core/stallheat.js", async (route) => {
+    const response = await route.fetch();
+    const body = (await response.text()).replace(/export \{[^}]*default[^}]*\}|export default __wbg_init;/, (found) =>
+      `${found}\nexport const memoryBytes = () => wasm.memory.buffer.byteLength;\nglobalThis.memoryBytes = memoryBytes;`);
+    await route.fulfill({ response, body });
+  });
+  await page.goto(site.url);
+  await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+  const range = slider(page, "air.temperature");
+  const edits = (count) => range.evaluate(async (node, times) => {
+    for (let i = 0; i < times; i += 1) {
+      node.value = String(60 + (i % 40));
+      node.dispatchEvent(new Event("input", { bubbles: true }));
+      await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
+    }
+  }, count);
+  const bytes = () => page.evaluate(() => globalThis.memoryBytes());
+  await edits(80);
+  const [early, numbers] = [await bytes(), await cells(page)];
+  await edits(200);
+  assert.ok(early > 1_000_000, `${early} bytes`);
+  assert.ok((await bytes()) <= early * 1.1, `${early} then ${await bytes()} bytes`);
+  assert.deepEqual(await cells(page), numbers, "the same last edit");
+  await close();
+});
+
+test("a fault of the core is said, inputs stay, and a fresh core goes on", async () => {
+  const { page, log, close } = await site.open({ path: null });
+  await page.route("**/core/stallheat.js", async (route) => {
+    const response = await route.fetch();
+    const body = `${await response.text()}
+      const simulate = Day.simulate;
+      Day.simulate = (text) => {
+        if (text.includes('"123 W/K"')) throw new WebAssembly.RuntimeError("unreachable");
+        return simulate(text);
+      };`;
+    await route.fulfill({ response, body });
+  });
+  await page.goto(site.url);
+  await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+  const numbers = await cells(page);
+  await type(page, box(page, "cooler.ua"), "123");
+  await page.waitForFunction(() => document.querySelector("#problem-title").textContent === "The computation stopped.");
+  assert.equal(await box(page, "cooler.ua").inputValue(), "123");
+  await page.waitForTimeout(500);
+  assert.deepEqual(await cells(page), numbers);
+  await type(page, box(page, "cooler.ua"), "140");
+  assert.notDeepEqual(await cells(page), numbers);
+  assert.equal(await page.locator("#problem").isVisible(), false);
+  assert.ok(log.requests.some((address) => address.includes("stallheat.js?again=1")));
+  await close();
+});
+
+test("reduced motion and blocked storage are respected", async () => {
+  const { page, log, close } = await site.open({ path: null, reducedMotion: "reduce" });
+  await page.addInitScript(() => {
+    Object.defineProperty(window, "localStorage", { get: () => { throw new DOMException("blocked", "SecurityError"); } });
+  });
+  await page.goto(site.url);
+  await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+  const before = await cells(page);
+  await type(page, box(page, "air.temperature"), "50");
+  assert.notDeepEqual(await cells(page), before);
+  quiet(log);
+  await close();
+});

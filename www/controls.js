@@ -1,0 +1,235 @@
+// The set-up: sliders with number boxes. A few stand open, every other parameter lies behind its part.
+//
+// Ranges, labels, units and sentences come from the core's table. A control that differs from the day as
+// it was opened is marked and can be reset by itself.
+import { element, freshId, setText } from "./element.js";
+import { quantityBox, shown } from "./quantity.js";
+import { brakeHold, eventAt, setSetupValue, setupValue } from "./scenario.js";
+
+const FIRST = ["air.temperature", "cooler.ua", "circulation.flow", "converter.k_factor"];
+// A hold lasts seconds; the slider's ends in its two units. A longer one can be typed.
+const HOLD_ROWS = {
+  s: { slider_min: 0.5, slider_max: 15, step: 0.5 },
+  min: { slider_min: 1, slider_max: 10, step: 0.5 },
+};
+
+export function createControls({ store, core }, root) {
+  const restate = core.restate;
+  const tables = { us: core.tables("us"), si: core.tables("si") };
+  const controls = [];
+
+  function parameterControl(place) {
+    const row = (units) => tables[units].parameters[place];
+    const { part, key, label, sentence, source } = row("us");
+    return slider({
+      label,
+      sentence: `${sentence} Default from: ${source}.`,
+      path: `${part}.${key}`,
+      field: () => `setup.${part}.${key}`,
+      row: (state) => row(state.units),
+      boxRow: row,
+      read: (scenario) => setupValue(scenario, part, key),
+      write: (scenario, value) => setSetupValue(scenario, part, key, value),
+      standing: (state) =>
+        state.result ? { value: state.result.values[place], unit: row(state.units).unit } : null,
+    });
+  }
+
+  function holdControl() {
+    const field = (scenario) => brakeHold(scenario)?.field;
+    return slider({
+      label: "Held on the brake",
+      name: (scenario) => `Held on the brake, ${brakeHold(scenario).index === null ? "first time" : "each round"}`,
+      sentence: "Time at full stall against the brake. The converter makes most heat per second here.",
+      path: "event.duration",
+      field,
+      row: (_, current) => HOLD_ROWS[current?.unit] ?? HOLD_ROWS.s,
+      read: (scenario) => brakeHold(scenario)?.event.duration,
+      write: (scenario, value) => {
+        const hold = brakeHold(scenario);
+        if (hold && value !== undefined) hold.event.duration = value;
+      },
+      readBaseline: (baseline, scenario) => {
+        const place = field(scenario);
+        const event = place && eventAt(baseline, place);
+        return event?.event === "brake_hold" ? event.duration : undefined;
+      },
+      absent: (scenario) => !brakeHold(scenario),
+    });
+  }
+
+  function slider(options) {
+    const { label, sentence, path, read, write } = options;
+    const baselineText = (state) => (options.readBaseline ?? ((baseline) => read(baseline)))(state.baseline, state.scenario);
+    const id = freshId("slider");
+    const box = quantityBox({
+      store,
+      restate,
+      label: `${label}, number`,
+      path,
+      field: options.field(store.state.scenario) ?? "",
+      read,
+      write,
+      row: options.boxRow,
+      standing: options.standing,
+    });
+    const name = element("label", { for: id, text: label });
+    const range = element("input", {
+      type: "range",
+      id,
+      on: {
+        input: () => {
+          const unit = box.current()?.unit ?? "";
+          store.edit((scenario) => write(scenario, unit === "" ? Number(range.value) : `${range.value} ${unit}`));
+        },
+      },
+    });
+    const help = element("p", { class: "help", id: freshId("help"), hidden: true, text: sentence });
+    const ask = element("button", {
+      type: "button",
+      class: "ask",
+      "aria-label": `About ${label}`,
+      "aria-expanded": "false",
+      "aria-controls": help.id,
+      text: "?",
+      on: {
+        click: () => {
+          help.hidden = !help.hidden;
+          ask.setAttribute("aria-expanded", String(!help.hidden));
+        },
+      },
+    });
+    const reset = element("button", {
+      type: "button",
+      class: "reset",
+      text: "reset",
+      on: {
+        click: () => {
+          store.edit((scenario) => write(scenario, baselineText(store.state)));
+          range.focus();
+        },
+      },
+    });
+    const node = element(
+      "div",
+      { class: "control", data: { path } },
+      name,
+      box.element,
+      ask,
+      range,
+      reset,
+      help,
+    );
+    const control = {
+      element: node,
+      update(state) {
+        node.hidden = options.absent?.(state.scenario) ?? false;
+        if (node.hidden) return;
+        if (options.name) setText(name, options.name(state.scenario));
+        box.input.dataset.field = options.field(state.scenario);
+        box.update(state);
+        const current = box.current();
+        const row = options.row(state, current);
+        if (current) {
+          const outside = current.value < row.slider_min || current.value > row.slider_max;
+          range.min = outside ? Math.min(row.min ?? row.slider_min, current.value) : row.slider_min;
+          range.max = outside ? Math.max(row.max ?? row.slider_max, current.value) : row.slider_max;
+          range.step = row.step;
+          if (Number(range.value) !== current.value) range.value = current.value;
+          range.setAttribute("aria-valuetext", `${shown(current.value)} ${current.unit}`.trim());
+        }
+        const before = baselineText(state);
+        const changed = JSON.stringify(read(state.scenario)) !== JSON.stringify(before);
+        node.classList.toggle("changed", changed);
+        reset.hidden = !changed;
+        const back = before === undefined ? null : restate(path, String(before), state.units);
+        reset.setAttribute("aria-label", `Reset ${label}${back ? ` to ${back.text}` : ""}`);
+        reset.title = back ? `as opened: ${back.text}` : "as opened: default";
+      },
+    };
+    controls.push(control);
+    return control;
+  }
+
+  function fluidClass() {
+    const id = freshId("class");
+    const sentence = element("p", { class: "help" });
+    const select = element(
+      "select",
+      {
+        id,
+        data: { field: "setup.fluid.class" },
+        on: { change: () => store.edit((scenario) => setSetupValue(scenario, "fluid", "class", select.value)) },
+      },
+      ...tables.us.fluids.map(({ key, label }) => element("option", { value: key, text: label })),
+    );
+    const control = {
+      element: element("div", { class: "control choice" }, element("label", { for: id, text: "Class of fluid" }), select, sentence),
+      update(state) {
+        select.value = setupValue(state.scenario, "fluid", "class") ?? tables.us.fluids[0].key;
+        setText(sentence, tables.us.fluids.find(({ key }) => key === select.value)?.sentence ?? "");
+      },
+    };
+    controls.push(control);
+    return control;
+  }
+
+  // A part's controls are made when it is first opened: sixty of them at the start would cost a phone.
+  function part(key, label, places) {
+    const changes = element("span", { class: "count" });
+    const body = element("div", { class: "controls" });
+    const node = element(
+      "details",
+      {
+        class: "part",
+        on: {
+          toggle: () => {
+            if (!node.open || body.childElementCount > 0) return;
+            const made = key === "fluid" ? [fluidClass()] : [];
+            made.push(...places.map(parameterControl));
+            body.append(...made.map((control) => control.element));
+            for (const control of made) control.update(store.state);
+          },
+        },
+      },
+      element("summary", {}, element("span", { text: label }), changes),
+      body,
+    );
+    const paths = places.map((place) => tables.us.parameters[place]);
+    controls.push({
+      update({ scenario, baseline }) {
+        const count = paths.filter(
+          (row) => setupValue(scenario, row.part, row.key) !== setupValue(baseline, row.part, row.key),
+        ).length;
+        setText(changes, count > 0 ? `${count} changed` : "");
+      },
+    });
+    return node;
+  }
+
+  const place = (path) => tables.us.parameters.findIndex((row) => `${row.part}.${row.key}` === path);
+  const first = element(
+    "div",
+    { class: "controls" },
+    ...FIRST.map((path) => parameterControl(place(path)).element),
+    holdControl().element,
+  );
+  const parts = new Map();
+  tables.us.parameters.forEach((row, index) => {
+    if (FIRST.includes(`${row.part}.${row.key}`)) return;
+    if (!parts.has(row.part)) parts.set(row.part, { label: row.part_label, places: [] });
+    parts.get(row.part).places.push(index);
+  });
+  root.append(
+    first,
+    element("h3", { text: "Everything else" }),
+    ...[...parts].map(([key, { label, places }]) => part(key, label, places)),
+  );
+
+  store.subscribe((state, changed) => {
+    if ("scenario" in changed || "baseline" in changed || "units" in changed || "result" in changed) {
+      for (const control of controls) control.update(state);
+    }
+  });
+  for (const control of controls) control.update(store.state);
+}

@@ -1,0 +1,35 @@
+// Makes DOM elements: `element("p", { class: "note", text: "…" }, child, …)`.
+//
+// `text` sets the text, `on` adds listeners, `data` fills the dataset, `style` sets custom properties by
+// CSSOM (an inline style attribute would need a weaker policy); everything else is an attribute.
+// An attribute that is false, null or undefined is left out, true is an empty one.
+
+const SVG = "http://www.w3.org/2000/svg";
+const SVG_NAMES = new Set(["svg", "line", "path", "rect", "g"]);
+
+export function element(name, attributes = {}, ...children) {
+  const node = SVG_NAMES.has(name) ? document.createElementNS(SVG, name) : document.createElement(name);
+  for (const [key, value] of Object.entries(attributes)) {
+    if (key === "text") node.textContent = value;
+    else if (key === "on") for (const [type, listener] of Object.entries(value)) node.addEventListener(type, listener);
+    else if (key === "data") Object.assign(node.dataset, value);
+    else if (key === "style") for (const [property, to] of Object.entries(value)) node.style.setProperty(property, to);
+    else if (value === true) node.setAttribute(key, "");
+    else if (value !== false && value !== null && value !== undefined) node.setAttribute(key, value);
+  }
+  node.append(...children.filter((child) => child !== null && child !== undefined && child !== false));
+  return node;
+}
+
+let count = 0;
+
+/** An id that no other element has. */
+export function freshId(prefix) {
+  count += 1;
+  return `${prefix}-${count}`;
+}
+
+/** Sets text only where it differs, so that nothing is laid out or spoken again in vain. */
+export function setText(node, text) {
+  if (node.textContent !== text) node.textContent = text;
+}

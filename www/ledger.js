@@ -1,0 +1,78 @@
+// The ledger of heat: two bars of the same length, where it came from and where it went, line by line.
+//
+// Heat that a part gives up (a day that starts hot) stands with the sources, so that both bars are sums of
+// positive lines and equally long.
+import { element, setText } from "./element.js";
+
+const LEAST = 0.0005;
+
+export function createLedger({ store }, root) {
+  const closes = element("p", { class: "closes", id: "ledger-closes" });
+  const came = side("Came from");
+  const went = side("Went to");
+  root.append(closes, came.element, went.element);
+
+  function side(title) {
+    const bar = element("div", { class: "bar", "aria-hidden": "true" });
+    const total = element("span", { class: "total" });
+    const list = element("ol", { class: "lines" });
+    return {
+      element: element("section", { class: "side" }, element("h3", {}, `${title} `, total), bar, list),
+      show(lines, sum, unit) {
+        const kept = lines
+          .filter((line) => line.energy > sum * LEAST)
+          .sort((a, b) => b.energy - a.energy);
+        setText(total, `${amount(sum)} ${unit}`);
+        bar.replaceChildren(
+          ...kept.map((line, index) => {
+            const share = line.energy / sum;
+            return element("span", {
+              class: `shade shade-${index % 6}`,
+              text: share > 0.055 ? String(index + 1) : "",
+              style: { "flex-grow": share.toFixed(5) },
+            });
+          }),
+        );
+        list.replaceChildren(
+          ...kept.map((line, index) =>
+            element(
+              "li",
+              { data: { line: line.key } },
+              element("span", { class: `shade shade-${index % 6}`, text: String(index + 1), "aria-hidden": "true" }),
+              element("span", { class: "name", text: line.label }),
+              element("span", { class: "value", text: `${amount(line.energy)} ${unit}` }),
+              element("span", { class: "share", text: `${(100 * line.energy / sum).toFixed(1)} %` }),
+            ),
+          ),
+        );
+      },
+    };
+  }
+
+  store.subscribe((state, changed) => {
+    if (!("result" in changed) || !state.result) return;
+    const { ledger, energy_unit: unit } = state.result.summary;
+    const gained = ledger.stored.filter((line) => line.energy >= 0);
+    const given = ledger.stored.filter((line) => line.energy < 0);
+    const stored = (line, word) => ({ ...line, label: `${line.label}, ${word}`, energy: Math.abs(line.energy) });
+    const sources = [...ledger.made, ...given.map((line) => stored(line, "cooled"))];
+    const sinks = [...ledger.away, ...gained.map((line) => stored(line, "still warm"))];
+    const sum = (lines) => lines.reduce((total, line) => total + line.energy, 0);
+    came.show(sources, sum(sources), unit);
+    went.show(sinks, sum(sinks), unit);
+    const [from, to] = [sum(sources), sum(sinks)];
+    const closure = from > 0 ? (100 * to) / from : 100;
+    setText(
+      closes,
+      `${amount(from)} ${unit} in, ${amount(to)} ${unit} out or stored: the books close to ` +
+        `${ledger.closure < 5e-6 ? "100" : closure.toFixed(3)} %.`,
+    );
+  });
+}
+
+const whole = new Intl.NumberFormat("en-US", { maximumFractionDigits: 0 });
+const tenth = new Intl.NumberFormat("en-US", { maximumFractionDigits: 1 });
+
+function amount(value) {
+  return (value < 100 ? tenth : whole).format(value);
+}

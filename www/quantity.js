@@ -1,0 +1,116 @@
+// A number box with its unit: the one way a quantity is typed.
+//
+// It shows the scenario's text restated in the reader's units and writes back what was typed: a bare number
+// gets the unit shown, a number with a unit ("35 C") stays as it is. While typing, whatever is understood
+// and allowed takes effect at once; the rest is stored on Enter or when leaving the box, and the core then
+// says what is wrong with it.
+import { element, freshId } from "./element.js";
+
+const NUMBER = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i;
+
+/** The number as shown in boxes: short enough to be read whole. The scenario keeps what was written. */
+export function shown(value) {
+  return String(Number(value.toPrecision(5)));
+}
+
+/** What a typed text means for the scenario; undefined takes the statement out. */
+export function written(typed, unit) {
+  const text = typed.trim().replace(/^−/, "-");
+  if (text === "") return undefined;
+  if (!NUMBER.test(text)) return text;
+  return unit === "" ? Number(text) : `${text} ${unit}`;
+}
+
+/**
+ * `options`: store, restate(path, text, units); label; path (of restate); field (as errors name it);
+ * read(scenario) → text or undefined; write(scenario, value); row(units) → { unit, min, max, step } or null;
+ * standing(state) → { value, unit } that holds when nothing is stated, or null.
+ *
+ * Gives { element, input, update(state), nudge(steps), current() → { value, unit } or null }.
+ */
+export function quantityBox(options) {
+  const { store, restate, label, path, field, read, write } = options;
+  const unit = element("span", { class: "unit" });
+  unit.id = freshId("unit");
+  const input = element("input", {
+    type: "text",
+    inputmode: "decimal",
+    autocomplete: "off",
+    spellcheck: "false",
+    class: "number",
+    "aria-label": label,
+    "aria-describedby": unit.id,
+    data: { field, unit: unit.id },
+    on: {
+      input: () => {
+        typing = true;
+        const row = options.row?.(store.state.units);
+        const value = written(input.value, unitNow());
+        const known = value === undefined ? null : restate(path, String(value), store.state.units);
+        const allowed = known && (row ? known.value >= row.min && known.value <= row.max : known.value > 0);
+        if (allowed) put(value);
+      },
+      change: commit,
+      blur: commit,
+      keydown: (event) => {
+        const direction = { ArrowUp: 1, ArrowDown: -1 }[event.key];
+        if (event.key === "Enter") commit();
+        else if (direction) {
+          event.preventDefault();
+          commit();
+          nudge(direction * (event.shiftKey ? 10 : 1));
+        }
+      },
+      focus: () => input.select(),
+    },
+  });
+  let typing = false;
+  let latest = null;
+  let blank = false;
+
+  function unitNow() {
+    return latest?.unit ?? options.row?.(store.state.units)?.unit ?? "s";
+  }
+  function put(value) {
+    if (JSON.stringify(value) !== JSON.stringify(read(store.state.scenario))) {
+      store.edit((scenario) => write(scenario, value));
+    }
+  }
+  function commit() {
+    if (!typing) return;
+    typing = false;
+    const value = written(input.value, unitNow());
+    // A quantity that has nothing to fall back on keeps its text when the box is emptied.
+    if (value !== undefined || blank) put(value);
+    update(store.state);
+  }
+  function nudge(steps) {
+    if (!latest) return;
+    const row = options.row?.(store.state.units);
+    const step = row?.step ?? (latest.unit === "s" && latest.value < 20 ? 0.5 : latest.unit === "s" ? 5 : 1);
+    let value = Number((latest.value + steps * step).toPrecision(9));
+    if (row) value = Math.min(row.max, Math.max(row.min, value));
+    else if (value <= 0) value = latest.value > step / 5 ? Number((latest.value / 2).toPrecision(2)) : latest.value;
+    put(latest.unit === "" ? value : `${value} ${latest.unit}`);
+  }
+  function update(state) {
+    const text = read(state.scenario);
+    const standing = text === undefined ? options.standing?.(state) ?? null : null;
+    blank = Boolean(options.standing);
+    latest = text === undefined ? standing : restate(path, String(text), state.units);
+    input.classList.toggle("unstated", text === undefined);
+    if (typing) return;
+    const value = latest ? shown(latest.value) : text === undefined ? "" : String(text);
+    if (input.value !== value) input.value = value;
+    const symbol = latest?.unit ?? "";
+    if (unit.textContent !== symbol) unit.textContent = symbol;
+  }
+
+  return {
+    element: element("span", { class: "quantity" }, input, unit),
+    input,
+    update,
+    nudge,
+    current: () => latest,
+  };
+}

@@ -1,0 +1,152 @@
+// What the day came to, in words and numbers: the finding, the key numbers, the launches, the cautions,
+// the table behind the chart, and what keeps a change from being computed.
+import { element, setText } from "./element.js";
+
+const QUIET_MS = 700;
+
+export function createResults({ store, actions }, document) {
+  const $ = (id) => document.getElementById(id);
+  // A number and its unit stay on one line.
+  const joined = (text) => text.replace(/(\d) (?=[°%])/g, "$1\u00a0");
+  const whole = (value) => value.toFixed(0).replace("-", "−");
+  const signed = (value) => (Number(value.toFixed(0)) > 0 ? `+${value.toFixed(0)}` : whole(Number(value.toFixed(0))));
+
+  function showFinding({ summary }) {
+    // The first sentence is the headline; a full stop followed by a space ends it.
+    const cut = summary.finding.indexOf(". ") + 1;
+    const [first, rest] = cut > 0 ? [summary.finding.slice(0, cut), summary.finding.slice(cut + 1)] : [summary.finding, ""];
+    setText($("finding"), joined(first));
+    setText($("finding-more"), joined(rest));
+    setText($("advice"), joined(summary.advice));
+  }
+
+  function showKeys({ summary, opened }) {
+    const unit = summary.temperature_unit;
+    const last = summary.launches.at(-1);
+    const numbers = keyNumbers(summary);
+    const before = keyNumbers(opened);
+    const put = (id, value, was) => {
+      setText($(id), value === null ? "–" : `${whole(value)} ${unit}`);
+      const change = value === null || was === null ? 0 : Math.round(value) - Math.round(was);
+      setText($(`${id}-change`), change === 0 ? "" : `${signed(change)} since opened`);
+    };
+    put("key-peak", numbers.peak, before.peak);
+    put("key-launch", numbers.launch, before.launch);
+    put("key-spread", numbers.spread, before.spread);
+    setText($("key-launch-name"), last?.round ? `Pan, launch ${last.round}` : "Pan, last launch");
+  }
+
+  function showLaunches({ summary }) {
+    const unit = summary.temperature_unit;
+    $("launches").hidden = summary.launches.length === 0;
+    setText($("launch-window"), joined(`All in ${unit}. Window for the pan: ${whole(summary.window[0])} to ${whole(summary.window[1])} ${unit}.`));
+    $("launch-rows").replaceChildren(
+      ...summary.launches.map((launch) => {
+        const off = Math.round(launch.from_window);
+        const where = launch.from_window === 0 ? "inside" : `${Math.abs(off)} ${off < 0 || launch.from_window < 0 ? "below" : "above"}`;
+        return element(
+          "tr",
+          {},
+          element("th", { scope: "row", text: launch.round ? String(launch.round) : "–" }),
+          element("td", { text: launch.clock }),
+          element("td", { text: whole(launch.converter) }),
+          element("td", { text: whole(launch.pan) }),
+          element("td", { class: launch.from_window === 0 ? "inside" : "outside", text: where }),
+          element("td", { text: signed(launch.change) }),
+        );
+      }),
+    );
+  }
+
+  function showCautions({ summary }) {
+    $("cautions").replaceChildren(
+      ...(summary.cautions.length > 0
+        ? summary.cautions.map((caution) =>
+            element("li", {}, element("span", { class: "clock", text: caution.clock }), " ", joined(caution.text)))
+        : [element("li", { text: "No limit of this set-up is passed." })]),
+    );
+    $("safety-list").replaceChildren(...summary.safety.map((text) => element("li", { text })));
+  }
+
+  function showTable({ summary }) {
+    if (!$("table").open) return;
+    const unit = summary.temperature_unit;
+    setText($("table-units"), `Temperatures at the end of each event in ${unit}, heat made in ${summary.energy_unit}.`);
+    $("table-rows").replaceChildren(
+      ...summary.events.map((event) =>
+        element(
+          "tr",
+          {},
+          element("th", { scope: "row", text: event.label }),
+          element("td", { text: event.round ?? "–" }),
+          element("td", { text: event.start_clock }),
+          element("td", { text: event.took }),
+          element("td", { text: whole(event.converter) }),
+          element("td", { text: whole(event.pan) }),
+          element("td", { text: whole(event.made) }),
+        )),
+    );
+  }
+
+  let timer;
+  function speak(text) {
+    clearTimeout(timer);
+    timer = setTimeout(() => setText($("spoken"), text), QUIET_MS);
+  }
+
+  // An error stands by the results and, where its field has a box, at that box.
+  function showProblem(problem) {
+    for (const node of document.querySelectorAll("[data-invalid]")) {
+      delete node.dataset.invalid;
+      node.removeAttribute("aria-invalid");
+      node.setAttribute("aria-describedby", node.dataset.unit ?? "");
+    }
+    for (const node of document.querySelectorAll(".field-error")) node.remove();
+    document.body.classList.toggle("stale", Boolean(problem?.stale));
+    $("problem").hidden = !problem;
+    setText($("stale-note"), problem?.stale ? "Last good result; the change is not computed." : "");
+    if (!problem) return;
+    setText($("problem-title"), problem.title);
+    setText($("problem-text"), problem.text);
+    $("problem-actions").replaceChildren(
+      ...problem.actions.map(([text, act]) => element("button", { type: "button", class: "plain", text, on: { click: () => actions[act]() } })),
+    );
+    const box = problem.field && document.querySelector(`[data-field="${CSS.escape(problem.field)}"]`);
+    if (!box) return;
+    const note = element("p", { class: "field-error", id: "field-error", text: problem.text });
+    box.dataset.invalid = "";
+    box.setAttribute("aria-invalid", "true");
+    box.setAttribute("aria-describedby", "field-error");
+    (box.closest(".control, .field, .event, .turnarounds") ?? box.parentElement).append(note);
+  }
+
+  $("table").addEventListener("toggle", () => store.state.result && showTable(store.state.result));
+
+  let problemShown = null;
+  store.subscribe((state, changed) => {
+    if ("result" in changed && state.result) {
+      showFinding(state.result);
+      showKeys(state.result);
+      showLaunches(state.result);
+      showCautions(state.result);
+      showTable(state.result);
+      setText($("day-name"), state.result.summary.name);
+      setText($("day-note"), state.result.summary.note);
+    }
+    if ("problem" in changed && (state.problem || problemShown)) showProblem(state.problem);
+    problemShown = state.problem;
+    if ("result" in changed || "problem" in changed) {
+      speak(state.problem ? `${state.problem.title} ${state.problem.text}` : state.result?.summary.finding ?? "");
+    }
+  });
+}
+
+/** The three numbers that a change is judged by, in the summary's units. */
+export function keyNumbers(summary) {
+  const peak = summary.peaks.find((one) => one.node === "converter_fluid");
+  return {
+    peak: peak.temperature,
+    launch: summary.launches.at(-1)?.pan ?? null,
+    spread: summary.launches.length > 1 ? summary.spread_pan : null,
+  };
+}

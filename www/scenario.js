@@ -1,0 +1,120 @@
+// Reads and writes a scenario: plain JSON as in a file. Knows its shape, no unit and no physics.
+//
+// An event is named by its field, as the core names it in errors: `timeline[0]`, or
+// `timeline[3].events[4]` in a pattern of rounds.
+
+/** The text that states a quantity of the set-up, or undefined. */
+export function setupValue(scenario, part, key) {
+  return scenario.setup?.[part]?.[key];
+}
+
+/** States a quantity of the set-up; undefined takes the statement out. */
+export function setSetupValue(scenario, part, key, value) {
+  scenario.setup ??= {};
+  scenario.setup[part] ??= {};
+  if (value === undefined) delete scenario.setup[part][key];
+  else scenario.setup[part][key] = value;
+  if (Object.keys(scenario.setup[part]).length === 0) delete scenario.setup[part];
+}
+
+/** All events as written: [{ field, event, item, index }]; `index` is null outside rounds. */
+export function writtenEvents(scenario) {
+  return scenario.timeline.flatMap((entry, item) =>
+    isRounds(entry)
+      ? entry.events.map((event, index) => ({ field: `timeline[${item}].events[${index}]`, event, item, index }))
+      : [{ field: `timeline[${item}]`, event: entry, item, index: null }],
+  );
+}
+
+export function isRounds(entry) {
+  return Array.isArray(entry.rounds);
+}
+
+/** The event of a field, or undefined. */
+export function eventAt(scenario, field) {
+  return writtenEvents(scenario).find((written) => written.field === field)?.event;
+}
+
+/**
+ * Where each block of the simulated day was written: for block b and its event e, `blocks[b](e)` is the
+ * field. Events in a row between rounds are one block; each round is one.
+ */
+export function blockFields(scenario) {
+  const blocks = [];
+  let stretch = null;
+  scenario.timeline.forEach((entry, item) => {
+    if (isRounds(entry)) {
+      for (const _ of entry.rounds) blocks.push((event) => `timeline[${item}].events[${event}]`);
+      stretch = null;
+      return;
+    }
+    if (!stretch) {
+      const first = item;
+      stretch = (event) => `timeline[${first + event}]`;
+      blocks.push(stretch);
+    }
+  });
+  return blocks;
+}
+
+/** The hold on the brake that a slider edits: the first in rounds, else the first of all. */
+export function brakeHold(scenario) {
+  const holds = writtenEvents(scenario).filter(
+    ({ event }) => event.event === "brake_hold" && event.duration !== undefined && event.duration !== "rest",
+  );
+  return holds.find(({ index }) => index !== null) ?? holds[0];
+}
+
+/** The turnaround of a round's entry. */
+export function turnaround(entry) {
+  return typeof entry === "object" ? entry.turnaround : entry;
+}
+
+export function setTurnaround(rounds, place, value) {
+  if (typeof rounds[place] === "object") rounds[place].turnaround = value;
+  else rounds[place] = value;
+}
+
+/** On-times of a switch as a list, however they were written; `on` marks a whole event. */
+export function onTimes(event, which) {
+  const written = event[which];
+  if (written === undefined || written === "off") return [];
+  if (Array.isArray(written)) return written;
+  return which === "fan" ? [{}] : [{ route: written }];
+}
+
+/** Writes on-times back in the shortest form. */
+export function setOnTimes(event, which, list) {
+  if (list.length === 0) {
+    delete event[which];
+    return;
+  }
+  const whole = list.length === 1 && !("start" in list[0]) && !("duration" in list[0]) && !("until" in list[0]);
+  if (!whole) event[which] = list;
+  else event[which] = which === "fan" ? "on" : list[0].route;
+}
+
+const FIRST_DURATION = {
+  idle: "5 min",
+  burnout: "4 s",
+  stage: "20 s",
+  brake_hold: "3 s",
+  pass: "10 s",
+  slow_down: "20 s",
+  return_road: "3 min",
+  tow: "5 min",
+  engine_off: "10 min",
+  dyno_pull: "20 s",
+};
+
+/** A new event of a kind, to be edited further. */
+export function newEvent(kind) {
+  return { event: kind, duration: FIRST_DURATION[kind] ?? "1 min" };
+}
+
+/** The list an event lies in, and its place there. */
+export function siblings(scenario, { item, index }) {
+  return index === null
+    ? { list: scenario.timeline, place: item }
+    : { list: scenario.timeline[item].events, place: index };
+}

@@ -1,0 +1,444 @@
+// The timeline as a list that can be edited: durations, pump, fan, each event's own quantities, rounds.
+//
+// It has a row for every event as written; a pattern of rounds is one group whose turnarounds differ. The
+// list is built anew when its shape changes (an event more, another form of its end) and updated in place
+// otherwise, so that a box keeps the focus while its number changes.
+import { element, freshId, setText } from "./element.js";
+import { quantityBox } from "./quantity.js";
+import {
+  eventAt, isRounds, newEvent, onTimes, setOnTimes, setTurnaround, siblings, turnaround, writtenEvents,
+} from "./scenario.js";
+
+const SIDES = [["at_or_below", "at or below"], ["at_or_above", "at or above"]];
+
+export function createTimeline({ store, core, fieldOf }, root) {
+  const restate = core.restate;
+  const tables = { us: core.tables("us"), si: core.tables("si") };
+  const kinds = new Map(tables.us.kinds.map((kind) => [kind.key, kind]));
+  let updates = [];
+  let shape = "";
+  let selected = null;
+
+  const named = (event) => event.name ?? kinds.get(event.event).label;
+  const label = (written) => named(written.event);
+
+  /** A change of one event, found by its field. */
+  const change = (field, edit) => store.edit((scenario) => edit(eventAt(scenario, field), scenario));
+
+  function box(options) {
+    const made = quantityBox({ store, restate, ...options });
+    updates.push(made.update);
+    return made;
+  }
+
+  function select(name, choices, read, write, field) {
+    const node = element(
+      "select",
+      { "aria-label": name, data: { field }, on: { change: () => write(node.value) } },
+      ...choices.map(([value, text]) => element("option", { value, text })),
+    );
+    updates.push((state) => {
+      const value = read(state.scenario);
+      if (value !== undefined && node.value !== value) node.value = value;
+    });
+    return node;
+  }
+
+  function labelled(text, ...controls) {
+    return element("div", { class: "field" }, element("span", { class: "field-name", text }), ...controls);
+  }
+
+  function stepper(made, name) {
+    const button = (sign, steps, word) =>
+      element("button", {
+        type: "button", class: "step", text: sign, "aria-label": `${name}: ${word}`,
+        on: { click: () => made.nudge(steps) },
+      });
+    return element("span", { class: "stepper" }, button("−", -1, "less"), made.element, button("+", 1, "more"));
+  }
+
+  // Temperature to wait for: node, side, number.
+  function condition(name, field, find) {
+    const side = (until) => (until && "at_or_above" in until ? "at_or_above" : "at_or_below");
+    const put = (edit) => store.edit((scenario) => edit(find(scenario)));
+    return [
+      select(
+        `${name}: which part`,
+        tables.us.nodes.map((node) => [node.key, node.label]),
+        (scenario) => find(scenario)?.node,
+        (value) => put((until) => (until.node = value)),
+        `${field}.node`,
+      ),
+      select(
+        `${name}: below or above`,
+        SIDES,
+        (scenario) => side(find(scenario)),
+        (value) => put((until) => {
+          const text = until[side(until)];
+          delete until[side(until)];
+          until[value] = text;
+        }),
+        `${field}.side`,
+      ),
+      box({
+        label: `${name}: temperature`,
+        path: "temperature",
+        field: `${field}.at_or_below`,
+        read: (scenario) => find(scenario)?.[side(find(scenario))],
+        write: (scenario, value) => (find(scenario)[side(find(scenario))] = value),
+        row: () => ({ unit: tables[store.state.units].parameters[0].unit, min: -1e6, max: 1e6, step: 5 }),
+      }).element,
+    ];
+  }
+
+  function endEditor(written) {
+    const { field, event, index } = written;
+    const form = event.until ? "until" : event.duration === "rest" ? "rest" : "duration";
+    const forms = [["duration", "for a time"], ["until", "until a temperature"]];
+    if (index !== null) forms.push(["rest", "until the turnaround is over"]);
+    const choose = select(`${label(written)}: ends`, forms, () => form, (value) => {
+      change(field, (now) => {
+        for (const key of ["duration", "until", "at_most"]) delete now[key];
+        if (value === "duration") now.duration = newEvent(now.event).duration;
+        if (value === "rest") now.duration = "rest";
+        if (value === "until") {
+          now.until = { node: "converter_fluid", at_or_below: "160 °F" };
+          now.at_most = "30 min";
+        }
+      });
+    }, `${field}.end`);
+    const parts = [labelled("Lasts", choose)];
+    if (form === "until") {
+      parts.push(labelled("Until", ...condition(`${label(written)}, until`, `${field}.until`, (scenario) => eventAt(scenario, field)?.until)));
+    }
+    return parts;
+  }
+
+  // Start and length of each on-time of the pump or the fan.
+  function switchEditor(written, which, name, words) {
+    const { field } = written;
+    const list = onTimes(written.event, which);
+    const put = (edit) => change(field, (event) => {
+      const now = structuredClone(onTimes(event, which));
+      edit(now);
+      setOnTimes(event, which, now);
+    });
+    const routeOf = (entry) => (entry ? entry.route ?? "on" : "off");
+    const row = (entry, place) => {
+      const who = `${label(written)}: ${name}${list.length > 1 ? ` ${place + 1}` : ""}`;
+      const choose = select(who, words, (scenario) => routeOf(onTimes(eventAt(scenario, field) ?? {}, which)[place]), (value) => {
+        put((now) => {
+          if (value === "off") now.splice(place, 1);
+          else now[place] = which === "fan" ? { ...now[place] } : { ...now[place], route: value };
+        });
+      }, `${field}.${which}`);
+      if (!entry) return labelled(name, choose);
+      const time = (key, text) => {
+        const made = box({
+          label: `${who}, ${text}`,
+          path: "time",
+          field: `${field}.${which}[${place}].${key}`,
+          read: (scenario) => onTimes(eventAt(scenario, field) ?? {}, which)[place]?.[key],
+          write: (scenario, value) => {
+            const event = eventAt(scenario, field);
+            const now = structuredClone(onTimes(event, which));
+            if (value === undefined) delete now[place][key];
+            else now[place][key] = value;
+            setOnTimes(event, which, now);
+          },
+          row: () => null,
+          standing: () => null,
+        });
+        made.input.placeholder = key === "start" ? "start" : "end";
+        return element("label", { class: "inline" }, element("span", { text }), made.element);
+      };
+      const until = entry.until
+        ? condition(`${who}, until`, `${field}.${which}[${place}].until`, (scenario) => eventAt(scenario, field)?.[which]?.[place]?.until)
+        : [];
+      return labelled(name, choose, time("start", "from"), time("duration", "for"), ...until);
+    };
+    return (list.length > 0 ? list : [null]).map(row);
+  }
+
+  function quantities(written) {
+    const { field } = written;
+    const kind = kinds.get(written.event.event);
+    return kind.quantities.map((known, place) => {
+      const row = (units) => tables[units].kinds.find((other) => other.key === kind.key).quantities[place];
+      const followed = known.follows
+        ? tables.us.parameters.findIndex((parameter) => `${parameter.part}.${parameter.key}` === known.follows)
+        : -1;
+      const made = box({
+        label: `${label(written)}: ${known.label}`,
+        path: `event.${known.key}`,
+        field: `${field}.${known.key}`,
+        read: (scenario) => eventAt(scenario, field)?.[known.key],
+        write: (scenario, value) => {
+          const event = eventAt(scenario, field);
+          if (value === undefined) delete event[known.key];
+          else event[known.key] = value;
+        },
+        row,
+        standing: (state) => {
+          const { unit, default: usual } = row(state.units);
+          if (followed < 0) return { value: usual, unit };
+          return state.result ? { value: state.result.values[followed], unit } : null;
+        },
+      });
+      made.input.title = known.sentence;
+      return labelled(known.label, made.element);
+    });
+  }
+
+  function switchesText(event, state) {
+    const times = (list, word) =>
+      list.length === 0
+        ? `${word} off`
+        : list.map((entry) => {
+            const route = entry.route ? routeLabel(entry.route).toLowerCase() : "on";
+            const restated = entry.duration && restate("time", String(entry.duration), state.units);
+            return `${word} ${route}${restated ? ` ${restated.text}` : ""}${entry.until ? " to a temperature" : ""}`;
+          }).join(", ");
+    return `${times(onTimes(event, "circulation"), "Pump")} · ${times(onTimes(event, "fan"), "fan")}`;
+  }
+
+  const routeLabel = (key) => tables.us.routes.find((route) => route.key === key)?.label ?? key;
+
+  function moves(written) {
+    const { field } = written;
+    const shift = (by) => store.edit((scenario) => {
+      const now = writtenEvents(scenario).find((other) => other.field === field);
+      const { list, place } = siblings(scenario, now);
+      const to = place + by;
+      if (to < 0 || to >= list.length) return;
+      [list[place], list[to]] = [list[to], list[place]];
+    });
+    const button = (text, act, more = {}) =>
+      element("button", { type: "button", class: "plain", text, on: { click: act }, "aria-label": `${text}: ${label(written)}`, ...more });
+    return element(
+      "div",
+      { class: "moves" },
+      button("Earlier", () => shift(-1)),
+      button("Later", () => shift(1)),
+      button("Remove", () => {
+        store.edit((scenario) => {
+          const now = writtenEvents(scenario).find((other) => other.field === field);
+          const { list, place } = siblings(scenario, now);
+          list.splice(place, 1);
+        });
+        root.focus();
+      }),
+    );
+  }
+
+  function eventRow(written) {
+    const { field, event } = written;
+    const kind = kinds.get(event.event);
+    const when = element("span", { class: "when" });
+    const lasts = event.until ? "at_most" : "duration";
+    const length =
+      event.duration === "rest"
+        ? element("span", { class: "rest", text: "rest of the turnaround" })
+        : stepper(
+            box({
+              label: `${label(written)}: ${event.until ? "at most" : "duration"}`,
+              path: "event.duration",
+              field: `${field}.${lasts}`,
+              read: (scenario) => eventAt(scenario, field)?.[lasts],
+              write: (scenario, value) => {
+                if (value !== undefined) eventAt(scenario, field)[lasts] = value;
+              },
+            }),
+            label(written),
+          );
+    const state = element("span", { class: "switches" });
+    const body = element("div", { class: "fields" });
+    const details = element(
+      "details",
+      { data: { details: field } },
+      element("summary", {}, element("span", { class: "hidden", text: `${label(written)}: ` }), state),
+      body,
+    );
+    const fill = () => {
+      if (body.childElementCount > 0) return;
+      const from = updates.length;
+      const words = [["off", "Off"], ...tables.us.routes.map((route) => [route.key, route.label])];
+      body.append(
+        ...switchEditor(written, "circulation", "Pump", words),
+        ...switchEditor(written, "fan", "Fan", [["off", "Off"], ["on", "On"]]),
+        ...endEditor(written),
+        ...(kind.has_gear
+          ? [labelled("Selector", select(`${label(written)}: selector`, [["neutral", "Neutral"], ["in_gear", "In gear"]],
+              (scenario) => eventAt(scenario, field)?.gear ?? "neutral",
+              (value) => change(field, (now) => (now.gear = value)), `${field}.gear`))]
+          : []),
+        ...quantities(written),
+        moves(written),
+      );
+      for (const update of updates.slice(from)) update(store.state);
+    };
+    details.addEventListener("toggle", () => details.open && fill());
+    const node = element(
+      "li",
+      { class: `event ${heat(event.event)}`, data: { event: field } },
+      element(
+        "div",
+        { class: "event-head" },
+        element("h4", {}, element("span", { class: "mark", "aria-hidden": "true" }), label(written)),
+        when,
+      ),
+      length,
+      details,
+    );
+    updates.push((now) => {
+      const current = eventAt(now.scenario, field);
+      if (current) setText(state, switchesText(current, now));
+      const found = now.result?.summary.events.filter((happened) => happened.place && fieldOf(now, happened.place) === field) ?? [];
+      const [first] = found;
+      const text = !first ? "" : found.length > 1 ? kind.label : `${first.start_clock} to ${first.end_clock}`;
+      setText(when, text === label(written) ? "" : text);
+      node.classList.toggle("selected", now.view.selected === field);
+    });
+    return { node, details, fill };
+  }
+
+  function rounds(entry, item) {
+    const boxes = entry.rounds.map((_, place) => {
+      const made = box({
+        label: `Turnaround of round ${place + 1} of this pattern`,
+        path: "time",
+        field: `timeline[${item}].rounds[${place}]`,
+        read: (scenario) => turnaround(scenario.timeline[item]?.rounds?.[place]),
+        write: (scenario, value) => {
+          if (value !== undefined) setTurnaround(scenario.timeline[item].rounds, place, value);
+        },
+      });
+      return element("label", { class: "inline" }, element("span", { text: `Round ${place + 1}` }), made.element);
+    });
+    const editRounds = (edit) => store.edit((scenario) => edit(scenario.timeline[item].rounds));
+    return element(
+      "div",
+      { class: "turnarounds", role: "group", "aria-label": "Turnarounds" },
+      element("p", { class: "help", text: "Turnaround: from the start of a round to the start of the next." }),
+      element("div", { class: "boxes" }, ...boxes),
+      element(
+        "div",
+        { class: "moves" },
+        element("button", {
+          type: "button", class: "plain", text: "Add a round",
+          on: { click: () => editRounds((list) => list.push(structuredClone(list.at(-1)))) },
+        }),
+        element("button", {
+          type: "button", class: "plain", text: "Remove the last round", disabled: entry.rounds.length < 2,
+          on: { click: () => editRounds((list) => list.length > 1 && list.pop()) },
+        }),
+      ),
+    );
+  }
+
+  function adder(where, add) {
+    const choose = element(
+      "select",
+      { "aria-label": `Kind of event to add ${where}` },
+      ...tables.us.kinds.map((kind) => element("option", { value: kind.key, text: kind.label })),
+    );
+    return element(
+      "div",
+      { class: "adder" },
+      choose,
+      element("button", {
+        type: "button", class: "plain", text: "Add event", "aria-label": `Add event ${where}`,
+        on: { click: () => store.edit((scenario) => add(scenario, newEvent(choose.value))) },
+      }),
+    );
+  }
+
+  function build(state) {
+    const open = new Set([...root.querySelectorAll("details[open]")].map((node) => node.dataset.details));
+    const focused = root.contains(document.activeElement) ? document.activeElement.getAttribute("aria-label") : null;
+    updates = [];
+    const parts = [];
+    let stretch = null;
+    const addStretch = (last) =>
+      adder("to this stretch", (scenario, event) => scenario.timeline.splice(last + 1, 0, event));
+    const close = () => {
+      if (stretch) parts.push(element("ol", { class: "events" }, ...stretch.nodes), addStretch(stretch.last));
+      stretch = null;
+    };
+    const rows = [];
+    const all = writtenEvents(state.scenario);
+    state.scenario.timeline.forEach((entry, item) => {
+      const written = all.filter((one) => one.item === item).map((one) => {
+        const row = eventRow(one);
+        rows.push(row);
+        return row.node;
+      });
+      if (!isRounds(entry)) {
+        if (!stretch) parts.push(element("h3", { text: parts.length === 0 ? "First" : "Then" }));
+        stretch ??= { nodes: [], last: item };
+        stretch.nodes.push(...written);
+        stretch.last = item;
+        return;
+      }
+      close();
+      const count = entry.rounds.length;
+      parts.push(
+        element("h3", { text: count === 1 ? "One round" : `Each of ${count} rounds` }),
+        rounds(entry, item),
+        element("ol", { class: "events" }, ...written),
+        adder("to every round", (scenario, event) => {
+          const list = scenario.timeline[item].events;
+          const rest = list.at(-1)?.duration === "rest";
+          list.splice(rest ? list.length - 1 : list.length, 0, event);
+        }),
+      );
+    });
+    close();
+    root.replaceChildren(...parts);
+    for (const row of rows) {
+      if (!open.has(row.details.dataset.details)) continue;
+      row.fill();
+      row.details.open = true;
+    }
+    for (const update of updates) update(state);
+    if (focused) root.querySelector(`[aria-label="${CSS.escape(focused)}"]`)?.focus();
+  }
+
+  // What decides which elements there are; everything else is updated in place.
+  function shapeOf(scenario) {
+    const form = (event) => [
+      event.event, event.name, Boolean(event.until), event.duration === "rest",
+      ...["circulation", "fan"].map((which) => onTimes(event, which).map((on) => Boolean(on.until))),
+    ];
+    return JSON.stringify(scenario.timeline.map((entry) =>
+      isRounds(entry) ? [entry.rounds.length, ...entry.events.map(form)] : form(entry)));
+  }
+
+  function show(state, changed) {
+    const selects = state.view.selected !== selected;
+    selected = state.view.selected;
+    if (!selects && !["scenario", "units", "result"].some((key) => key in changed)) return;
+    const next = shapeOf(state.scenario);
+    if (next !== shape) {
+      shape = next;
+      build(state);
+    } else {
+      for (const update of updates) update(state);
+    }
+  }
+  store.subscribe(show);
+  show(store.state, store.state);
+
+  /** Brings an event's row into view. */
+  return function reveal(field) {
+    const row = root.querySelector(`[data-event="${CSS.escape(field)}"]`);
+    row?.scrollIntoView({ block: "center", behavior: matchMedia("(prefers-reduced-motion: reduce)").matches ? "auto" : "smooth" });
+    row?.querySelector("input, summary")?.focus({ preventScroll: true });
+  };
+}
+
+/** How much heat a kind makes, for its mark: "off", "running" or "loaded". */
+export function heat(kind) {
+  if (kind === "engine_off" || kind === "tow") return "off";
+  return ["burnout", "brake_hold", "pass", "dyno_pull"].includes(kind) ? "loaded" : "running";
+}
