@@ -108,7 +108,7 @@ fn main() -> ExitCode {
     match done {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
-            eprintln!("stallheat: {error}");
+            complain(&error);
             ExitCode::FAILURE
         }
     }
@@ -119,6 +119,19 @@ fn run_simulate(args: &SimulateArgs) -> Result<(), Error> {
     let trace = simulate(&scenario)?;
     let system = System::from(args.units);
     if let Some(out) = &args.svg {
+        let same = |a: &Path, b: &Path| match (a.canonicalize(), b.canonicalize()) {
+            (Ok(a), Ok(b)) => a == b,
+            _ => false,
+        };
+        if same(out, &args.file) {
+            return Err(Error::new(
+                ErrorKind::File,
+                "--svg",
+                out.display().to_string(),
+                "a file other than the scenario",
+                "Give the drawing a name of its own.",
+            ));
+        }
         let drawing = svg(&scenario, &trace, system)?;
         std::fs::write(out, drawing).map_err(|error| file_error(out, &error.to_string()))?;
     }
@@ -223,6 +236,11 @@ fn print(text: &str) -> Result<(), Error> {
     }
 }
 
+/// Says an error on stderr; a stderr that nobody reads does not matter.
+fn complain(error: &Error) {
+    let _ = writeln!(std::io::stderr().lock(), "stallheat: {error}");
+}
+
 fn serve(args: ServeArgs) -> Result<(), Error> {
     let options = site::ServeOptions { port: args.port, watch: !args.no_watch, built: args.built };
     site::serve(site::find_root, &options)
@@ -230,10 +248,11 @@ fn serve(args: ServeArgs) -> Result<(), Error> {
 
 fn build(args: &BuildArgs) -> Result<(), Error> {
     let report = site::build(&site::find_root()?, &args.out)?;
+    let mut lines = String::new();
     for (name, size_bytes) in &report.sizes_bytes {
-        println!("{size_bytes:>9}  {name}");
+        lines += &format!("{size_bytes:>9}  {name}\n");
     }
     let (total, out) = (report.total_bytes(), report.out.display());
-    println!("{total:>9}  bytes in {out}, version {}", report.version);
-    Ok(())
+    lines += &format!("{total:>9}  bytes in {out}, version {}\n", report.version);
+    print(&lines)
 }

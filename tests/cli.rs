@@ -237,7 +237,7 @@ fn a_day_too_hot_to_compute_is_refused_at_once() {
     let file = folder.file(
         "stalled.json",
         br#"{"format": 1, "name": "stalled all night",
-            "timeline": [{"event": "brake_hold", "duration": "70 h", "engine_speed": "6000 rpm"}]}"#,
+            "timeline": [{"event": "brake_hold", "duration": "30 h", "engine_speed": "6000 rpm"}]}"#,
     );
     let started = Instant::now();
     let stderr = refused(run(&["simulate", &file, "--json"]));
@@ -373,4 +373,34 @@ fn a_pipe_with_a_name_is_read_like_a_file() {
     let output = child.wait_with_output().unwrap();
     assert_eq!(output.status.code(), Some(0));
     assert!(String::from_utf8(output.stdout).unwrap().contains("good"));
+}
+
+#[test]
+fn a_drawing_does_not_overwrite_its_scenario() {
+    let folder = Folder::new("over");
+    let text = std::fs::read(scenario(SCENARIOS[0])).unwrap();
+    let file = folder.file("day.json", &text);
+    let stderr = refused(run(&["simulate", &file, "--svg", &file]));
+    assert!(stderr.contains("--svg"), "{stderr}");
+    assert_eq!(std::fs::read(&file).unwrap(), text);
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn an_output_that_takes_nothing_is_no_crash() {
+    let full = || std::fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+    let program = env!("CARGO_BIN_EXE_stallheat");
+    let status = std::process::Command::new(program)
+        .args(["check", "no such file"])
+        .stderr(full())
+        .status()
+        .unwrap();
+    assert_eq!(status.code(), Some(1));
+    let status = std::process::Command::new(program)
+        .args(["simulate", &scenario(SCENARIOS[0])])
+        .stdout(full())
+        .stderr(full())
+        .status()
+        .unwrap();
+    assert_eq!(status.code(), Some(1));
 }

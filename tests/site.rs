@@ -246,8 +246,24 @@ fn serving_a_folder_that_no_build_wrote_is_refused() {
 fn building_into_foreign_or_source_folders_is_refused() {
     let scratch = Scratch::new("foreign");
     fs::write(scratch.0.join("letter.txt"), "mine").unwrap();
-    let sources = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("www/site");
-    for out in [scratch.0.clone(), scratch.0.join("letter.txt"), sources.clone()] {
+    let root = PathBuf::from(env!("CARGO_MANIFEST_DIR"));
+    let sources = root.join("www/site");
+    let roundabout = root.join("docs/../www/site");
+    let elsewhere = root.join("src/new/site");
+    let mut refused = vec![
+        scratch.0.clone(),
+        scratch.0.join("letter.txt"),
+        sources.clone(),
+        roundabout,
+        elsewhere,
+    ];
+    let links = Scratch::new("links");
+    #[cfg(unix)]
+    {
+        std::os::unix::fs::symlink(root.join("www"), links.0.join("link")).unwrap();
+        refused.push(links.0.join("link/site"));
+    }
+    for out in refused {
         let output = Command::new(PROGRAM).args(["build", "--out"]).arg(&out).output().unwrap();
         let message = String::from_utf8_lossy(&output.stderr);
         assert_eq!(output.status.code(), Some(1), "{}: {message}", out.display());

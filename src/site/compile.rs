@@ -11,6 +11,7 @@
 
 use std::collections::BTreeMap;
 use std::ffi::OsString;
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
@@ -37,7 +38,7 @@ fn require_target(root: &Path) -> Result<(), Error> {
     if has_target(root)? {
         return Ok(());
     }
-    eprintln!("stallheat: adding the Rust target {TARGET}");
+    let _ = writeln!(std::io::stderr().lock(), "stallheat: adding the Rust target {TARGET}");
     let added = Command::new("rustup")
         .args(["target", "add", TARGET])
         .current_dir(root)

@@ -38,18 +38,29 @@ impl BuildReport {
     }
 }
 
+/// A path as the system sees it, links and `..` followed, also where its last parts do not exist yet.
+fn resolved(path: &Path) -> PathBuf {
+    if let Ok(known) = fs::canonicalize(path) {
+        return known;
+    }
+    match (path.parent(), path.file_name()) {
+        (Some(parent), Some(name)) if parent != Path::new("") => resolved(parent).join(name),
+        (_, Some(name)) => resolved(Path::new(".")).join(name),
+        _ => path.to_path_buf(),
+    }
+}
+
 /// Refuses a folder that a site must not be written to.
 pub fn check(root: &Path, out: &Path) -> Result<(), Error> {
-    let sources = root.join("www");
-    let absolute = |path: &Path| fs::canonicalize(path).or_else(|_| std::path::absolute(path));
-    if let (Ok(out_path), Ok(sources)) = (absolute(out), absolute(&sources))
-        && out_path.starts_with(&sources)
-    {
-        return Err(refusal(
-            out,
-            "a folder outside www",
-            "Choose another folder, for example dist.",
-        ));
+    let wanted = resolved(out);
+    for sources in ["www", "src", "scenarios", "tests", "docs"] {
+        if wanted.starts_with(resolved(&root.join(sources))) {
+            return Err(refusal(
+                out,
+                "a folder outside the sources",
+                "Choose another folder, for example dist.",
+            ));
+        }
     }
     let is_empty = match fs::read_dir(out) {
         Ok(mut entries) => entries.next().is_none(),

@@ -33,9 +33,8 @@ pub const PORT: u16 = 8734;
 const PORTS_TRIED: u16 = 20;
 const POLL_INTERVAL: Duration = Duration::from_secs(1);
 
-/// `'unsafe-inline'` for styles: the drawing library measures text with styled elements.
 const CONTENT_SECURITY_POLICY: &str = "default-src 'self'; script-src 'self' 'wasm-unsafe-eval'; \
-    style-src 'self' 'unsafe-inline'; img-src 'self' data: blob:; connect-src 'self'; \
+    style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; \
     object-src 'none'; base-uri 'self'; form-action 'self'; frame-ancestors *";
 
 /// How to serve.
@@ -74,7 +73,7 @@ pub fn serve(
         None => {
             let root = root()?;
             let fingerprint = watch::fingerprint(&root);
-            eprintln!("stallheat: building the page; the first time takes a minute or two");
+            note("building the page; the first time takes a minute or two");
             (make(&root)?, Some((root, fingerprint)))
         }
     };
@@ -154,7 +153,7 @@ fn rebuild_on_change(root: &Path, mut built_from: u64, served: &Shared) {
                 let previous = std::mem::replace(&mut served.current, site);
                 served.previous = Some(previous);
             }
-            Err(error) => eprintln!("stallheat: {error}\nstallheat: serving the page as it was"),
+            Err(error) => note(&format!("{error}\nstallheat: serving the page as it was")),
         }
     }
 }
@@ -211,6 +210,11 @@ fn reply(
         headers.insert(name, HeaderValue::from_static(value));
     }
     reply
+}
+
+/// Says a line on stderr; a closed one does not end the server.
+fn note(line: &str) {
+    let _ = writeln!(io::stderr().lock(), "stallheat: {line}");
 }
 
 fn is_this_machine(host: &str) -> bool {
