@@ -95,8 +95,15 @@ impl Error {
     }
 }
 
+/// Whether a character steers a terminal or turns the direction of writing instead of being seen: control
+/// characters, line and paragraph separators, bidirectional marks (Unicode UAX #9).
+pub fn steers(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{061C}' | '\u{200E}' | '\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
+}
+
 fn shortened(text: String, limit_chars: usize) -> String {
-    let plain = |c: char| if c.is_control() { '�' } else { c };
+    let plain = |c: char| if steers(c) { '�' } else { c };
     let mut short: String = text.chars().take(limit_chars).map(plain).collect();
     if text.chars().nth(limit_chars).is_some() {
         short.push('…');

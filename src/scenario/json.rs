@@ -8,7 +8,7 @@ use std::fmt;
 use serde::de::{Deserialize, Deserializer, Error as _, MapAccess, SeqAccess, Visitor};
 use serde_json::{Map, Number, Value};
 
-use crate::error::{Error, ErrorKind};
+use crate::error::{Error, ErrorKind, steers};
 use crate::units::{
     Dimension, QuantityError, Unit, accepted_units, parse_quantity, parse_quantity_and_unit,
     significant, unit_or_si,
@@ -185,8 +185,27 @@ impl<'a> Reader<'a> {
         }
     }
 
-    pub fn text(&self, most_chars: usize) -> Result<String, Error> {
+    /// A name: one line that can be seen.
+    pub fn name(&self, most_chars: usize) -> Result<String, Error> {
+        let name = self.text(most_chars, false)?;
+        if name.trim().is_empty() {
+            return Err(self.error(
+                ErrorKind::Missing,
+                "at least one letter or digit",
+                "Give it a name, or leave the key out where it may be.",
+            ));
+        }
+        Ok(name)
+    }
+
+    /// A text of at most so many characters, of one line or of several.
+    pub fn text(&self, most_chars: usize, lines: bool) -> Result<String, Error> {
         match self.value {
+            Value::String(text) if text.chars().any(|c| steers(c) && !(lines && c == '\n')) => Err(self.error(
+                ErrorKind::OutOfRange,
+                "printable text: no control characters, no marks that turn the direction of writing",
+                "Type the text anew.",
+            )),
             Value::String(text) if text.chars().count() <= most_chars => Ok(text.clone()),
             Value::String(_) => Err(self.error(
                 ErrorKind::TooLarge,

@@ -59,9 +59,9 @@ pub fn parse(text: &str) -> Result<Scenario, Error> {
             "Write \"format\": 1, or use the version that made the file.",
         ));
     }
-    let name = root.required("name", "\"name\": \"Saturday\"")?.text(120)?;
+    let name = root.required("name", "\"name\": \"Saturday\"")?.name(120)?;
     let note = match root.optional("note") {
-        Some(note) => note.text(4_000)?,
+        Some(note) => note.text(4_000, true)?,
         None => String::new(),
     };
     let setup = setup::read(root.optional("setup"))?;

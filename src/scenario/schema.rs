@@ -54,7 +54,7 @@ pub fn schema() -> Value {
         "type": "object",
         "properties": {
             "format": { "const": FORMAT },
-            "name": { "type": "string", "maxLength": 120 },
+            "name": { "type": "string", "maxLength": 120, "pattern": "\\S" },
             "note": { "type": "string", "maxLength": 4000 },
             "setup": setup_schema(),
             "initial_temperatures": {
@@ -187,7 +187,8 @@ fn setup_schema() -> Value {
 fn event_schema(kind: EventKind) -> Value {
     let mut properties = Map::new();
     properties.insert("event".into(), json!({ "const": kind.key() }));
-    properties.insert("name".into(), json!({ "type": "string", "maxLength": 60 }));
+    properties
+        .insert("name".into(), json!({ "type": "string", "maxLength": 60, "pattern": "\\S" }));
     properties.insert(
         "start".into(),
         described(
