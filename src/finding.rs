@@ -225,7 +225,10 @@ pub fn cautions(scenario: &Scenario, trace: &Trace, system: System) -> Vec<Cauti
         let least_a_s =
             trace.samples.iter().map(|sample| sample.charge_a_s).fold(f64::INFINITY, f64::min);
         let state = if least_a_s <= 0.0 {
-            format!("flat: {:.0} Ah more are drawn than it holds", -least_a_s / 3600.0)
+            format!(
+                "flat, {:.0} Ah short; the day is computed as if both kept running",
+                -least_a_s / 3600.0
+            )
         } else {
             format!("down to {:.0} Ah", least_a_s / 3600.0)
         };

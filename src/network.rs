@@ -121,8 +121,9 @@ pub enum Law {
     NaturalConvection(f64),
     /// `εA·σ·(T⁴ − T'⁴)`, εA in m².
     Radiation(f64),
-    /// `G(ΔT)·ΔT` with a tabulated G in W/K.
-    Tabulated(Curve),
+    /// `G(ΔT)·ΔT` with G in W/K tabulated against `±|ΔT|^¼` (K^¼): natural convection has a cusp at ΔT = 0,
+    /// which this axis straightens.
+    Convection(Curve),
 }
 
 /// A way for heat between two ends.
@@ -268,7 +269,10 @@ impl Network {
                     let (from2, to2) = (from_k * from_k, to_k * to_k);
                     emissive_area_m2 * STEFAN_BOLTZMANN * (from2 + to2) * (from_k + to_k) * delta_k
                 }
-                Law::Tabulated(curve) => curve.at(delta_k) * delta_k,
+                Law::Convection(curve) => {
+                    let root = delta_k.abs().sqrt().sqrt();
+                    curve.at(root.copysign(delta_k)) * delta_k
+                }
             };
             if let End::Node(i) = link.from {
                 node_w[i] -= heat_w;

@@ -23,9 +23,9 @@ pub const TOLERANCE: Tolerance = Tolerance { relative: 1e-6, absolute: 1e-5 };
 /// Above this the model says nothing true: fluid has decomposed (400 °C, K).
 pub const MAX_TEMPERATURE_K: f64 = 673.15;
 
-/// Step budget of a day: about a second's work. Race days take a few thousand steps; only conductances far too
+/// Step budget of a day: well under a second's work. Race days take a few thousand steps; only conductances far too
 /// large for the masses they join, over hours, use it up.
-const MAX_DAY_STEPS: u32 = 150_000;
+const MAX_DAY_STEPS: u32 = 80_000;
 
 /// Steps after which a piece is closed and taken up again: bounds the memory that its continuous extension needs.
 const MAX_PIECE_STEPS: u32 = 10_000;
@@ -183,6 +183,7 @@ impl Day<'_> {
                 ended_by = EndedBy::Temperature;
                 break;
             }
+            give_way(&mut switches, self.time_s);
             for switch in &mut switches {
                 if switch.is_on(self.time_s)
                     && switch.on.until.is_some_and(|until| holds(&until, &now_k))
@@ -376,7 +377,7 @@ impl Day<'_> {
             event_field(event, round),
             format!("the integration stopped {} into the day", crate::units::time_text(at_s)),
             format!("heat that moves slowly enough for {MAX_DAY_STEPS} steps in a day"),
-            "Look for very small masses or very large conductances in the set-up, or shorten the day.",
+            "Look for very small masses (cooler core, converter) with very large flows, fans or sizes in the set-up, or shorten the day.",
         )
     }
 
@@ -398,6 +399,20 @@ impl Day<'_> {
     /// Start of the event under way: where the last recorded one ended.
     fn event_start_s(&self) -> f64 {
         self.trace.events.last().map_or(0.0, |event| event.end_s)
+    }
+}
+
+/// Of two on-times of one switch that overlap, the one that started earlier is over.
+fn give_way(switches: &mut [Pending], time_s: f64) {
+    for i in 0..switches.len() {
+        let beaten = switches.iter().any(|other| {
+            other.route.is_some() == switches[i].route.is_some()
+                && other.is_on(time_s)
+                && other.start_s > switches[i].start_s + SHORTEST_PIECE_S
+        });
+        if beaten && switches[i].is_on(time_s) {
+            switches[i].done = true;
+        }
     }
 }
 
@@ -433,23 +448,33 @@ fn battery_current_a(scenario: &Scenario, mode: &Mode) -> f64 {
 fn launches(scenario: &Scenario, trace: &Trace) -> Vec<Launch> {
     let limits = &scenario.setup.limits;
     let mut launches = Vec::new();
-    let mut held: Option<&EventRecord> = None;
+    let (mut held_s, mut held_heat_j) = (0.0, 0.0);
+    let mut round = None;
     for event in &trace.events {
-        if event.kind == EventKind::Pass {
-            let sample = &trace.samples[event.samples.0];
-            let pan_k = sample.temperature_k[Node::PanFluid.index()];
-            launches.push(Launch {
-                round: event.round,
-                time_s: event.start_s,
-                temperature_k: sample.temperature_k,
-                held_s: held.map_or(0.0, |hold| hold.end_s - hold.start_s),
-                held_heat_j: held
-                    .map_or(0.0, |hold| trace.event_ledger(hold).path_j(Path::ConverterShear)),
-                from_window_k: (pan_k - limits.window_high_k).max(0.0)
-                    + (pan_k - limits.window_low_k).min(0.0),
-            });
+        if event.round != round {
+            (held_s, held_heat_j, round) = (0.0, 0.0, event.round);
         }
-        held = (event.kind == EventKind::BrakeHold).then_some(event);
+        match event.kind {
+            EventKind::BrakeHold => {
+                held_s += event.end_s - event.start_s;
+                held_heat_j += trace.event_ledger(event).path_j(Path::ConverterShear);
+            }
+            EventKind::Pass => {
+                let sample = &trace.samples[event.samples.0];
+                let pan_k = sample.temperature_k[Node::PanFluid.index()];
+                launches.push(Launch {
+                    round: event.round,
+                    time_s: event.start_s,
+                    temperature_k: sample.temperature_k,
+                    held_s,
+                    held_heat_j,
+                    from_window_k: (pan_k - limits.window_high_k).max(0.0)
+                        + (pan_k - limits.window_low_k).min(0.0),
+                });
+                (held_s, held_heat_j) = (0.0, 0.0);
+            }
+            _ => {}
+        }
     }
     launches
 }

@@ -214,7 +214,7 @@ pub struct OnTime {
     pub start_s: f64,
     /// Latest end; infinite means until the event ends.
     pub stop_s: f64,
-    /// Switches off for good in this event when it holds.
+    /// Switches off for good in this event when it holds, or when another on-time of the switch starts.
     pub until: Option<Condition>,
 }
 
@@ -305,7 +305,7 @@ pub struct Block {
 
 /// Largest number of events in a day, rounds counted out.
 pub const MAX_EVENTS: usize = 2_000;
-/// Longest day (s): three days and nights.
-pub const MAX_DAY_S: f64 = 72.0 * 3600.0;
+/// Longest day (s): a day, its night and the morning after.
+pub const MAX_DAY_S: f64 = 36.0 * 3600.0;
 /// Largest number of on-times of one switch in one event.
 pub const MAX_SWITCHINGS: usize = 16;

@@ -63,9 +63,9 @@ pub struct Launch {
     pub time_s: f64,
     /// K, in the order of [`Node`].
     pub temperature_k: [f64; NODES],
-    /// Time on the brake just before (s).
+    /// Time on the brake in this round since the last launch (s).
     pub held_s: f64,
-    /// Heat made in the converter while held (J).
+    /// Heat made in the converter during that time (J).
     pub held_heat_j: f64,
     /// Pan fluid's distance from the launch window (K): negative below, positive above, zero inside.
     pub from_window_k: f64,

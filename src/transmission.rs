@@ -253,7 +253,7 @@ pub struct Transmission<'a> {
     fluid_per_kg: HeatContent,
     fluid_density: Curve,
     nodes: [HeatContent; NODES],
-    /// Case conductance to air (W/K) against case − air (K), for air speeds met so far (m/s).
+    /// Case conductance to air (W/K) against ±|case − air|^¼ (K^¼), for air speeds met so far (m/s).
     case_curves: Vec<(f64, Curve)>,
 }
 
@@ -428,7 +428,7 @@ impl<'a> Transmission<'a> {
             Link {
                 from: node(Node::Case),
                 to: air,
-                law: Law::Tabulated(self.case_curve(air_speed_m_per_s)),
+                law: Law::Convection(self.case_curve(air_speed_m_per_s)),
                 path: Path::CaseConvection.index(),
                 reverse_path: Path::CaseConvection.index(),
             },
@@ -517,7 +517,10 @@ impl<'a> Transmission<'a> {
             return curve.clone();
         }
         let setup = self.setup;
-        let curve = Curve::tabulate(-120.0, 420.0, 109, |difference_k| {
+        let (coldest_k, hottest_k) = (120.0_f64, 420.0_f64);
+        let (start, end) = (-coldest_k.powf(0.25), hottest_k.powf(0.25));
+        let curve = Curve::tabulate(start, end, 121, |root| {
+            let difference_k = root.powi(4).copysign(root);
             setup.transmission.case_area_m2
                 * cylinder_convection_w_per_m2_k(
                     setup.air.temperature_k + difference_k,

@@ -1,12 +1,16 @@
 //! The stated error control, measured: a twelve-hour day at the default against one at 1e-10.
 
+use stallheat::convection::cylinder_convection_w_per_m2_k;
+use stallheat::network::Flows;
 use stallheat::scenario;
+use stallheat::scenario::parameters::Setup;
 use stallheat::simulate::{TOLERANCE, simulate_with};
 use stallheat::solver::Tolerance;
-use stallheat::timeline::Node;
+use stallheat::timeline::{Event, EventEnd, NODES, Node};
+use stallheat::transmission::{Mode, PATHS, Path, Transmission};
 
 /// The Saturday stretched to twelve hours: ten rounds, the pump until a temperature is reached in two of them.
-pub fn twelve_hours() -> String {
+fn twelve_hours() -> String {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/scenarios/saturday_bracket_day.json");
     let text = std::fs::read_to_string(path).unwrap();
     let rounds = r#""rounds": ["60 min", "48 min", "36 min", "26 min", "18 min", "12 min"]"#;
@@ -55,5 +59,36 @@ fn twelve_hour_day_within_a_twentieth_of_a_kelvin() {
     assert!(default.ledger.closure() < 1e-9 && reference.ledger.closure() < 1e-9);
     for event in &default.events {
         assert!(default.event_ledger(event).closure() < 1e-6, "{:?}", event.kind);
+    }
+}
+
+/// The tabulated case convection against the correlation itself, from a hundredth of a kelvin to 250 K and from still
+/// air to a gale: heat flow within 0.2 %.
+#[test]
+fn tabulated_convection_follows_its_correlation() {
+    for wind_m_per_s in [0.0, 0.05, 1.0, 12.0] {
+        let mut setup = Setup::default();
+        setup.air.wind_m_per_s = wind_m_per_s;
+        let mut transmission = Transmission::new(&setup);
+        let parked = Event::parked(EventEnd::Duration(1.0));
+        let network = transmission.network(&Mode::new(&setup, &parked, None, false));
+        for difference_k in [-60.0, -3.0, -0.2, 0.01, 0.3, 1.0, 2.5, 6.0, 20.0, 75.0, 250.0] {
+            let mut temperature_k = [setup.air.temperature_k; NODES];
+            temperature_k[Node::Case.index()] += difference_k;
+            let (mut node_w, mut path_w) = ([0.0; NODES], [0.0; PATHS]);
+            network.flows(&temperature_k, Flows { node_w: &mut node_w, path_w: &mut path_w });
+            let got_w = path_w[Path::CaseConvection.index()];
+            let exact_w = setup.transmission.case_area_m2
+                * difference_k
+                * cylinder_convection_w_per_m2_k(
+                    setup.air.temperature_k + difference_k,
+                    setup.air.temperature_k,
+                    wind_m_per_s,
+                    setup.transmission.case_diameter_m,
+                    setup.air.pressure_pa,
+                );
+            let error = got_w / exact_w - 1.0;
+            assert!(error.abs() < 2e-3, "{wind_m_per_s} m/s, {difference_k} K: {error:.1e}");
+        }
     }
 }

@@ -313,7 +313,7 @@ fn corpus() -> Vec<Case> {
             with("/timeline/0/duration", json!("0 min")),
             OutOfRange,
             "timeline[0].duration",
-            &["from 0.05 s to 72 h"],
+            &["from 0.05 s to 36 h"],
         ),
         case(
             with("/timeline/0/duration", json!("-5 min")),
@@ -322,10 +322,10 @@ fn corpus() -> Vec<Case> {
             &["0.05 s"],
         ),
         case(
-            with("/timeline/0/duration", json!("73 h")),
+            with("/timeline/0/duration", json!("37 h")),
             OutOfRange,
             "timeline[0].duration",
-            &["72 h or less"],
+            &["36 h or less"],
         ),
         case(with("/timeline/0/start", json!("-1 s")), OutOfRange, "timeline[0].start", &["0 s"]),
         case(
@@ -566,6 +566,30 @@ fn corpus() -> Vec<Case> {
             "setup.limits.window_low",
             &["window_high"],
         ),
+        case(with("/name", json!("\u{1b}[31mred")), OutOfRange, "name", &["control characters"]),
+        case(with("/name", json!("abc\u{202e}def")), OutOfRange, "name", &["direction"]),
+        case(with("/name", json!("  ")), Missing, "name", &["letter"]),
+        case(with("/timeline/0/name", json!("")), Missing, "timeline[0].name", &["letter"]),
+        case(
+            with(
+                "/timeline/0",
+                json!({"event": "dyno_pull", "shifts": 2, "at_most": "100 s",
+                    "until": {"node": "converter_fluid", "at_or_above": "200 °F"}}),
+            ),
+            Contradiction,
+            "timeline[0].shifts",
+            &["duration"],
+        ),
+        case(
+            with(
+                "/timeline/2/events/1",
+                json!({"event": "pass", "at_most": "10 s",
+                    "until": {"node": "converter_fluid", "at_or_above": "300 °F"}}),
+            ),
+            Contradiction,
+            "timeline[2].events[1].until",
+            &["duration"],
+        ),
         case(
             with("/setup/cooler", json!({"ua": "800 W/K", "rated_air_flow": "100 cfm"})),
             Contradiction,
@@ -654,7 +678,7 @@ fn corpus() -> Vec<Case> {
             with("/timeline/2/rounds", json!(vec!["24 h"; 4])),
             TooLarge,
             "timeline",
-            &["96 h", "at most 72 h"],
+            &["96 h", "at most 36 h"],
         ),
     ]
 }

@@ -1,8 +1,9 @@
 //! Facts of the trade: common practice, no source. Infrared readings on one kind of unit on one kind of
 //! day, so they are held to the width that such readings have (about 8 °F), not to a decimal.
 //!
-//! One parameter set, the table's defaults, must satisfy all of them. What each test states beside it is
-//! the engine (a mild small-block and the converter it stalls) and the weather.
+//! One set of transmission and cooler parameters, the table's defaults, must satisfy all of them. What each test
+//! states beside it is the engine (a mild small-block), the K-factor of the converter it stalls, and the
+//! weather, none of which the readings tell.
 
 mod common;
 
@@ -45,7 +46,7 @@ fn five_minutes_of_circulation_through_the_converter() {
     let trace = day_of(
         BENCH,
         r#"{"converter_fluid": "239 °F", "converter_shell": "239 °F", "case": "168 °F",
-            "pan_fluid": "185 °F", "gear_train": "180 °F", "cooler_core": "140 °F",
+            "pan_fluid": "185 °F", "gear_train": "180 °F", "cooler_core": "215 °F",
             "engine": "185 °F"}"#,
         r#"[{"event": "engine_off", "duration": "5 min",
              "circulation": "through_converter", "fan": "on"}]"#,

@@ -205,10 +205,11 @@ fn read_event(object: &ObjectReader, setup: &Setup, in_round: bool) -> Result<Ev
         None => None,
     };
     let name = match object.optional("name") {
-        Some(name) => Some(name.text(60)?),
+        Some(name) => Some(name.name(60)?),
         None => None,
     };
     let loads = read_loads(object, kind, setup)?;
+    check_logged(object, kind, end, &loads)?;
     let longest_s = match end {
         EventEnd::Duration(duration_s) => duration_s,
         EventEnd::Until { at_most_s, .. } => at_most_s,
@@ -251,6 +252,33 @@ fn refuse_foreign_loads(
         ));
     }
     Ok(())
+}
+
+/// A logged pass states how long it took, and the heat of shifts is spread over a known duration.
+fn check_logged(
+    object: &ObjectReader,
+    kind: EventKind,
+    end: EventEnd,
+    loads: &Loads,
+) -> Result<(), Error> {
+    let known = matches!(end, EventEnd::Duration(_));
+    if known || (kind != EventKind::Pass && loads.shifts == 0.0) {
+        return Ok(());
+    }
+    let (key, why) = if kind == EventKind::Pass {
+        ("until", "a pass ends after its duration")
+    } else {
+        ("shifts", "shifts belong to an event with a duration, over which their heat is spread")
+    };
+    let stated = object.optional(key).or_else(|| object.optional("duration"));
+    let at = stated.as_ref().map_or(object.path(), |reader| reader.path());
+    Err(Error::new(
+        ErrorKind::Contradiction,
+        at,
+        format!("{} without a fixed duration", kind.key()),
+        why,
+        "State a \"duration\".",
+    ))
 }
 
 fn read_end(object: &ObjectReader, in_round: bool) -> Result<EventEnd, Error> {
@@ -459,8 +487,13 @@ fn check_on_times(on_times: &[OnTime], reader: &Reader, why: &str) -> Result<(),
     }
     for (i, earlier) in on_times.iter().enumerate() {
         for later in &on_times[i + 1..] {
-            if later.start_s < earlier.stop_s - SLACK_S && earlier.start_s < later.stop_s - SLACK_S
-            {
+            // One that waits for a temperature gives way to one that starts later.
+            let gives_way = |first: &OnTime, second: &OnTime| {
+                first.until.is_some() && first.start_s < second.start_s - SLACK_S
+            };
+            let overlap = later.start_s < earlier.stop_s - SLACK_S
+                && earlier.start_s < later.stop_s - SLACK_S;
+            if overlap && !gives_way(earlier, later) && !gives_way(later, earlier) {
                 return Err(Error::new(
                     ErrorKind::Contradiction,
                     reader.path(),

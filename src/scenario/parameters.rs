@@ -128,10 +128,10 @@ parameters! {
     }
     fluid: FluidParameters = "Fluid" {
         kv40_m2_per_s: "kv40", KinematicViscosity, "mm²/s", "mm²/s", 34.0, 15.0..220.0,
-            "Viscosity at 40 °C", "Kinematic viscosity at 40 °C (104 °F) from the data sheet.",
+            "Viscosity at 40 °C", "Kinematic viscosity at 40 °C (104 °F) from the data sheet. Flows do not follow it yet.",
             "class of fluid";
         kv100_m2_per_s: "kv100", KinematicViscosity, "mm²/s", "mm²/s", 7.2, 3.0..25.0,
-            "Viscosity at 100 °C", "Kinematic viscosity at 100 °C (212 °F) from the data sheet.",
+            "Viscosity at 100 °C", "Kinematic viscosity at 100 °C (212 °F) from the data sheet. Flows do not follow it yet.",
             "class of fluid";
         density15_kg_per_m3: "density15", Density, "lb/gal", "kg/m³", 860.0, 780.0..920.0,
             "Density at 15 °C", "Density at 15 °C (59 °F) from the data sheet.",
@@ -262,7 +262,7 @@ parameters! {
     cooler: Cooler = "Cooler and fan" {
         ua_w_per_k: "ua", Conductance, "W/K", "W/K", 70.0, 5.0..1500.0,
             "Cooler size (UA)", "Overall conductance at the rated oil and air flow: heat per degree between oil and air, before effectiveness.",
-            "plate-fin, 2 to 10 kW at 100 K, common practice";
+            "plate-fin, 2 to 10 kW at 100 °F (56 K), common practice";
         oil_side_share: "oil_side_share", One, "", "", 0.35, 0.05..0.9,
             "Oil-side share of resistance", "Share of the cooler's thermal resistance that lies on the oil side.",
             "judgement for turbulated plate-fin";
@@ -275,7 +275,7 @@ parameters! {
         fan_air_flow_m3_per_s: "fan_air_flow", Flow, "cfm", "m³/h", 800.0, 0.0..6000.0,
             "Air flow, fan on", "Air through the core with the fan on and the car standing.",
             "common practice, no source: 300 to 900 cfm";
-        still_air_flow_m3_per_s: "still_air_flow", Flow, "cfm", "m³/h", 30.0, 0.0..500.0,
+        still_air_flow_m3_per_s: "still_air_flow", Flow, "cfm", "m³/h", 30.0, 5.0..500.0,
             "Air flow, fan off", "Draught through the core with fan off and car standing.",
             "chimney draught of a hot core, judgement";
         ram_area_m2: "ram_area", Area, "in²", "m²", 0.020, 0.0..0.1,
@@ -313,7 +313,7 @@ parameters! {
             "Charging, engine running", "Current into the battery while the engine runs; most race cars have none.",
             "common practice, no source";
         charger_current_a: "charger_current", Current, "A", "A", 15.0, 0.0..100.0,
-            "Charging, parked", "Current from a pit charger while the car stands with the engine off.",
+            "Charging, parked", "Current from a charger whenever the car stands with the engine off; zero if there is none in the lanes.",
             "common practice, no source";
     }
     car: Car = "Car" {
