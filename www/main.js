@@ -8,7 +8,7 @@ import { createControls } from "./controls.js";
 import { element, setText } from "./element.js";
 import { createLedger } from "./ledger.js";
 import { createResults } from "./results.js";
-import { blockFields } from "./scenario.js";
+import { blockFields, isDrawable } from "./scenario.js";
 import { createStore } from "./state.js";
 import { forget, keep, restore } from "./storage.js";
 import { createStrip } from "./strip.js";
@@ -166,7 +166,10 @@ function save() {
   setTimeout(() => URL.revokeObjectURL(address), 10_000);
 }
 
-/** Opens the kept work, or the first example. Kept work that cannot be read any more is left aside. */
+/**
+ * The kept work, or the first example. What was kept may come from another version of the page or be
+ * damaged: each of its four parts is taken only if it can be used.
+ */
 function firstState(examples) {
   const view = { range: null, hidden: ["gear_train", "engine"], cursor_s: 0, selected: null };
   const example = JSON.parse(examples[0].text);
@@ -174,13 +177,24 @@ function firstState(examples) {
   const kept = restore();
   if (!kept) return fresh;
   const units = kept.units === "si" ? "si" : "us";
-  try {
-    simulate(kept.baseline).free();
-    return { ...fresh, ...kept, units };
-  } catch (error) {
-    if (isTrap(error)) throw error;
+  const kinds = wasm.tables("us").kinds.map((kind) => kind.key);
+  const { baseline } = kept;
+  if (!isDrawable(baseline, kinds) || !isComputable(baseline)) {
     forget();
     return { ...fresh, units };
+  }
+  const scenario = isDrawable(kept.scenario, kinds) ? kept.scenario : baseline;
+  const source = examples.some(({ key }) => key === kept.source) ? kept.source : null;
+  return { ...fresh, scenario, baseline, source, units };
+}
+
+function isComputable(scenario) {
+  try {
+    simulate(scenario).free();
+    return true;
+  } catch (error) {
+    if (isTrap(error)) throw error;
+    return false;
   }
 }
 
@@ -264,6 +278,21 @@ try {
   document.body.classList.remove("loading");
   document.body.classList.add("failed");
   setText($("finding"), "The page could not start.");
-  setText($("finding-more"), `${error?.message ?? error} Reload the page; what you entered in this browser is kept.`);
+  const said = String(error?.message ?? error).replace(/[^.!?]$/, "$&.");
+  const reload = element("button", { type: "button", class: "plain", text: "Reload", on: { click: () => location.reload() } });
+  const startOver = element("button", {
+    type: "button", class: "plain", id: "forget", text: "Start over",
+    on: {
+      click: () => {
+        forget();
+        location.reload();
+      },
+    },
+  });
+  // Without a core it is not the kept day that is at fault, and nothing is gained by losing it.
+  setText($("finding-more"), wasm
+    ? `${said} Reload the page. If that does not help, start over: the day kept in this browser is then forgotten and the example opens.`
+    : `${said} Reload the page; the day kept in this browser stays.`);
+  $("finding-more").after(element("div", { class: "moves" }, reload, wasm ? startOver : null));
   console.error(error);
 }

@@ -342,6 +342,64 @@ test("stored work that is damaged does not keep the page from opening", async ()
   await close();
 });
 
+test("kept work of a wrong shape gives way to the day as opened, and to the example where that is wrong too", async () => {
+  const { page, log, close } = await openDay();
+  await type(page, box(page, "cooler.ua"), "150");
+  const good = await kept(page);
+  const { scenario: edited, baseline } = good;
+  const numbers = await cells(page);
+  const first = baseline.timeline[0];
+  const timelines = [
+    1, [null], ["idle"], [{ ...first, event: "warp" }], [{ ...first, name: 3 }], [{ ...first, until: "hot" }],
+    [{ ...first, circulation: [null] }], [{ ...first, fan: 1 }],
+    [{ rounds: ["20 min"] }], [{ rounds: [], events: [first] }], [{ rounds: [null], events: [first] }],
+    [{ rounds: ["20 min"], events: [null] }], [{ rounds: "20 min", events: [first] }],
+  ];
+  const scenarios = [null, "x", {}, [], ...timelines.map((timeline) => ({ ...edited, timeline })), { ...edited, setup: { cooler: null } }];
+  const reopened = async (value) => {
+    await page.evaluate((text) => localStorage.setItem("stallheat.work.1", text), JSON.stringify(value));
+    await page.reload();
+    await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+    return cells(page);
+  };
+  const opened = await reopened({ ...good, scenario: baseline });
+  assert.notDeepEqual(opened, numbers, "the edit shows");
+  for (const scenario of scenarios) {
+    assert.deepEqual(await reopened({ ...good, scenario }), opened, `scenario ${JSON.stringify(scenario)}`);
+    if (scenario) assert.deepEqual(await reopened({ ...good, baseline: scenario }), opened, `baseline ${JSON.stringify(scenario)}`);
+  }
+  assert.deepEqual(await reopened({}), opened);
+  const extra = { view: 7, result: { summary: 1 }, problem: "x", kept: { why: 1 }, source: 9 };
+  assert.deepEqual(await reopened({ ...good, ...extra }), numbers, "the rest is not taken");
+  assert.equal(await page.locator("#kept").isVisible(), false);
+  quiet(log);
+  await close();
+});
+
+test("a page that cannot start offers to forget the kept day, and then starts", async () => {
+  const { page, close } = await openDay();
+  const example = await cells(page);
+  await type(page, box(page, "cooler.ua"), "123");
+  await page.route("**/core/stallheat.js", async (route) => {
+    const response = await route.fetch();
+    const body = `${await response.text()}
+      const simulate = Day.simulate;
+      Day.simulate = (text) => {
+        if (text.includes('"123 W/K"')) throw new WebAssembly.RuntimeError("unreachable");
+        return simulate(text);
+      };`;
+    await route.fulfill({ response, body });
+  });
+  await page.reload();
+  await page.waitForFunction(() => document.body.classList.contains("failed"));
+  assert.match(await text(page, "#finding-more"), /start over: the day kept in this browser is then forgotten/);
+  await page.locator("#forget").click();
+  await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+  assert.deepEqual(await cells(page), example);
+  assert.equal(await kept(page), null);
+  await close();
+});
+
 test("one cursor follows mouse and keys, and selects the event under it", async () => {
   const { page, log, close } = await openDay();
   const readout = async () => [await text(page, ".moment"), await page.locator(".legend .value").allTextContents()];
