@@ -244,7 +244,13 @@ async function start() {
   wasm = await core();
   const examples = wasm.examples();
   store = createStore(firstState(examples));
-  const fieldOf = (state, [block, event]) => blockFields(good ?? state.scenario)[block]?.(event) ?? null;
+  let blocks = [];
+  let blocksOf = null;
+  const fieldOf = (state, [block, event]) => {
+    const written = good ?? state.scenario;
+    if (blocksOf !== written) [blocks, blocksOf] = [blockFields(written), written];
+    return blocks[block]?.(event) ?? null;
+  };
   const shared = { store, core: { tables: (units) => wasm.tables(units), restate: (...words) => wasm.restate(...words) }, fieldOf };
 
   document.body.classList.remove("loading");

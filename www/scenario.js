@@ -30,9 +30,12 @@ export function isRounds(entry) {
   return Array.isArray(entry.rounds);
 }
 
-/** The event of a field, or undefined. */
+/** The event of a field, or undefined. Every box asks for its own, so this must not look through the day. */
 export function eventAt(scenario, field) {
-  return writtenEvents(scenario).find((written) => written.field === field)?.event;
+  const [, item, index] = field.match(/^timeline\[(\d+)\](?:\.events\[(\d+)\])?$/) ?? [];
+  const entry = scenario.timeline[item];
+  if (!entry || isRounds(entry) !== (index !== undefined)) return undefined;
+  return index === undefined ? entry : entry.events[index];
 }
 
 /**

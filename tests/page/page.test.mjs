@@ -568,6 +568,31 @@ test("two hundred edits leave no more memory in use than eighty", async () => {
   await close();
 });
 
+test("a day of 400 single events opens, and each row follows its own event", async () => {
+  const { page, log, close } = await openDay();
+  const { setup, format } = JSON.parse(readFileSync(join(root, "scenarios/saturday_bracket_day.json"), "utf8"));
+  const timeline = Array.from({ length: 400 }, (_, i) => ({ event: i % 2 ? "idle" : "engine_off", duration: `${1 + (i % 3)} min` }));
+  const buffer = Buffer.from(JSON.stringify({ format, name: "Long day", setup, timeline }));
+  await page.locator("#file").setInputFiles({ name: "long.json", mimeType: "application/json", buffer });
+  await page.waitForFunction(() => document.querySelector("#day-name").textContent === "Long day");
+  const rows = () => page.locator(".event .when").allTextContents();
+  const before = await rows();
+  assert.equal(before.length, 400);
+  // One, two and three minutes by turns: 133 × 6 and the last one's 1.
+  assert.deepEqual([before[0], before[3], before[399]], ["0:00 to 0:01", "0:06 to 0:07", "13:18 to 13:19"]);
+  await edit(page, "timeline[3].duration", "31");
+  const after = await rows();
+  assert.deepEqual([after[0], after[3], after[399]], ["0:00 to 0:01", "0:06 to 0:37", "13:48 to 13:49"]);
+  const peak = await text(page, "#key-peak");
+  await slider(page, "air.temperature").focus();
+  await page.keyboard.press("End");
+  await settled(page);
+  assert.notEqual(await text(page, "#key-peak"), peak);
+  assert.deepEqual(await rows(), after);
+  quiet(log);
+  await close();
+});
+
 test("a fault of the core is said, inputs stay, and a fresh core goes on", async () => {
   const { page, log, close } = await site.open({ path: null });
   await page.route("**/core/stallheat.js", async (route) => {
