@@ -102,14 +102,14 @@ async function reload() {
 
 /** Opens a day whose text the core accepts; throws what the core throws and changes nothing otherwise. */
 function open(text, source, why) {
-  const opened = wasm.Day.simulate(text);
+  const [opened, same] = [wasm.Day.simulate(text), wasm.Day.simulate(text)];
   const scenario = JSON.parse(text.replace(/^\ufeff/, ""));
   const { scenario: was, baseline, source: from, view } = store.state;
   const edited = JSON.stringify(was) !== JSON.stringify(baseline);
   day?.free();
   openedDay?.free();
   day = opened;
-  openedDay = wasm.Day.simulate(text);
+  openedDay = same;
   good = scenario;
   const result = resultOf(store.state.units);
   store.set({
@@ -128,34 +128,45 @@ function firstMoment(summary) {
   return summary.peaks.find((peak) => peak.node === "converter_fluid").time_s;
 }
 
+/** Does what may throw: a failure is said under `title` and leaves the day as it was. */
+function attempt(title, act) {
+  try {
+    act();
+  } catch (error) {
+    const stale = Boolean(store.state.problem?.stale);
+    store.set({ problem: { ...problemOf(error, stale), title, field: null, actions: [["Close", "dismiss"]] } });
+    if (isTrap(error)) reload();
+  }
+}
+
 const actions = {
   takeBack: () => good && store.set({ scenario: good }),
   startOver() {
     const key = store.state.source ?? wasm.examples()[0].key;
     const example = wasm.examples().find((one) => one.key === key) ?? wasm.examples()[0];
-    open(example.text, example.key, "Started over with the example.");
+    attempt("The example cannot be opened; your day is unchanged.", () =>
+      open(example.text, example.key, "Started over with the example."));
   },
   bringBack() {
     const { kept } = store.state;
     if (!kept) return;
-    openedDay?.free();
-    openedDay = simulate(kept.baseline);
-    store.set({ scenario: kept.scenario, baseline: kept.baseline, source: kept.source, kept: null });
+    attempt("Your edited day cannot be brought back.", () => {
+      const opened = simulate(kept.baseline);
+      openedDay?.free();
+      openedDay = opened;
+      store.set({ scenario: kept.scenario, baseline: kept.baseline, source: kept.source, kept: null });
+    });
   },
-  dismiss: () => store.set({ problem: null }),
+  /** Closes a message; what keeps the newest scenario from being computed is then said again. */
+  dismiss() {
+    store.set({ problem: null });
+    if (store.state.scenario !== good) schedule();
+  },
 };
 
 async function openFile(file) {
   const text = await file.slice(0, MOST_BYTES).text();
-  try {
-    open(text, null, `Opened ${file.name}.`);
-  } catch (error) {
-    const problem = problemOf(error, false);
-    store.set({
-      problem: { ...problem, title: `${file.name} cannot be opened; your day is unchanged.`, field: null, actions: [["Close", "dismiss"]] },
-    });
-    if (isTrap(error)) reload();
-  }
+  attempt(`${file.name} cannot be opened; your day is unchanged.`, () => open(text, null, `Opened ${file.name}.`));
 }
 
 function save() {
@@ -207,7 +218,9 @@ function connect(examples) {
   choose.addEventListener("change", () => {
     const example = examples.find((one) => one.key === choose.value);
     choose.value = "";
-    if (example) open(example.text, example.key, `Opened ${JSON.parse(example.text).name}.`);
+    if (!example) return;
+    const { name } = JSON.parse(example.text);
+    attempt(`${name} cannot be opened; your day is unchanged.`, () => open(example.text, example.key, `Opened ${name}.`));
   });
   for (const units of ["us", "si"]) {
     $(`units-${units}`).addEventListener("change", () => {

@@ -620,6 +620,41 @@ test("a fault of the core is said, inputs stay, and a fresh core goes on", async
   await close();
 });
 
+test("an example that the core fails on is said, and the day stays", async () => {
+  const { page, log, close } = await site.open({ path: null });
+  await page.route("**/core/stallheat.js", async (route) => {
+    const response = await route.fetch();
+    const body = `${await response.text()}
+      const simulate = Day.simulate;
+      Day.simulate = (text) => {
+        if (globalThis.broken) throw new WebAssembly.RuntimeError("unreachable");
+        return simulate(text);
+      };`;
+    await route.fulfill({ response, body });
+  });
+  await page.goto(site.url);
+  await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+  const [numbers, name] = [await cells(page), await text(page, "#day-name")];
+  const set = (broken) => page.evaluate((value) => (globalThis.broken = value), broken);
+  const failing = async (act, title) => {
+    await set(true);
+    await act();
+    assert.match(await text(page, "#problem-title"), title);
+    await set(false);
+    await page.waitForTimeout(300); // the core is loaded anew
+    assert.deepEqual([await text(page, "#day-name"), await cells(page)], [name, numbers]);
+  };
+  await failing(() => page.locator("#example").selectOption("dyno_bench_session"), /cannot be opened; your day is unchanged/);
+  await page.getByRole("button", { name: "Close" }).click();
+  assert.equal(await page.locator("#problem").isVisible(), false);
+  await failing(() => page.locator("#start-over").click(), /The example cannot be opened/);
+  await page.locator("#example").selectOption("dyno_bench_session");
+  await settled(page);
+  assert.notEqual(await text(page, "#day-name"), name);
+  assert.deepEqual(log.errors, []);
+  await close();
+});
+
 test("reduced motion and blocked storage are respected", async () => {
   const { page, log, close } = await site.open({ path: null, reducedMotion: "reduce" });
   await page.addInitScript(() => {
