@@ -10,7 +10,7 @@ import { createLedger } from "./ledger.js";
 import { createResults } from "./results.js";
 import { blockFields, isDrawable } from "./scenario.js";
 import { createStore } from "./state.js";
-import { forget, keep, restore } from "./storage.js";
+import { forget, keep, onKeptElsewhere, restore } from "./storage.js";
 import { createStrip } from "./strip.js";
 import { createTimeline } from "./timeline.js";
 
@@ -236,6 +236,7 @@ function connect(examples) {
   $("save").addEventListener("click", save);
   $("start-over").addEventListener("click", actions.startOver);
   $("bring-back").addEventListener("click", actions.bringBack);
+  onKeptElsewhere(() => setText($("elsewhere"), "This day was changed in another tab; the last change is kept."));
 
   store.subscribe((state, changed) => {
     if ("units" in changed || "source" in changed) show(state);

@@ -400,6 +400,20 @@ test("a page that cannot start offers to forget the kept day, and then starts", 
   await close();
 });
 
+test("a change in another tab is said quietly", async () => {
+  const { page, context, log, close } = await openDay();
+  const other = await context.newPage();
+  await other.goto(site.url);
+  await other.waitForFunction(() => document.querySelector("#version")?.textContent);
+  assert.equal(await text(page, "#elsewhere"), "");
+  await type(other, box(other, "cooler.ua"), "150");
+  await page.waitForFunction(() => document.querySelector("#elsewhere").textContent);
+  assert.match(await text(page, "#elsewhere"), /changed in another tab; the last change is kept/);
+  assert.equal(await text(other, "#elsewhere"), "");
+  quiet(log);
+  await close();
+});
+
 test("one cursor follows mouse and keys, and selects the event under it", async () => {
   const { page, log, close } = await openDay();
   const readout = async () => [await text(page, ".moment"), await page.locator(".legend .value").allTextContents()];
