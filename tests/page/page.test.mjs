@@ -514,10 +514,18 @@ test("a thumb at 360 px moves the cursor, taps the strip and sees the numbers wh
   await close();
 });
 
-test("nothing scrolls sideways", async () => {
-  for (const width of [320, 360, 768, 1280]) {
+test("nothing scrolls sideways, whatever the names", async () => {
+  const { format, setup, timeline } = JSON.parse(readFileSync(join(root, "scenarios/saturday_bracket_day.json"), "utf8"));
+  for (const width of [280, 320, 360, 768, 1280]) {
     const { page, close } = await openDay({ width, height: 800 });
+    const [name, first] = ["N".repeat(120), { ...timeline[0], name: "E".repeat(120) }];
+    const named = { format, name, note: "o".repeat(120), setup, timeline: [first, ...timeline.slice(1)] };
+    await type(page, box(page, "cooler.ua"), "150");
+    await page.locator("#file").setInputFiles({ name: `${"f".repeat(100)}.json`, mimeType: "application/json", buffer: Buffer.from(JSON.stringify(named)) });
+    await page.waitForFunction((wanted) => document.querySelector("#day-name").textContent === wanted, name);
+    assert.ok(await page.locator("#kept").isVisible());
     await openAll(page);
+    if (width === 280) await screenshot(page, "long-names-280");
     const over = await page.evaluate(() => {
       const wide = [...document.querySelectorAll("main *, header *, footer *")].filter((node) => {
         const box = node.getBoundingClientRect();
@@ -533,6 +541,34 @@ test("nothing scrolls sideways", async () => {
     assert.deepEqual(over, { page: 0, panel: 0, wide: [] }, `at ${width} px`);
     await close();
   }
+});
+
+test("on paper it is light, whole and without what only a finger can use", async () => {
+  const { page, log, close } = await openDay({ width: 1280, colorScheme: "dark" });
+  await page.locator("details.part", { hasText: "Transmission" }).locator("summary").click();
+  await page.locator("#table > summary").click();
+  const onScreen = await picture(page);
+  await page.setViewportSize({ width: 720, height: 1000 });
+  await page.emulateMedia({ media: "print", colorScheme: "dark" });
+  await settled(page);
+  assert.notEqual(await picture(page), onScreen, "the chart is drawn for paper");
+  const colours = await page.evaluate(() => ({ back: getComputedStyle(document.documentElement).backgroundColor, text: getComputedStyle(document.body).color }));
+  assert.deepEqual(colours, { back: "rgb(255, 255, 255)", text: "rgb(0, 0, 0)" });
+  for (const gone of ["#save", "#example", ".ranges", ".control input[type=range]", ".step"]) {
+    assert.equal(await page.locator(gone).first().isVisible(), false, gone);
+  }
+  for (const there of ["#finding", "#launch-rows tr", "#chart", "#table-rows tr", ".control[data-path='transmission.pan_volume'] .number", ".event"]) {
+    assert.ok(await page.locator(there).first().isVisible(), there);
+  }
+  assert.equal(await page.locator("details.part:visible").count(), 1, "what is closed stays away");
+  const clipped = await page.evaluate(() => [...document.querySelectorAll(".scroll, .inputs, .keys")].map((node) => {
+    const { position, overflowY } = getComputedStyle(node);
+    return [position === "sticky", overflowY];
+  }));
+  assert.deepEqual(clipped, Array(3).fill([false, "visible"]));
+  await screenshot(page, "paper");
+  quiet(log);
+  await close();
 });
 
 test("axe finds nothing to mend, light and dark, narrow and wide, with everything open", async () => {
