@@ -166,7 +166,15 @@ const actions = {
 
 async function openFile(file) {
   const text = await file.slice(0, MOST_BYTES).text();
-  attempt(`${file.name} cannot be opened; your day is unchanged.`, () => open(text, null, `Opened ${file.name}.`));
+  attempt(`${file.name} cannot be opened; your day is unchanged.`, () => {
+    try {
+      open(text, null, `Opened ${file.name}.`);
+    } catch (error) {
+      // The core saw the beginning only and names its size.
+      const cut = file.size > MOST_BYTES && "limit" in error;
+      throw cut ? { ...error, value: `${(file.size / 1e6).toFixed(1)} MB` } : error;
+    }
+  });
 }
 
 function save() {
@@ -292,6 +300,7 @@ async function start() {
   $("version").textContent = wasm.version();
 }
 
+setText($("finding"), "Computing an example day…");
 try {
   await start();
 } catch (error) {

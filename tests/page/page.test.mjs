@@ -87,6 +87,21 @@ test("without the core there is a readable page with the cautions", async () => 
   await whole.close();
 });
 
+test("where scripts or a module do not run, the page says what it needs", async () => {
+  const plain = await site.open({ context: { javaScriptEnabled: false } });
+  assert.match(await plain.page.locator("#finding").textContent(), /needs JavaScript, modules from this site/);
+  assert.ok(await plain.page.locator("#safety-list").isVisible());
+  await plain.close();
+  const cut = await site.open({ path: null });
+  await cut.page.route("**/ledger.js", (route) => route.abort());
+  await cut.page.goto(site.url);
+  assert.match(await text(cut.page, "#finding"), /needs JavaScript, modules from this site/);
+  await cut.close();
+  const whole = await openDay();
+  assert.doesNotMatch(await text(whole.page, "#finding"), /JavaScript/);
+  await whole.close();
+});
+
 test("both sides of the ledger are sums of their lines and of one size", async () => {
   const { page, close } = await openDay();
   const sides = await page.locator(".side").evaluateAll((nodes) =>
@@ -298,6 +313,9 @@ test("a file that is broken is refused, a good one is opened, and work can be br
     assert.ok(await page.locator("#problem").isVisible());
     assert.deepEqual([await cells(page), (await kept(page)).scenario], [numbers, work]);
   }
+  await give("film.json", Buffer.alloc(40_100_000, "x"));
+  await page.waitForFunction(() => document.querySelector("#problem-title").textContent.includes("film.json"));
+  assert.match(await text(page, "#problem-text"), /40\.1 MB.*at most 2 MB/);
   await give("mine.json", JSON.stringify({ ...work, name: "My day", note: "" }));
   await page.waitForFunction(() => document.querySelector("#day-name").textContent === "My day");
   assert.equal(await page.locator("#problem").isVisible(), false);
