@@ -179,9 +179,18 @@ async function openFile(file) {
 
 function save() {
   const { scenario } = store.state;
+  download(scenario, "json", "application/json", `${JSON.stringify(scenario, null, 2)}\n`);
+}
+
+/** The temperatures of the last good result, in the units shown. */
+function saveTemperatures() {
+  if (day) download(good, "csv", "text/csv", day.csv(store.state.units));
+}
+
+function download(scenario, extension, type, text) {
   const name = String(scenario.name ?? "day").toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "") || "day";
-  const address = URL.createObjectURL(new Blob([`${JSON.stringify(scenario, null, 2)}\n`], { type: "application/json" }));
-  element("a", { href: address, download: `${name}.json` }).click();
+  const address = URL.createObjectURL(new Blob([text], { type }));
+  element("a", { href: address, download: `${name}.${extension}` }).click();
   setTimeout(() => URL.revokeObjectURL(address), 10_000);
 }
 
@@ -242,6 +251,7 @@ function connect(examples) {
     $("file").value = "";
   });
   $("save").addEventListener("click", save);
+  $("save-csv").addEventListener("click", saveTemperatures);
   $("start-over").addEventListener("click", actions.startOver);
   $("bring-back").addEventListener("click", actions.bringBack);
   onKeptElsewhere(() => setText($("elsewhere"), "This day was changed in another tab; the last change is kept."));

@@ -330,6 +330,25 @@ test("a file that is broken is refused, a good one is opened, and work can be br
   await close();
 });
 
+test("the temperatures are saved in the units shown", async () => {
+  const { page, log, close } = await openDay();
+  const save = async () => {
+    const [download] = await Promise.all([page.waitForEvent("download"), page.locator("#save-csv").click()]);
+    assert.equal(download.suggestedFilename(), "saturday-bracket-day.csv");
+    const [head, ...rows] = readFileSync(await download.path(), "utf8").trim().split("\n");
+    return { head, hottest: Math.max(...rows.map((row) => Number(row.split(",")[1]))), rows: rows.length };
+  };
+  const us = await save();
+  assert.ok(us.rows > 100, `${us.rows} rows`);
+  assert.ok(us.hottest > 80, us.head);
+  await page.locator("label[for=units-si]").click();
+  const si = await save();
+  assert.notEqual(si.head, us.head);
+  assert.ok(Math.abs((us.hottest - 32) / 1.8 - si.hottest) < 0.2, `${us.hottest} °F, ${si.hottest} °C`);
+  quiet(log);
+  await close();
+});
+
 test("a reload keeps the work, and starting over returns to the example", async () => {
   const { page, close } = await openDay();
   const example = await cells(page);
@@ -589,6 +608,22 @@ test("on paper it is light, whole and without what only a finger can use", async
   await close();
 });
 
+test("the finding takes four lines at most on a phone", async () => {
+  const { page, close } = await openDay({ width: 360, height: 720 });
+  const lines = () => page.locator("#finding").evaluate((node) => node.clientHeight / Number.parseFloat(getComputedStyle(node).lineHeight));
+  for (const example of [null, "dyno_bench_session"]) {
+    if (example) await page.locator("#example").selectOption(example);
+    for (const units of ["si", "us"]) {
+      await page.locator(`label[for=units-${units}]`).click();
+      await settled(page);
+      const count = await lines();
+      assert.ok(count > 0.9 && count < 4.2, `${count} lines: ${await text(page, "#finding")}`);
+    }
+  }
+  await screenshot(page, "finding-360");
+  await close();
+});
+
 test("axe finds nothing to mend, light and dark, narrow and wide, with everything open", async () => {
   for (const width of [360, 1280]) {
     for (const colorScheme of ["light", "dark"]) {
@@ -648,7 +683,7 @@ test("a day of 400 single events opens, and each row follows its own event", asy
   assert.equal(before.length, 400);
   // One, two and three minutes by turns: 133 × 6 and the last one's 1.
   assert.deepEqual([before[0], before[3], before[399]], ["0:00 to 0:01", "0:06 to 0:07", "13:18 to 13:19"]);
-  await edit(page, "timeline[3].duration", "31");
+  await edit(page, "timeline[3].duration", "31 min");
   const after = await rows();
   assert.deepEqual([after[0], after[3], after[399]], ["0:00 to 0:01", "0:06 to 0:37", "13:48 to 13:49"]);
   const peak = await text(page, "#key-peak");
