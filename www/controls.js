@@ -36,13 +36,13 @@ export function createControls({ store, core }, root) {
   }
 
   function holdControl() {
-    const field = (scenario) => brakeHold(scenario)?.field;
+    const place = (scenario) => brakeHold(scenario)?.field;
     return slider({
       label: "Held on the brake",
       name: (scenario) => `Held on the brake, ${brakeHold(scenario).index === null ? "first time" : "each round"}`,
       sentence: "Time at full stall against the brake. The converter makes most heat per second here.",
       path: "event.duration",
-      field,
+      field: (scenario) => place(scenario) && `${place(scenario)}.duration`,
       row: (_, current) => HOLD_ROWS[current?.unit] ?? HOLD_ROWS.s,
       read: (scenario) => brakeHold(scenario)?.event.duration,
       write: (scenario, value) => {
@@ -50,8 +50,8 @@ export function createControls({ store, core }, root) {
         if (hold && value !== undefined) hold.event.duration = value;
       },
       readBaseline: (baseline, scenario) => {
-        const place = field(scenario);
-        const event = place && eventAt(baseline, place);
+        const at = place(scenario);
+        const event = at && eventAt(baseline, at);
         return event?.event === "brake_hold" ? event.duration : undefined;
       },
       absent: (scenario) => !brakeHold(scenario),
@@ -67,7 +67,7 @@ export function createControls({ store, core }, root) {
       restate,
       label: `${label}, number`,
       path,
-      field: options.field(store.state.scenario) ?? "",
+      field: options.field,
       read,
       write,
       row: options.boxRow,
@@ -126,7 +126,6 @@ export function createControls({ store, core }, root) {
         node.hidden = options.absent?.(state.scenario) ?? false;
         if (node.hidden) return;
         if (options.name) setText(name, options.name(state.scenario));
-        box.input.dataset.field = options.field(state.scenario);
         box.update(state);
         const current = box.current();
         const row = options.row(state, current);
