@@ -11,7 +11,7 @@ import { fieldOfError, placeWords, withPlaceFrom } from "./places.js";
 import { createResults } from "./results.js";
 import { blockFields, isDrawable } from "./scenario.js";
 import { createStore } from "./state.js";
-import { forget, keep, restore } from "./storage.js";
+import { forget, keep, onKeptElsewhere, restore } from "./storage.js";
 import { createStrip } from "./strip.js";
 import { createTimeline } from "./timeline.js";
 
@@ -174,7 +174,15 @@ const actions = {
 
 async function openFile(file) {
   const text = await file.slice(0, MOST_BYTES).text();
-  attempt(`${file.name} cannot be opened; your day is unchanged.`, () => open(text, null, `Opened ${file.name}.`), readable(text));
+  attempt(`${file.name} cannot be opened; your day is unchanged.`, () => {
+    try {
+      open(text, null, `Opened ${file.name}.`);
+    } catch (error) {
+      // The core saw the beginning only and names its size.
+      const cut = file.size > MOST_BYTES && "limit" in error;
+      throw cut ? { ...error, value: `${(file.size / 1e6).toFixed(1)} MB` } : error;
+    }
+  }, readable(text));
 }
 
 /** The scenario of a file that may be anything, as far as it can name the places in it. */
@@ -190,9 +198,18 @@ function readable(text) {
 
 function save() {
   const { scenario } = store.state;
+  download(scenario, "json", "application/json", `${JSON.stringify(scenario, null, 2)}\n`);
+}
+
+/** The temperatures of the last good result, in the units shown. */
+function saveTemperatures() {
+  if (day) download(good, "csv", "text/csv", day.csv(store.state.units));
+}
+
+function download(scenario, extension, type, text) {
   const name = String(scenario.name ?? "day").toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "") || "day";
-  const address = URL.createObjectURL(new Blob([`${JSON.stringify(scenario, null, 2)}\n`], { type: "application/json" }));
-  element("a", { href: address, download: `${name}.json` }).click();
+  const address = URL.createObjectURL(new Blob([text], { type }));
+  element("a", { href: address, download: `${name}.${extension}` }).click();
   setTimeout(() => URL.revokeObjectURL(address), 10_000);
 }
 
@@ -262,8 +279,10 @@ function connect(examples) {
     $("file").value = "";
   });
   $("save").addEventListener("click", save);
+  $("save-csv").addEventListener("click", saveTemperatures);
   $("start-over").addEventListener("click", actions.startOver);
   $("bring-back").addEventListener("click", actions.bringBack);
+  onKeptElsewhere(() => setText($("elsewhere"), "This day was changed in another tab; the last change is kept."));
 
   store.subscribe((state, changed) => {
     if ("units" in changed || "source" in changed) show(state);
@@ -325,6 +344,7 @@ async function start() {
   $("version").textContent = wasm.version();
 }
 
+setText($("finding"), "Computing an example day…");
 try {
   await start();
 } catch (error) {

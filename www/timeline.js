@@ -234,27 +234,28 @@ export function createTimeline({ store, core, fieldOf }, root) {
   function moves(written) {
     const { field } = written;
     const shift = (by) => {
-      let renamed = (name) => name;
-      store.edit((scenario) => {
-      const now = writtenEvents(scenario).find((other) => other.field === field);
-      const { list, place } = siblings(scenario, now);
+      const now = writtenEvents(store.state.scenario).find((other) => other.field === field);
+      const { list, place } = siblings(store.state.scenario, now);
       const to = place + by;
       if (to < 0 || to >= list.length) return;
-      [list[place], list[to]] = [list[to], list[place]];
       const at = (number) => field.replace(/\d+(?=\]$)/, number);
       const [from, onto] = [at(place), at(to)];
       const begins = (name, start) => name === start || name.startsWith(`${start}.`) || name.startsWith(`${start} `);
-      moved = (name) =>
+      const renamed = (name) =>
         begins(name, from) ? onto + name.slice(from.length) : begins(name, onto) ? from + name.slice(onto.length) : name;
-      const kept = [...lastOn];
+      const remembered = [...lastOn];
       lastOn.clear();
-      for (const [name, last] of kept) lastOn.set(moved(name), last);
-      // Two events of one shape change places, too.
+      for (const [name, last] of remembered) lastOn.set(renamed(name), last);
+      moved = renamed;
+      // Built anew even where the two have one shape.
       shape = "";
-      renamed = moved;
-    });
-    const { selected: place } = store.state.view;
-    if (place && renamed(place) !== place) store.view({ selected: renamed(place) });
+      store.edit((scenario) => {
+        const own = siblings(scenario, now).list;
+        [own[place], own[to]] = [own[to], own[place]];
+      });
+      const { selected: marked } = store.state.view;
+      if (marked && renamed(marked) !== marked) store.view({ selected: renamed(marked) });
+    };
     const button = (text, act, more = {}) =>
       element("button", { type: "button", class: "plain", text, on: { click: act }, "aria-label": `${text}: ${label(written)}`, ...more });
     return element(
