@@ -299,10 +299,13 @@ fn unit_of(path: &str, text: &str, system: System) -> Option<(Dimension, &'stati
     }
     match path {
         "temperature" => Some((Dimension::Temperature, symbol(system, "°F", "°C"))),
-        // A time keeps the unit it reads best in: seconds to 100 s, then minutes.
+        // A time gets the unit it reads best in: seconds to 100 s and where minutes would not come out
+        // even, then minutes.
         "time" | "event.duration" => {
             let time_s = parse_quantity(Dimension::Time, text).ok()?;
-            Some((Dimension::Time, if time_s < 99.5 { "s" } else { "min" }))
+            let tenths = time_s / 6.0;
+            let uneven = time_s < 1000.0 && (tenths - tenths.round()).abs() > 1e-6;
+            Some((Dimension::Time, if time_s < 99.5 || uneven { "s" } else { "min" }))
         }
         _ => None,
     }
@@ -365,6 +368,8 @@ mod tests {
         let restated = restate("air.temperature", "35 °C", System::Us).unwrap();
         assert_eq!(restated.text, "95 °F");
         assert_eq!(restate("event.duration", "90 min", System::Si).unwrap().text, "90 min");
+        assert_eq!(restate("event.duration", "180 s", System::Si).unwrap().text, "3 min");
+        assert_eq!(restate("event.duration", "200 s", System::Si).unwrap().text, "200 s");
         assert_eq!(restate("transmission.mesh_loss", "0.02", System::Us).unwrap().text, "0.02");
         assert!(restate("air.temperature", "35 psi", System::Us).is_none());
         assert!(restate("nothing.at_all", "35 °C", System::Us).is_none());

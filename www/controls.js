@@ -1,10 +1,11 @@
-// The set-up: sliders with number boxes. A few stand open, every other parameter lies behind its part.
+// The set-up: sliders with number boxes. A few stand open, every other parameter lies behind its part in a
+// list of its own.
 //
 // Ranges, labels, units and sentences come from the core's table. A control that differs from the day as
 // it was opened is marked and can be reset by itself.
 import { element, freshId, setText } from "./element.js";
 import { quantityBox, shown } from "./quantity.js";
-import { brakeHold, eventAt, setSetupValue, setupValue } from "./scenario.js";
+import { brakeHold, eventAt, exceptions, roundsBefore, setSetupValue, setupValue } from "./scenario.js";
 
 const FIRST = ["air.temperature", "cooler.ua", "circulation.flow", "converter.k_factor"];
 // A hold lasts seconds; the slider's ends in its two units. A longer one can be typed.
@@ -13,7 +14,7 @@ const HOLD_ROWS = {
   min: { slider_min: 1, slider_max: 10, step: 0.5 },
 };
 
-export function createControls({ store, core }, root) {
+export function createControls({ store, core }, root, rest) {
   const restate = core.restate;
   const tables = { us: core.tables("us"), si: core.tables("si") };
   const controls = [];
@@ -36,13 +37,13 @@ export function createControls({ store, core }, root) {
   }
 
   function holdControl() {
-    const field = (scenario) => brakeHold(scenario)?.field;
+    const place = (scenario) => brakeHold(scenario)?.field;
     return slider({
       label: "Held on the brake",
       name: (scenario) => `Held on the brake, ${brakeHold(scenario).index === null ? "first time" : "each round"}`,
       sentence: "Time at full stall against the brake. The converter makes most heat per second here.",
       path: "event.duration",
-      field,
+      field: (scenario) => place(scenario) && `${place(scenario)}.duration`,
       row: (_, current) => HOLD_ROWS[current?.unit] ?? HOLD_ROWS.s,
       read: (scenario) => brakeHold(scenario)?.event.duration,
       write: (scenario, value) => {
@@ -50,11 +51,20 @@ export function createControls({ store, core }, root) {
         if (hold && value !== undefined) hold.event.duration = value;
       },
       readBaseline: (baseline, scenario) => {
-        const place = field(scenario);
-        const event = place && eventAt(baseline, place);
+        const at = place(scenario);
+        const event = at && eventAt(baseline, at);
         return event?.event === "brake_hold" ? event.duration : undefined;
       },
       absent: (scenario) => !brakeHold(scenario),
+      note: ({ scenario, units }) => {
+        const { item, index } = brakeHold(scenario);
+        if (index === null) return "";
+        const others = exceptions(scenario.timeline[item])
+          .filter(({ kind, key }) => kind === "brake_hold" && key === "duration")
+          .map(({ place: round, value }) =>
+            `round ${roundsBefore(scenario, item) + round + 1}: ${restate("event.duration", String(value), units)?.text ?? value}`);
+        return others.length > 0 ? `except ${others.join(", ")}` : "";
+      },
     });
   }
 
@@ -67,7 +77,7 @@ export function createControls({ store, core }, root) {
       restate,
       label: `${label}, number`,
       path,
-      field: options.field(store.state.scenario) ?? "",
+      field: options.field,
       read,
       write,
       row: options.boxRow,
@@ -110,6 +120,7 @@ export function createControls({ store, core }, root) {
         },
       },
     });
+    const note = options.note ? element("p", { class: "help" }) : null;
     const node = element(
       "div",
       { class: "control", data: { path } },
@@ -118,6 +129,7 @@ export function createControls({ store, core }, root) {
       ask,
       range,
       reset,
+      note,
       help,
     );
     const control = {
@@ -126,8 +138,11 @@ export function createControls({ store, core }, root) {
         node.hidden = options.absent?.(state.scenario) ?? false;
         if (node.hidden) return;
         if (options.name) setText(name, options.name(state.scenario));
-        box.input.dataset.field = options.field(state.scenario);
         box.update(state);
+        if (note) {
+          setText(note, options.note(state));
+          note.hidden = note.textContent === "";
+        }
         const current = box.current();
         const row = options.row(state, current);
         if (current) {
@@ -220,9 +235,8 @@ export function createControls({ store, core }, root) {
     if (!parts.has(row.part)) parts.set(row.part, { label: row.part_label, places: [] });
     parts.get(row.part).places.push(index);
   });
-  root.append(
-    first,
-    element("h3", { text: "Everything else" }),
+  root.append(first);
+  rest.append(
     ...[...parts].map(([key, { label, places }]) => part(key, label, places)),
   );
 

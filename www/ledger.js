@@ -1,4 +1,5 @@
-// The ledger of heat: two bars of the same length, where it came from and where it went, line by line.
+// The ledger of heat: two bars of the same length, where it came from and where it went, line by line; then
+// the heat of each kind of event.
 //
 // Heat that a part gives up (a day that starts hot) stands with the sources, so that both bars are sums of
 // positive lines and equally long.
@@ -10,7 +11,8 @@ export function createLedger({ store }, root) {
   const closes = element("p", { class: "closes", id: "ledger-closes" });
   const came = side("Came from");
   const went = side("Went to");
-  root.append(closes, came.element, went.element);
+  const kinds = byKind();
+  root.append(closes, came.element, went.element, kinds.element);
 
   function side(title) {
     const bar = element("div", { class: "bar", "aria-hidden": "true" });
@@ -49,9 +51,37 @@ export function createLedger({ store }, root) {
     };
   }
 
+  // Shares refer to all heat made, so the list needs no bar of its own.
+  function byKind() {
+    const list = element("ol", { class: "lines kinds" });
+    return {
+      element: element(
+        "section",
+        { class: "by-kind" },
+        element("h3", { text: "Made or soaked in, by kind of event" }),
+        list,
+        element("p", { class: "help", text: "Heat soaked in from the engine counts as brought in." }),
+      ),
+      show(lines, unit) {
+        list.replaceChildren(
+          ...lines.map((line) =>
+            element(
+              "li",
+              { data: { kind: line.key } },
+              element("span", { class: "name" }, line.label, element("span", { class: "times", text: ` ${line.count} ×` })),
+              element("span", { class: "value", text: `${amount(line.energy)} ${unit}` }),
+              element("span", { class: "share", text: `${(100 * line.share).toFixed(1)} %` }),
+            ),
+          ),
+        );
+      },
+    };
+  }
+
   store.subscribe((state, changed) => {
     if (!("result" in changed) || !state.result) return;
-    const { ledger, energy_unit: unit } = state.result.summary;
+    const { ledger, kinds: heats, energy_unit: unit } = state.result.summary;
+    kinds.show(heats, unit);
     const gained = ledger.stored.filter((line) => line.energy >= 0);
     const given = ledger.stored.filter((line) => line.energy < 0);
     const stored = (line, word) => ({ ...line, label: `${line.label}, ${word}`, energy: Math.abs(line.energy) });

@@ -7,6 +7,7 @@ import { createChart } from "./chart.js";
 import { createControls } from "./controls.js";
 import { element, setText } from "./element.js";
 import { createLedger } from "./ledger.js";
+import { fieldOfError, placeWords, withPlaceFrom } from "./places.js";
 import { createResults } from "./results.js";
 import { blockFields, isDrawable } from "./scenario.js";
 import { createStore } from "./state.js";
@@ -35,13 +36,15 @@ function resultOf(units) {
   return { summary: day.summary(units), values: day.setup(units), opened: openedDay.summary(units) };
 }
 
-/** What to say about an error that the core threw. */
-function problemOf(error, stale) {
+/** What to say about an error that the core threw about a scenario. */
+function problemOf(error, stale, scenario = store.state.scenario) {
   if (error && typeof error === "object" && "limit" in error) {
+    const advice = `${error.value} — ${error.limit}. ${error.remedy}`;
     return {
       title: "Not computed.",
-      text: `${placeText(error.field)}: ${error.value} — ${error.limit}. ${error.remedy}`,
-      field: error.field,
+      text: `${placeWords(scenario, error.field, wasm.tables(store.state.units))}: ${advice}`,
+      advice,
+      field: fieldOfError(scenario, error.field),
       stale,
       actions: [["Take the change back", "takeBack"]],
     };
@@ -56,12 +59,6 @@ function problemOf(error, stale) {
   };
 }
 
-/** A field as people read it: the label of its parameter where it is one. */
-function placeText(field) {
-  const row = wasm.tables("us").parameters.find(({ part, key }) => field === `setup.${part}.${key}`);
-  return row ? `${row.part_label}, ${row.label}` : field;
-}
-
 let scheduled = false;
 function schedule() {
   if (scheduled) return;
@@ -72,7 +69,7 @@ function schedule() {
   });
 }
 
-let good = null; // the scenario of the last good result
+let good = null; // the scenario of the last good result, kept in the browser with the newest
 function solve() {
   const { scenario, units } = store.state;
   try {
@@ -80,6 +77,7 @@ function solve() {
     day?.free();
     day = next;
     good = scenario;
+    keep(store.state, good);
     store.set({ result: resultOf(units), ...(store.state.problem ? { problem: null } : {}) });
   } catch (error) {
     store.set({ problem: problemOf(error, true) });
@@ -116,7 +114,7 @@ function open(text, source, why) {
     scenario,
     baseline: scenario,
     source,
-    kept: edited ? { scenario: was, baseline, source: from, why } : null,
+    kept: edited ? { scenario: was, baseline, source: from, why, what: "my edited day" } : null,
     view: { ...view, range: null, selected: null, cursor_s: firstMoment(result.summary) },
     result,
     problem: null,
@@ -129,18 +127,28 @@ function firstMoment(summary) {
 }
 
 /** Does what may throw: a failure is said under `title` and leaves the day as it was. */
-function attempt(title, act) {
+function attempt(title, act, scenario) {
   try {
     act();
   } catch (error) {
     const stale = Boolean(store.state.problem?.stale);
-    store.set({ problem: { ...problemOf(error, stale), title, field: null, actions: [["Close", "dismiss"]] } });
+    store.set({ problem: { ...problemOf(error, stale, scenario), title, field: null, actions: [["Close", "dismiss"]] } });
     if (isTrap(error)) reload();
   }
 }
 
 const actions = {
-  takeBack: () => good && store.set({ scenario: good }),
+  /** Takes back what is wrong and nothing else where it can be told, else all since the last good day. */
+  takeBack() {
+    if (!good) return;
+    const { scenario, baseline, source, problem, kept } = store.state;
+    const mended = problem?.field ? withPlaceFrom(scenario, good, problem.field) : null;
+    const why = mended ? "The change that could not be computed is taken back." : "Every change since the last computed day is taken back.";
+    store.set({
+      scenario: mended ?? good,
+      kept: { scenario, baseline, source, why, what: "my change", passing: Boolean(mended), before: kept?.passing ? kept.before : kept && { ...kept, before: null } },
+    });
+  },
   startOver() {
     const key = store.state.source ?? wasm.examples()[0].key;
     const example = wasm.examples().find((one) => one.key === key) ?? wasm.examples()[0];
@@ -154,7 +162,7 @@ const actions = {
       const opened = simulate(kept.baseline);
       openedDay?.free();
       openedDay = opened;
-      store.set({ scenario: kept.scenario, baseline: kept.baseline, source: kept.source, kept: null });
+      store.set({ scenario: kept.scenario, baseline: kept.baseline, source: kept.source, kept: kept.before ?? null });
     });
   },
   /** Closes a message; what keeps the newest scenario from being computed is then said again. */
@@ -174,7 +182,18 @@ async function openFile(file) {
       const cut = file.size > MOST_BYTES && "limit" in error;
       throw cut ? { ...error, value: `${(file.size / 1e6).toFixed(1)} MB` } : error;
     }
-  });
+  }, readable(text));
+}
+
+/** The scenario of a file that may be anything, as far as it can name the places in it. */
+function readable(text) {
+  try {
+    const scenario = JSON.parse(text.replace(/^\ufeff/, ""));
+    if (isDrawable(scenario, wasm.tables("us").kinds.map((kind) => kind.key))) return scenario;
+  } catch {
+    // Not JSON: nothing in it has a name.
+  }
+  return { timeline: [] };
 }
 
 function save() {
@@ -196,7 +215,7 @@ function download(scenario, extension, type, text) {
 
 /**
  * The kept work, or the first example. What was kept may come from another version of the page or be
- * damaged: each of its four parts is taken only if it can be used.
+ * damaged: each of its parts is taken only if it can be used.
  */
 function firstState(examples) {
   const view = { range: null, hidden: ["gear_train", "engine"], cursor_s: 0, selected: null };
@@ -212,8 +231,16 @@ function firstState(examples) {
     return { ...fresh, units };
   }
   const scenario = isDrawable(kept.scenario, kinds) ? kept.scenario : baseline;
-  const source = examples.some(({ key }) => key === kept.source) ? kept.source : null;
-  return { ...fresh, scenario, baseline, source, units };
+  const known = (key) => (examples.some((one) => one.key === key) ? key : null);
+  good = isDrawable(kept.good, kinds) && isComputable(kept.good) ? kept.good : null;
+  const offer = (one, more) =>
+    one && isDrawable(one.scenario, kinds) && isDrawable(one.baseline, kinds)
+      ? {
+          scenario: one.scenario, baseline: one.baseline, source: known(one.source),
+          why: String(one.why), what: String(one.what), passing: Boolean(one.passing), before: more && offer(one.before, false),
+        }
+      : null;
+  return { ...fresh, scenario, baseline, source: known(kept.source), units, kept: offer(kept.kept, true) };
 }
 
 function isComputable(scenario) {
@@ -228,9 +255,10 @@ function isComputable(scenario) {
 
 function connect(examples) {
   const choose = $("example");
-  choose.replaceChildren(
+  const offered = examples.map(({ key, text }) => ({ key, name: JSON.parse(text).name }));
+  const offer = (source) => choose.replaceChildren(
     element("option", { value: "", text: "Other example days" }),
-    ...examples.map(({ key, text }) => element("option", { value: key, text: JSON.parse(text).name })),
+    ...offered.filter(({ key }) => key !== source).map(({ key, name }) => element("option", { value: key, text: name })),
   );
   choose.addEventListener("change", () => {
     const example = examples.find((one) => one.key === choose.value);
@@ -258,18 +286,24 @@ function connect(examples) {
 
   store.subscribe((state, changed) => {
     if ("units" in changed || "source" in changed) show(state);
-    if ("kept" in changed) {
-      $("kept").hidden = !state.kept;
-      setText($("kept-text"), state.kept?.why ?? "");
-    }
-    if (["scenario", "baseline", "units"].some((key) => key in changed)) keep(state);
+    if ("kept" in changed) showKept(state);
+    if (["scenario", "baseline", "units", "kept"].some((key) => key in changed)) keep(state, good);
     if ("scenario" in changed && !("result" in changed)) schedule();
+    // What was taken back is offered until the next change; bringing it back would undo that one.
+    if ("scenario" in changed && !("kept" in changed) && state.kept?.passing) store.set({ kept: state.kept.before });
   });
+  function showKept({ kept }) {
+    $("kept").hidden = !kept;
+    setText($("kept-text"), kept?.why ?? "");
+    setText($("bring-back"), `Bring back ${kept?.what ?? "my edited day"}`);
+  }
   function show({ units, source }) {
     $(`units-${units}`).checked = true;
     $("invented").hidden = source === null;
+    offer(source);
   }
   show(store.state);
+  showKept(store.state);
 }
 
 async function start() {
@@ -283,12 +317,12 @@ async function start() {
     if (blocksOf !== written) [blocks, blocksOf] = [blockFields(written), written];
     return blocks[block]?.(event) ?? null;
   };
-  const shared = { store, core: { tables: (units) => wasm.tables(units), restate: (...words) => wasm.restate(...words) }, fieldOf };
+  const shared = { store, core: { tables: (units) => wasm.tables(units), restate: (...words) => wasm.restate(...words), clock: (time_s) => wasm.clock(time_s) }, fieldOf };
 
   document.body.classList.remove("loading");
-  createResults({ store, actions }, document);
+  createResults({ ...shared, actions }, document);
   createLedger({ store }, $("ledger-body"));
-  createControls(shared, $("setup-body"));
+  createControls(shared, $("setup-body"), $("parts-body"));
   const reveal = createTimeline(shared, $("timeline-body"));
   const strip = createStrip(shared);
   createChart({ ...shared, tables: wasm.tables("us"), day: () => day, strip, reveal }, $("chart-body"));
@@ -301,8 +335,8 @@ async function start() {
     good = store.state.scenario;
   } catch (error) {
     if (isTrap(error)) throw error;
-    day = simulate(store.state.baseline);
-    good = store.state.baseline;
+    good ??= store.state.baseline;
+    day = simulate(good);
     problem = problemOf(error, true);
   }
   const result = resultOf(store.state.units);

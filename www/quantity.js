@@ -3,14 +3,15 @@
 // It shows the scenario's text restated in the reader's units and writes back what was typed: a bare number
 // gets the unit shown, a number with a unit ("35 C") stays as it is. While typing, whatever is understood
 // and allowed takes effect at once; the rest is stored on Enter or when leaving the box, and the core then
-// says what is wrong with it.
+// says what is wrong with it. The unit shown when typing began holds until then, whatever unit the half-typed
+// number would read best in.
 import { element, freshId } from "./element.js";
 
 const NUMBER = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i;
 
-/** The number as shown in boxes: short enough to be read whole. The scenario keeps what was written. */
+/** A restated number as shown: short enough to be read whole. The scenario keeps what was written. */
 export function shown(value) {
-  return String(Number(value.toPrecision(5)));
+  return String(Math.abs(value) < 1000 ? Number(value.toPrecision(4)) : Math.round(value));
 }
 
 /** What a typed text means for the scenario; undefined takes the statement out. */
@@ -22,7 +23,7 @@ export function written(typed, unit) {
 }
 
 /**
- * `options`: store, restate(path, text, units); label; path (of restate); field (as errors name it);
+ * `options`: store, restate(path, text, units); label; path (of restate); field, or field(scenario) (as errors name it);
  * read(scenario) → text or undefined; write(scenario, value); row(units) → { unit, min, max, step } or null;
  * standing(state) → { value, unit } that holds when nothing is stated, or null.
  *
@@ -40,12 +41,12 @@ export function quantityBox(options) {
     class: "number",
     "aria-label": label,
     "aria-describedby": unit.id,
-    data: { field, unit: unit.id },
+    data: { unit: unit.id },
     on: {
       input: () => {
-        typing = true;
+        typedIn ??= unitNow();
         const row = options.row?.(store.state.units);
-        const value = written(input.value, unitNow());
+        const value = written(input.value, typedIn);
         const known = value === undefined ? null : restate(path, String(value), store.state.units);
         const allowed = known && (row ? known.value >= row.min && known.value <= row.max : known.value > 0);
         if (allowed) put(value);
@@ -64,7 +65,7 @@ export function quantityBox(options) {
       focus: () => input.select(),
     },
   });
-  let typing = false;
+  let typedIn = null; // the unit that holds while typing, or null
   let latest = null;
   let blank = false;
 
@@ -77,9 +78,9 @@ export function quantityBox(options) {
     }
   }
   function commit() {
-    if (!typing) return;
-    typing = false;
-    const value = written(input.value, unitNow());
+    if (typedIn === null) return;
+    const value = written(input.value, typedIn);
+    typedIn = null;
     // A quantity that has nothing to fall back on keeps its text when the box is emptied.
     if (value !== undefined || blank) put(value);
     update(store.state);
@@ -93,14 +94,20 @@ export function quantityBox(options) {
     else if (value <= 0) value = latest.value > step / 5 ? Number((latest.value / 2).toPrecision(2)) : latest.value;
     put(latest.unit === "" ? value : `${value} ${latest.unit}`);
   }
+  // What was written in the unit shown stands as it was written.
+  function numberText(text, value) {
+    return Number.parseFloat(text) === value ? String(value) : shown(value);
+  }
   function update(state) {
     const text = read(state.scenario);
     const standing = text === undefined ? options.standing?.(state) ?? null : null;
     blank = Boolean(options.standing);
     latest = text === undefined ? standing : restate(path, String(text), state.units);
     input.classList.toggle("unstated", text === undefined);
-    if (typing) return;
-    const value = latest ? shown(latest.value) : text === undefined ? "" : String(text);
+    const place = (typeof field === "function" ? field(state.scenario) : field) ?? "";
+    if (input.dataset.field !== place) input.dataset.field = place;
+    if (typedIn !== null) return;
+    const value = latest ? numberText(text, latest.value) : text === undefined ? "" : String(text);
     if (input.value !== value) input.value = value;
     const symbol = latest?.unit ?? "";
     if (unit.textContent !== symbol) unit.textContent = symbol;

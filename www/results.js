@@ -1,10 +1,10 @@
 // What the day came to, in words and numbers: the finding, the key numbers, the launches, the cautions,
 // the table behind the chart, and what keeps a change from being computed.
-import { element, setText } from "./element.js";
+import { element, freshId, setText } from "./element.js";
 
 const QUIET_MS = 700;
 
-export function createResults({ store, actions }, document) {
+export function createResults({ store, core, actions }, document) {
   const $ = (id) => document.getElementById(id);
   // A number and its unit stay on one line.
   const joined = (text) => text.replace(/(\d) (?=[°%])/g, "$1\u00a0");
@@ -38,6 +38,7 @@ export function createResults({ store, actions }, document) {
 
   function showLaunches({ summary }) {
     const unit = summary.temperature_unit;
+    const [first] = summary.launches;
     $("launches").hidden = summary.launches.length === 0;
     setText($("launch-window"), joined(`All in ${unit}. Window for the pan: ${whole(summary.window[0])} to ${whole(summary.window[1])} ${unit}.`));
     $("launch-rows").replaceChildren(
@@ -52,7 +53,7 @@ export function createResults({ store, actions }, document) {
           element("td", { text: whole(launch.converter) }),
           element("td", { text: whole(launch.pan) }),
           element("td", { class: launch.from_window === 0 ? "inside" : "outside", text: where }),
-          element("td", { text: signed(launch.change) }),
+          element("td", { text: signed(Math.round(launch.pan) - Math.round(first.pan)) }),
         );
       }),
     );
@@ -62,7 +63,7 @@ export function createResults({ store, actions }, document) {
     $("cautions").replaceChildren(
       ...(summary.cautions.length > 0
         ? summary.cautions.map((caution) =>
-            element("li", {}, element("span", { class: "clock", text: caution.clock }), " ", joined(caution.text)))
+            element("li", {}, element("span", { class: "clock", text: `First at ${caution.clock}.` }), " ", joined(caution.text)))
         : [element("li", { text: "No limit of this set-up is passed." })]),
     );
     $("safety-list").replaceChildren(...summary.safety.map((text) => element("li", { text })));
@@ -79,7 +80,7 @@ export function createResults({ store, actions }, document) {
           {},
           element("th", { scope: "row", text: event.label }),
           element("td", { text: event.round ?? "–" }),
-          element("td", { text: event.start_clock }),
+          element("td", { text: clocks(core, event)[0] }),
           element("td", { text: event.took }),
           element("td", { text: whole(event.converter) }),
           element("td", { text: whole(event.pan) }),
@@ -111,13 +112,24 @@ export function createResults({ store, actions }, document) {
     $("problem-actions").replaceChildren(
       ...problem.actions.map(([text, act]) => element("button", { type: "button", class: "plain", text, on: { click: () => actions[act]() } })),
     );
-    const box = problem.field && document.querySelector(`[data-field="${CSS.escape(problem.field)}"]`);
-    if (!box) return;
-    const note = element("p", { class: "field-error", id: "field-error", text: problem.text });
-    box.dataset.invalid = "";
-    box.setAttribute("aria-invalid", "true");
-    box.setAttribute("aria-describedby", "field-error");
-    (box.closest(".control, .field, .event, .turnarounds") ?? box.parentElement).append(note);
+    if (!problem.field) return;
+    const boxes = document.querySelectorAll(`[data-field="${CSS.escape(problem.field)}"]`);
+    for (const box of boxes) {
+      const note = element("p", { class: "field-error", id: freshId("field-error"), text: problem.advice });
+      box.dataset.invalid = "";
+      box.setAttribute("aria-invalid", "true");
+      box.setAttribute("aria-describedby", note.id);
+      (box.closest(".control, .field, .event, .turnarounds") ?? box.parentElement).append(note);
+    }
+    if (boxes.length === 0) nearest(problem.field)?.append(element("p", { class: "field-error", text: problem.text }));
+  }
+
+  // An event without the box, or one whose boxes are not made yet: its row.
+  function nearest(field) {
+    const [place] = field.match(/^timeline\[\d+\](?:\.events\[\d+\])?/) ?? [];
+    if (!place) return null;
+    return document.querySelector(`[data-event="${CSS.escape(place)}"]`)
+      ?? document.querySelector(`[data-rounds="${CSS.escape(place)}"]`);
   }
 
   $("table").addEventListener("toggle", () => store.state.result && showTable(store.state.result));
@@ -139,6 +151,11 @@ export function createResults({ store, actions }, document) {
       speak(state.problem ? `${state.problem.title} ${state.problem.text}` : state.result?.summary.finding ?? "");
     }
   });
+}
+
+/** Start and end of an event as clocks, with seconds where it is shorter than a minute. */
+export function clocks(core, { start_s, end_s, start_clock, end_clock }) {
+  return end_s - start_s < 60 ? [core.clock(start_s), core.clock(end_s)] : [start_clock, end_clock];
 }
 
 /** The three numbers that a change is judged by, in the summary's units. */

@@ -73,6 +73,18 @@ export function turnaround(entry) {
   return typeof entry === "object" ? entry.turnaround : entry;
 }
 
+/** How many rounds come before an entry of the timeline: rounds are counted through the day. */
+export function roundsBefore(scenario, item) {
+  return scenario.timeline.slice(0, item).reduce((sum, entry) => sum + (isRounds(entry) ? entry.rounds.length : 0), 0);
+}
+
+/** What single rounds of a pattern have otherwise: [{ place, kind, key, value }]. */
+export function exceptions(entry) {
+  return entry.rounds.flatMap((round, place) =>
+    Object.entries(round?.change ?? {}).flatMap(([kind, changes]) =>
+      Object.entries(changes ?? {}).map(([key, value]) => ({ place, kind, key, value }))));
+}
+
 export function setTurnaround(rounds, place, value) {
   if (typeof rounds[place] === "object") rounds[place].turnaround = value;
   else rounds[place] = value;

@@ -7,7 +7,8 @@
 //   view       { range: null | {key, start_s, end_s}, hidden: [node], cursor_s, selected: null | "field" }
 //   result     the last good { summary, values, opened }, or null before the first
 //   problem    what keeps the newest scenario from being computed, or null
-//   kept       { scenario, baseline, source, why } that "Bring back" returns to, or null
+//   kept       { scenario, baseline, source, why, what } that "Bring back" returns to, or null; `passing` is
+//              offered until the next change, then `before` again
 //
 // `set(patch)` replaces some of these and tells every listener which.
 

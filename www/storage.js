@@ -2,7 +2,7 @@
 // nothing breaks.
 const KEY = "stallheat.work.1";
 
-/** The kept work { scenario, baseline, source, units }, or null. */
+/** The kept work { scenario, good, baseline, source, units, kept }, or null; `good` is the last that was computed. */
 export function restore() {
   try {
     const kept = JSON.parse(localStorage.getItem(KEY));
@@ -12,9 +12,9 @@ export function restore() {
   }
 }
 
-export function keep({ scenario, baseline, source, units }) {
+export function keep({ scenario, baseline, source, units, kept }, good) {
   try {
-    localStorage.setItem(KEY, JSON.stringify({ scenario, baseline, source, units }));
+    localStorage.setItem(KEY, JSON.stringify({ scenario, good, baseline, source, units, kept }));
   } catch {
     // Blocked or full: the page works on.
   }

@@ -5,8 +5,10 @@
 // otherwise, so that a box keeps the focus while its number changes.
 import { element, freshId, setText } from "./element.js";
 import { quantityBox } from "./quantity.js";
+import { clocks } from "./results.js";
 import {
-  eventAt, isRounds, newEvent, onTimes, setOnTimes, setTurnaround, siblings, turnaround, writtenEvents,
+  eventAt, exceptions, isRounds, newEvent, onTimes, roundsBefore, setOnTimes, setTurnaround, siblings, turnaround,
+  writtenEvents,
 } from "./scenario.js";
 
 const SIDES = [["at_or_below", "at or below"], ["at_or_above", "at or above"]];
@@ -18,6 +20,10 @@ export function createTimeline({ store, core, fieldOf }, root) {
   let updates = [];
   let shape = "";
   let selected = null;
+  // The times of a switch that was put off, for when it is put on again: "field which" → { kind, entry }.
+  const lastOn = new Map();
+  // After a move of an event: old field → new field.
+  let moved = (field) => field;
 
   const named = (event) => event.name ?? kinds.get(event.event).label;
   const label = (written) => named(written.event);
@@ -46,6 +52,12 @@ export function createTimeline({ store, core, fieldOf }, root) {
 
   function labelled(text, ...controls) {
     return element("div", { class: "field" }, element("span", { class: "field-name", text }), ...controls);
+  }
+
+  function switchRow(text, choose, ...times) {
+    const node = labelled(text, choose, times.length > 0 ? element("div", { class: "times" }, ...times) : null);
+    node.classList.add("switch");
+    return node;
   }
 
   function stepper(made, name) {
@@ -83,7 +95,7 @@ export function createTimeline({ store, core, fieldOf }, root) {
       box({
         label: `${name}: temperature`,
         path: "temperature",
-        field: `${field}.at_or_below`,
+        field: (scenario) => `${field}.${side(find(scenario))}`,
         read: (scenario) => find(scenario)?.[side(find(scenario))],
         write: (scenario, value) => (find(scenario)[side(find(scenario))] = value),
         row: () => ({ unit: tables[store.state.units].parameters[0].unit, min: -1e6, max: 1e6, step: 5 }),
@@ -127,12 +139,20 @@ export function createTimeline({ store, core, fieldOf }, root) {
     const row = (entry, place) => {
       const who = `${label(written)}: ${name}${list.length > 1 ? ` ${place + 1}` : ""}`;
       const choose = select(who, words, (scenario) => routeOf(onTimes(eventAt(scenario, field) ?? {}, which)[place]), (value) => {
+        const memory = `${field} ${which}`;
+        const { event: kind } = eventAt(store.state.scenario, field);
+        const last = lastOn.get(memory);
         put((now) => {
-          if (value === "off") now.splice(place, 1);
-          else now[place] = which === "fan" ? { ...now[place] } : { ...now[place], route: value };
+          if (value === "off") {
+            lastOn.set(memory, { kind, entry: now[place] });
+            now.splice(place, 1);
+            return;
+          }
+          const times = now[place] ?? (last?.kind === kind ? last.entry : {});
+          now[place] = which === "fan" ? { ...times } : { ...times, route: value };
         });
       }, `${field}.${which}`);
-      if (!entry) return labelled(name, choose);
+      if (!entry) return switchRow(name, choose);
       const time = (key, text) => {
         const made = box({
           label: `${who}, ${text}`,
@@ -155,7 +175,7 @@ export function createTimeline({ store, core, fieldOf }, root) {
       const until = entry.until
         ? condition(`${who}, until`, `${field}.${which}[${place}].until`, (scenario) => eventAt(scenario, field)?.[which]?.[place]?.until)
         : [];
-      return labelled(name, choose, time("start", "from"), time("duration", "for"), ...until);
+      return switchRow(name, choose, time("start", "from"), time("duration", "for"), ...until);
     };
     return (list.length > 0 ? list : [null]).map(row);
   }
@@ -202,17 +222,40 @@ export function createTimeline({ store, core, fieldOf }, root) {
     return `${times(onTimes(event, "circulation"), "Pump")} · ${times(onTimes(event, "fan"), "fan")}`;
   }
 
+  function goalText(until, state) {
+    const [side, sign] = "at_or_above" in until ? ["at_or_above", "≥"] : ["at_or_below", "≤"];
+    const node = tables.us.nodes.find(({ key }) => key === until.node)?.label ?? String(until.node);
+    const text = String(until[side] ?? "");
+    return `until ${node.toLowerCase()} ${sign} ${restate("temperature", text, state.units)?.text ?? text}`;
+  }
+
   const routeLabel = (key) => tables.us.routes.find((route) => route.key === key)?.label ?? key;
 
   function moves(written) {
     const { field } = written;
-    const shift = (by) => store.edit((scenario) => {
-      const now = writtenEvents(scenario).find((other) => other.field === field);
-      const { list, place } = siblings(scenario, now);
+    const shift = (by) => {
+      const now = writtenEvents(store.state.scenario).find((other) => other.field === field);
+      const { list, place } = siblings(store.state.scenario, now);
       const to = place + by;
       if (to < 0 || to >= list.length) return;
-      [list[place], list[to]] = [list[to], list[place]];
-    });
+      const at = (number) => field.replace(/\d+(?=\]$)/, number);
+      const [from, onto] = [at(place), at(to)];
+      const begins = (name, start) => name === start || name.startsWith(`${start}.`) || name.startsWith(`${start} `);
+      const renamed = (name) =>
+        begins(name, from) ? onto + name.slice(from.length) : begins(name, onto) ? from + name.slice(onto.length) : name;
+      const remembered = [...lastOn];
+      lastOn.clear();
+      for (const [name, last] of remembered) lastOn.set(renamed(name), last);
+      moved = renamed;
+      // Built anew even where the two have one shape.
+      shape = "";
+      store.edit((scenario) => {
+        const own = siblings(scenario, now).list;
+        [own[place], own[to]] = [own[to], own[place]];
+      });
+      const { selected: marked } = store.state.view;
+      if (marked && renamed(marked) !== marked) store.view({ selected: renamed(marked) });
+    };
     const button = (text, act, more = {}) =>
       element("button", { type: "button", class: "plain", text, on: { click: act }, "aria-label": `${text}: ${label(written)}`, ...more });
     return element(
@@ -268,6 +311,7 @@ export function createTimeline({ store, core, fieldOf }, root) {
             }),
             label(written),
           );
+    const goal = event.until ? element("span", { class: "when goal" }) : null;
     const state = element("span", { class: "switches" });
     const body = element("div", { class: "fields" });
     const details = element(
@@ -303,25 +347,47 @@ export function createTimeline({ store, core, fieldOf }, root) {
         { class: "event-head" },
         element("h4", {}, element("span", { class: "mark", "aria-hidden": "true" }), label(written)),
         when,
+        goal,
       ),
-      length,
+      event.until ? element("div", { class: "longest" }, element("span", { class: "rest", text: "at most" }), length) : length,
       details,
     );
     updates.push((now, happenings) => {
       const current = eventAt(now.scenario, field);
       if (current) setText(state, switchesText(current, now));
+      if (goal && current?.until) setText(goal, goalText(current.until, now));
       const { first, count } = happenings.get(field) ?? {};
-      const text = !first ? "" : count > 1 ? kind.label : `${first.start_clock} to ${first.end_clock}`;
+      const text = !first ? "" : count > 1 ? kind.label : clocks(core, first).join(" to ");
       setText(when, text === label(written) ? "" : text);
       node.classList.toggle("selected", now.view.selected === field);
     });
     return { node, details, fill };
   }
 
+  /** What single rounds have otherwise, as a sentence each. It is written in the file and only read here. */
+  function exceptionTexts(scenario, item, units) {
+    const words = { duration: "lasts", at_most: "lasts at most", circulation: "pump", fan: "fan", until: "another end" };
+    return exceptions(scenario.timeline[item]).map(({ place, kind, key, value }) => {
+      const known = kinds.get(kind);
+      const what = words[key] ?? known?.quantities.find((row) => row.key === key)?.label.toLowerCase() ?? key.replace(/_/g, " ");
+      const path = key === "at_most" ? "event.duration" : `event.${key}`;
+      const plain = typeof value !== "object";
+      const text = plain ? restate(path, String(value), units)?.text ?? String(value).replace(/_/g, " ") : "of its own";
+      return `Round ${roundsBefore(scenario, item) + place + 1}: ${known?.label ?? kind}, ${what} ${text}.`;
+    });
+  }
+
   function rounds(entry, item) {
+    const before = roundsBefore(store.state.scenario, item);
+    const others = element("p", { class: "help others" });
+    updates.push(({ scenario, units }) => {
+      if (!isRounds(scenario.timeline[item] ?? {})) return;
+      setText(others, exceptionTexts(scenario, item, units).join(" "));
+      others.hidden = others.textContent === "";
+    });
     const boxes = entry.rounds.map((_, place) => {
       const made = box({
-        label: `Turnaround of round ${place + 1} of this pattern`,
+        label: `Turnaround of round ${before + place + 1}`,
         path: "time",
         field: `timeline[${item}].rounds[${place}]`,
         read: (scenario) => turnaround(scenario.timeline[item]?.rounds?.[place]),
@@ -329,14 +395,15 @@ export function createTimeline({ store, core, fieldOf }, root) {
           if (value !== undefined) setTurnaround(scenario.timeline[item].rounds, place, value);
         },
       });
-      return element("label", { class: "inline" }, element("span", { text: `Round ${place + 1}` }), made.element);
+      return element("label", { class: "inline" }, element("span", { text: `Round ${before + place + 1}` }), made.element);
     });
     const editRounds = (edit) => store.edit((scenario) => edit(scenario.timeline[item].rounds));
     return element(
       "div",
-      { class: "turnarounds", role: "group", "aria-label": "Turnarounds" },
+      { class: "turnarounds", role: "group", "aria-label": "Turnarounds", data: { rounds: `timeline[${item}]` } },
       element("p", { class: "help", text: "Turnaround: from the start of a round to the start of the next." }),
       element("div", { class: "boxes" }, ...boxes),
+      others,
       element(
         "div",
         { class: "moves" },
@@ -370,8 +437,12 @@ export function createTimeline({ store, core, fieldOf }, root) {
   }
 
   function build(state) {
-    const open = new Set([...root.querySelectorAll("details[open]")].map((node) => node.dataset.details));
-    const focused = root.contains(document.activeElement) ? document.activeElement.getAttribute("aria-label") : null;
+    const open = new Set([...root.querySelectorAll("details[open]")].map((node) => moved(node.dataset.details)));
+    const active = root.contains(document.activeElement) ? document.activeElement : null;
+    const focused = active?.getAttribute("aria-label");
+    const rowOf = active?.closest("[data-event]");
+    const focusedRow = rowOf ? moved(rowOf.dataset.event) : null;
+    moved = (field) => field;
     updates = [];
     const parts = [];
     let stretch = null;
@@ -418,7 +489,9 @@ export function createTimeline({ store, core, fieldOf }, root) {
       row.details.open = true;
     }
     refresh(state);
-    if (focused) root.querySelector(`[aria-label="${CSS.escape(focused)}"]`)?.focus();
+    if (!focused) return;
+    const within = (focusedRow && root.querySelector(`[data-event="${CSS.escape(focusedRow)}"]`)) || root;
+    within.querySelector(`[aria-label="${CSS.escape(focused)}"]`)?.focus();
   }
 
   // What decides which elements there are; everything else is updated in place.

@@ -81,6 +81,12 @@ pub fn restate(path: &str, text: &str, units: &str) -> JsValue {
     to_js(&sheet::restate(path, text, system(units)))
 }
 
+/// A time of the day as a clock with seconds.
+#[wasm_bindgen]
+pub fn clock(time_s: f64) -> String {
+    clock_seconds_text(time_s)
+}
+
 #[derive(Serialize)]
 struct Example {
     key: &'static str,

@@ -451,6 +451,242 @@ test("a change in another tab is said quietly", async () => {
   await close();
 });
 
+// Real keys: each changes the day before the next is pressed.
+async function press(page, locator, keys) {
+  await locator.focus();
+  await locator.pressSequentially(keys);
+  await settled(page);
+  await locator.press("Tab");
+  await settled(page);
+}
+
+const timelineBox = (page, field) => page.locator(`#timeline [data-field="${field}"]`);
+const timelineOf = async (page) => (await kept(page)).scenario.timeline;
+const give = (page, scenario) =>
+  page.locator("#file").setInputFiles({ name: "day.json", mimeType: "application/json", buffer: Buffer.from(JSON.stringify(scenario)) });
+
+test("a time typed with real keys keeps the unit it was shown in", async () => {
+  const { page, log, close } = await openDay();
+  const [warmUp, stage] = ["timeline[1].duration", "timeline[3].events[2].duration"];
+  await press(page, timelineBox(page, warmUp), "12");
+  assert.equal((await timelineOf(page))[1].duration, "12 min");
+  await press(page, timelineBox(page, "timeline[4].duration"), "15");
+  assert.equal((await timelineOf(page))[4].duration, "15 min");
+  await press(page, timelineBox(page, stage), "200");
+  assert.equal((await timelineOf(page))[3].events[2].duration, "200 s");
+  assert.equal(await timelineBox(page, stage).inputValue(), "200");
+  await press(page, timelineBox(page, "timeline[3].events[0].duration"), "180");
+  assert.equal((await timelineOf(page))[3].events[0].duration, "180 s");
+  // After it is left it may read best in another unit, and that one holds next.
+  assert.equal(await timelineBox(page, "timeline[3].events[0].duration").inputValue(), "3");
+  await press(page, timelineBox(page, "timeline[3].events[0].duration"), "1.5");
+  assert.equal((await timelineOf(page))[3].events[0].duration, "1.5 min");
+  await press(page, timelineBox(page, stage), "25");
+  await press(page, timelineBox(page, warmUp), "6");
+  await press(page, timelineBox(page, warmUp), "45 s");
+  assert.equal((await timelineOf(page))[1].duration, "45 s");
+  quiet(log);
+  await close();
+});
+
+test("converted numbers are short and do not count as edited", async () => {
+  const { page, close } = await openDay();
+  await page.locator("label[for=units-si]").click();
+  await openDetails(page, "timeline[3].events[4]");
+  const power = timelineBox(page, "timeline[3].events[4].input_power");
+  assert.equal(await power.inputValue(), "365.4", "490 hp in kW");
+  await power.focus();
+  await power.press("Tab");
+  await settled(page);
+  assert.equal((await timelineOf(page))[3].events[4].input_power, "490 hp");
+  await type(page, power, "365.39");
+  assert.equal(await power.inputValue(), "365.39", "what was typed stands");
+  await close();
+});
+
+test("the heat is told by kind of event and comes to all that was brought in", async () => {
+  const { page, close } = await openDay();
+  const rows = await page.locator(".kinds li").evaluateAll((nodes) =>
+    nodes.map((node) => [node.dataset.kind, Number(node.querySelector(".value").textContent.replace(/[^\d.]/g, "")), Number.parseFloat(node.querySelector(".share").textContent)]));
+  assert.ok(rows.some(([kind]) => kind === "pass") && rows.some(([kind]) => kind === "brake_hold"));
+  const shares = rows.reduce((sum, [, , share]) => sum + share, 0);
+  assert.ok(Math.abs(shares - 100) <= 0.05 * rows.length, `${shares} %`);
+  assert.deepEqual(rows.map(([, energy]) => energy), rows.map(([, energy]) => energy).sort((a, b) => b - a));
+  assert.match(await text(page, ".by-kind"), /soaked in from the engine counts as brought in/i);
+  await close();
+});
+
+test("the launches' changes are those of the numbers shown", async () => {
+  const { page, close } = await openDay();
+  for (const units of ["us", "si"]) {
+    await page.locator(`label[for=units-${units}]`).click();
+    await settled(page);
+    const rows = await cells(page);
+    for (const row of rows) {
+      assert.equal(Number(row[5].replace("−", "-").replace("+", "")), Number(row[3]) - Number(rows[0][3]), row.join(" "));
+    }
+  }
+  await close();
+});
+
+test("an error stands at every box of its field, in people's words", async () => {
+  const { page, close } = await openDay();
+  const hold = control(page, "event.duration");
+  await type(page, hold.locator("input.number"), "0");
+  assert.match(await hold.locator(".field-error").textContent(), /at least|to/);
+  assert.equal(await timelineBox(page, "timeline[3].events[3].duration").getAttribute("aria-invalid"), "true");
+  assert.match(await text(page, "#problem-text"), /brake.*, duration: /i);
+  assert.doesNotMatch(await text(page, "#problem-text"), /timeline\[|events\[/);
+  await page.getByRole("button", { name: "Take the change back" }).click();
+  await settled(page);
+  assert.equal(await page.locator(".field-error").count(), 0);
+  await edit(page, "timeline[3].rounds[5]", "3 min");
+  assert.match(await text(page, "#problem-text"), /^Turnaround of round 6: /);
+  await close();
+});
+
+test("a fault that shows only in the computation is said at the event it names", async () => {
+  const { page, close } = await openDay();
+  const work = (await kept(page)).scenario;
+  work.timeline[2] = { event: "idle", name: "Wait", until: { node: "pan_fluid", at_or_above: "120 °F" }, at_most: "20 min" };
+  await give(page, work);
+  await page.waitForFunction(() => document.querySelector("#timeline .goal"));
+  await settled(page);
+  assert.match(await text(page, '[data-event="timeline[2]"] .goal'), /until .*pan.* ≥ 120 °F/);
+  assert.match(await text(page, '[data-event="timeline[2]"] .longest'), /at most/);
+  await openDetails(page, "timeline[2]");
+  const bound = timelineBox(page, "timeline[2].until.at_or_above");
+  await type(page, bound, "9000");
+  assert.equal(await bound.getAttribute("aria-invalid"), "true");
+  assert.match(await text(page, '[data-event="timeline[2]"] .field-error'), /°F|°C/);
+  await page.locator('[data-field="timeline[2].until.side"]').selectOption("at_or_below");
+  await settled(page);
+  assert.equal(await timelineBox(page, "timeline[2].until.at_or_below").getAttribute("aria-invalid"), "true");
+  await close();
+});
+
+test("only what is wrong is taken back, over a reload too, and can be brought back", async () => {
+  const { page, log, close } = await openDay();
+  await type(page, box(page, "cooler.ua"), "150");
+  await type(page, box(page, "air.temperature"), "abc");
+  await type(page, box(page, "circulation.flow"), "2");
+  await page.reload();
+  await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+  assert.match(await text(page, "#problem-text"), /^Air, /);
+  await page.getByRole("button", { name: "Take the change back" }).click();
+  await settled(page);
+  const { setup } = (await kept(page)).scenario;
+  assert.deepEqual([setup.cooler.ua, setup.air.temperature, setup.circulation.flow], ["150 W/K", "88 °F", "2 gpm"]);
+  assert.equal(await page.locator("#problem").isVisible(), false);
+  await page.getByRole("button", { name: "Bring back my change" }).click();
+  await settled(page);
+  assert.equal((await kept(page)).scenario.setup.air.temperature, "abc");
+  assert.ok(await page.locator("#problem").isVisible());
+  await page.getByRole("button", { name: "Take the change back" }).click();
+  await settled(page);
+  await type(page, box(page, "cooler.ua"), "160");
+  assert.equal(await page.locator("#kept").isVisible(), false, "the next change ends the offer");
+
+  // A round too short for its events: the turnaround is as it was, so all goes back to the last good day.
+  await edit(page, "timeline[3].events[6].duration", "55 min");
+  assert.ok(await page.locator("#problem").isVisible());
+  await page.getByRole("button", { name: "Take the change back" }).click();
+  await settled(page);
+  const { scenario } = await kept(page);
+  assert.deepEqual([scenario.timeline[3].events[6].duration, scenario.setup.cooler.ua], ["2.5 min", "160 W/K"]);
+  quiet(log);
+  await close();
+});
+
+test("the offer of the edited day outlives a reload", async () => {
+  const { page, log, close } = await openDay();
+  await type(page, box(page, "cooler.ua"), "150");
+  const edited = await cells(page);
+  const choose = page.locator("#example");
+  const options = () => choose.locator("option").allTextContents();
+  assert.ok(!(await options()).includes("Saturday bracket day"), "the open day is not another one");
+  await choose.selectOption("dyno_bench_session");
+  await settled(page);
+  assert.ok((await options()).includes("Saturday bracket day"));
+  await page.reload();
+  await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+  await page.getByRole("button", { name: "Bring back my edited day" }).click();
+  await settled(page);
+  assert.deepEqual(await cells(page), edited);
+  assert.equal(await page.locator("#kept").isVisible(), false);
+  quiet(log);
+  await close();
+});
+
+test("pump and fan put off and on again keep their times", async () => {
+  const { page, close } = await openDay();
+  const pits = "timeline[3].events[7]";
+  await openDetails(page, pits);
+  const before = (await timelineOf(page))[3].events[7];
+  for (const [which, on] of [["circulation", "through_converter"], ["fan", "on"]]) {
+    const choose = page.locator(`select[data-field="${pits}.${which}"]`);
+    await choose.selectOption("off");
+    await settled(page);
+    assert.equal((await timelineOf(page))[3].events[7][which], undefined);
+    await choose.selectOption(on);
+    await settled(page);
+  }
+  assert.deepEqual((await timelineOf(page))[3].events[7], before);
+  await page.locator(`select[data-field="${pits}.circulation"]`).selectOption("pan_loop");
+  await settled(page);
+  assert.deepEqual((await timelineOf(page))[3].events[7].circulation, [{ route: "pan_loop", duration: "5 min" }]);
+  await close();
+});
+
+test("an event that is moved stays open and keeps the focus on its button", async () => {
+  const { page, log, close } = await openDay();
+  const active = () => page.evaluate(() => [document.activeElement.getAttribute("aria-label"), document.activeElement.closest("[data-event]")?.dataset.event]);
+  const open = () => page.locator("#timeline details[open]").evaluateAll((nodes) => nodes.map((node) => node.dataset.details));
+  await openDetails(page, "timeline[3].events[5]");
+  const later = page.locator('[data-event="timeline[3].events[5]"]').getByRole("button", { name: /^Later/ });
+  await later.focus();
+  await page.keyboard.press("Enter");
+  await settled(page);
+  assert.equal((await timelineOf(page))[3].events[6].event, "slow_down");
+  assert.deepEqual(await open(), ["timeline[3].events[6]"]);
+  assert.deepEqual((await active())[1], "timeline[3].events[6]");
+  assert.match((await active())[0], /^Later/);
+  // Past a pattern of rounds every event in it gets another place.
+  await openDetails(page, "timeline[2]");
+  const past = page.locator('[data-event="timeline[2]"]').getByRole("button", { name: /^Later/ });
+  await past.focus();
+  await page.keyboard.press("Enter");
+  await settled(page);
+  assert.deepEqual((await open()).sort(), ["timeline[2].events[6]", "timeline[3]"]);
+  assert.equal((await active())[1], "timeline[3]");
+  quiet(log);
+  await close();
+});
+
+test("rounds that differ are told at the rounds and at the hold", async () => {
+  const { page, close } = await openDay();
+  const work = (await kept(page)).scenario;
+  work.timeline[3].rounds[1] = { turnaround: "48 min", change: { brake_hold: { duration: "5 s" } } };
+  await give(page, work);
+  await page.waitForFunction(() => document.querySelector(".others")?.textContent);
+  assert.match(await text(page, ".others"), /^Round 2: .*, lasts 5 s\.$/);
+  assert.match(await control(page, "event.duration").textContent(), /except round 2: 5 s/);
+  await close();
+});
+
+test("the timeline comes before everything else, and a phone has a link to it all", async () => {
+  const { page, close } = await openDay({ width: 360 });
+  await page.getByRole("link", { name: "Change the day" }).click();
+  await settled(page);
+  const top = (selector) => page.locator(selector).evaluate((node) => node.getBoundingClientRect().top);
+  assert.ok((await top("#setup")) < 720 && (await top("#setup")) >= 0);
+  assert.ok((await top("#timeline")) < (await top("#parts")));
+  await page.setViewportSize({ width: 1280, height: 800 });
+  assert.equal(await page.getByRole("link", { name: "Change the day" }).isVisible(), false);
+  assert.ok((await top("#timeline")) < (await top("#parts")));
+  await close();
+});
+
 test("one cursor follows mouse and keys, and selects the event under it", async () => {
   const { page, log, close } = await openDay();
   const readout = async () => [await text(page, ".moment"), await page.locator(".legend .value").allTextContents()];
