@@ -16,6 +16,7 @@ pub mod fluid;
 
 pub mod converter;
 pub mod cooler;
+pub mod hydraulics;
 
 pub mod network;
 pub mod solver;

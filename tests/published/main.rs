@@ -11,6 +11,7 @@
 
 mod converters;
 mod exchangers;
+mod hydraulics;
 mod oils;
 mod surfaces;
 
