@@ -18,6 +18,8 @@ pub mod converter;
 pub mod cooler;
 pub mod hydraulics;
 
+pub mod weather;
+
 pub mod network;
 pub mod solver;
 
