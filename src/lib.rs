@@ -20,6 +20,8 @@ pub mod hydraulics;
 
 pub mod weather;
 
+pub mod engine;
+
 pub mod network;
 pub mod solver;
 
