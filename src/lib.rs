@@ -21,6 +21,7 @@ pub mod hydraulics;
 pub mod weather;
 
 pub mod engine;
+pub mod fluid_life;
 
 pub mod network;
 pub mod solver;

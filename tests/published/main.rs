@@ -13,6 +13,7 @@ mod air_and_vehicle;
 mod converters;
 mod exchangers;
 mod hydraulics;
+mod life;
 mod oils;
 mod surfaces;
 
