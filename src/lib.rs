@@ -16,6 +16,12 @@ pub mod fluid;
 
 pub mod converter;
 pub mod cooler;
+pub mod hydraulics;
+
+pub mod weather;
+
+pub mod engine;
+pub mod fluid_life;
 
 pub mod network;
 pub mod solver;
