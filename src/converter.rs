@@ -251,6 +251,39 @@ impl Characteristic {
     }
 }
 
+/// Capacity of a race converter relative to stall, against speed ratio: nearly level to 0.6, then falling to
+/// nothing at coupling. Common practice, no source; slip at the finish comes out at a few per cent.
+const RACE_CAPACITY: [(f64, f64); 8] = [
+    (0.0, 1.0),
+    (0.3, 1.0),
+    (0.6, 0.95),
+    (0.8, 0.82),
+    (0.9, 0.62),
+    (0.95, 0.42),
+    (0.98, 0.20),
+    (1.0, 0.0),
+];
+/// Speed ratio at which a race converter no longer multiplies torque, and its torque ratio from there on.
+const RACE_COUPLING: (f64, f64) = (0.86, 0.985);
+
+/// The generic shape of a race converter, scaled by its K-factor at stall, (rad/s)/√(N·m), and its torque
+/// ratio at stall; torque ratio falls in a straight line to coupling. `field` is named in the error.
+pub fn race_characteristic(
+    field: &str,
+    k_rad: f64,
+    stall_torque_ratio: f64,
+) -> Result<Characteristic, Error> {
+    let stall = k_rad.powi(-2);
+    let capacity =
+        RACE_CAPACITY.iter().map(|(speed_ratio, share)| (*speed_ratio, share * stall)).collect();
+    let torque_ratio = vec![(0.0, stall_torque_ratio), RACE_COUPLING, (1.0, RACE_COUPLING.1)];
+    Characteristic::new(
+        field,
+        Capacity::Coefficient(Table::new(&format!("{field}.capacity"), capacity)?),
+        Table::new(&format!("{field}.torque_ratio"), torque_ratio)?,
+    )
+}
+
 /// The largest SR·TR of a table and where it lies, between the points as well: on a segment
 /// TR = a + b·SR, so SR·TR is a parabola.
 fn highest_efficiency(torque_ratio: &Table) -> Option<(f64, f64)> {

@@ -43,3 +43,7 @@ pub mod report;
 pub mod chart;
 
 pub mod sheet;
+
+pub mod vehicle;
+
+pub mod pass;
