@@ -9,22 +9,25 @@
 //! the turbine side's inertia, friction makes `½·J·(ω₁ − ω₂)²` of heat and the rest of its energy,
 //! `J·(ω₁ − ω₂)·ω₂`, goes into wheels and car (momentum is kept, so the speeds step up a little).
 //!
-//! The fluid's density ratio is constant during a pass here: a caller that integrates heat along with motion
-//! uses [`crate::vehicle::Powertrain::rates`] itself.
+//! Motion is integrated together with whatever the caller couples to it ([`Coupling`]): the thermal network of a
+//! race day, or nothing ([`Alone`]).
 //!
 //! Not here: the brake hold before (see `converter::stall_match`), heat in nodes, reaction times.
 
 use ode_solvers::SVector;
 
 use crate::error::{Error, ErrorKind};
-use crate::solver::{Solution, Tolerance, first_crossing, integrate};
+use crate::solver::{Solution, Tolerance, first_crossing, integrate_until};
 use crate::vehicle::{Motion, Powertrain, Rates, Tyre};
 
 /// Distances at which time and speed are taken (m): 60 ft, 330 ft, 1/8 mile, 1 000 ft, 1/4 mile.
 pub const MARKS_M: [f64; 5] = [18.288, 100.584, 201.168, 304.8, 402.336];
 
 /// A pass that takes longer than this never reaches the finish (s).
-pub const MAX_PASS_S: f64 = 60.0;
+pub const MAX_PASS_S: f64 = 30.0;
+
+/// Step budget of one piece of a pass.
+const MAX_PASS_STEPS: u32 = 20_000;
 
 /// What a pass starts from and where it goes.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -89,16 +92,62 @@ pub struct PassResult {
     pub energy: PassEnergy,
 }
 
-const MOTION: usize = 4;
 const BOOKS: usize = 7;
-const STATES: usize = MOTION + BOOKS;
+/// Components of the state that a pass needs: four of motion, seven books of energy.
+pub const PASS_STATES: usize = 4 + BOOKS;
 /// One unit of a book's component (J), so that all components are of comparable size.
 const BOOK_J: f64 = 1e4;
 
-type State = SVector<f64, STATES>;
+/// What is integrated together with the motion. The motion has the last [`PASS_STATES`] of the S components.
+pub trait Coupling<const S: usize> {
+    /// Capacity of the converter over that of its table (fluid density and the like).
+    fn capacity_ratio(&self, state: &SVector<f64, S>) -> f64;
+    /// Fills the other components of the derivative.
+    fn fill(&self, state: &SVector<f64, S>, derivative: &mut SVector<f64, S>, rates: &Rates);
+    /// Books the heat of a shift (J).
+    fn shift(&self, state: &mut SVector<f64, S>, heat_j: f64);
+}
 
-fn motion(state: &State) -> Motion {
-    Motion { engine_rad_per_s: state[0], wheel_rad_per_s: state[1], car_m_per_s: state[2] }
+/// Motion alone, with a constant capacity ratio.
+pub struct Alone(pub f64);
+
+impl Coupling<PASS_STATES> for Alone {
+    fn capacity_ratio(&self, _: &SVector<f64, PASS_STATES>) -> f64 {
+        self.0
+    }
+
+    fn fill(&self, _: &SVector<f64, PASS_STATES>, _: &mut SVector<f64, PASS_STATES>, _: &Rates) {}
+
+    fn shift(&self, _: &mut SVector<f64, PASS_STATES>, _: f64) {}
+}
+
+/// Places of the motion's components.
+struct At;
+
+impl At {
+    fn engine<const S: usize>() -> usize {
+        S - PASS_STATES
+    }
+    fn wheel<const S: usize>() -> usize {
+        Self::engine::<S>() + 1
+    }
+    fn car<const S: usize>() -> usize {
+        Self::engine::<S>() + 2
+    }
+    fn distance<const S: usize>() -> usize {
+        Self::engine::<S>() + 3
+    }
+    fn book<const S: usize>(i: usize) -> usize {
+        Self::engine::<S>() + 4 + i
+    }
+}
+
+fn motion<const S: usize>(state: &SVector<f64, S>) -> Motion {
+    Motion {
+        engine_rad_per_s: state[At::engine::<S>()],
+        wheel_rad_per_s: state[At::wheel::<S>()],
+        car_m_per_s: state[At::car::<S>()],
+    }
 }
 
 fn books(rates: &Rates) -> [f64; BOOKS] {
@@ -113,118 +162,144 @@ fn books(rates: &Rates) -> [f64; BOOKS] {
     ]
 }
 
-/// Runs a pass. `density_ratio`: fluid density over that at which the converter's capacity holds.
-pub fn run(
+/// A pass and the states it went through.
+pub struct Run<const S: usize> {
+    pub result: PassResult,
+    /// Time since the brake let go (s) and state, from start to finish.
+    pub states: Vec<(f64, SVector<f64, S>)>,
+    pub evaluations: u32,
+    pub steps: u32,
+}
+
+/// Runs a pass from `start`, whose last components are overwritten with the motion at the start.
+pub fn run<const S: usize>(
     powertrain: &Powertrain,
     course: &Course,
-    density_ratio: f64,
+    start: &SVector<f64, S>,
+    coupling: &impl Coupling<S>,
     tolerance: Tolerance,
-) -> Result<PassResult, Error> {
+) -> Result<Run<S>, Error> {
     let gears = powertrain.gearbox.ratios.len();
     let finish_m = course.rollout_m + course.finish_m;
-    let mut state = State::zeros();
-    state[0] = course.launch_rad_per_s;
+    let mut state = *start;
+    state.fixed_rows_mut::<PASS_STATES>(S - PASS_STATES).fill(0.0);
+    state[At::engine::<S>()] = course.launch_rad_per_s;
     let start_kinetic_j = powertrain.kinetic_energy_j(&motion(&state), 0);
     let mut gear = 0;
     let mut tyre = Tyre::Grips;
     let mut time_s = 0.0;
-    let mut result = PassResult {
-        marks: Vec::new(),
-        duration_s: 0.0,
-        rollout_s: f64::NAN,
-        samples: Vec::new(),
-        energy: PassEnergy {
-            engine_j: 0.0,
-            converter_j: 0.0,
-            gearbox_j: 0.0,
-            axle_j: 0.0,
-            tyre_j: 0.0,
-            drag_j: 0.0,
-            rolling_j: 0.0,
-            kinetic_j: 0.0,
+    let mut run = Run {
+        result: PassResult {
+            marks: Vec::new(),
+            duration_s: 0.0,
+            rollout_s: f64::NAN,
+            samples: Vec::new(),
+            energy: energy(powertrain, &state, gear, start_kinetic_j),
         },
+        states: vec![(0.0, state)],
+        evaluations: 0,
+        steps: 0,
     };
-    sample(&mut result, &state, time_s, gear);
+    sample(&mut run.result, &state, time_s, gear);
     // Tyres that break away and take hold again and again would make pieces without end.
-    for _ in 0..200 {
-        let rates = |y: &State| powertrain.rates(&motion(y), gear, tyre, density_ratio);
+    for _ in 0..400 {
+        let rates = |y: &SVector<f64, S>| {
+            powertrain.rates(&motion(y), gear, tyre, coupling.capacity_ratio(y))
+        };
         if tyre == Tyre::Grips && rates(&state).excess_traction_n > 0.0 {
             tyre = Tyre::Spins;
-            state[1] = state[2] / powertrain.car.tyre_radius_m;
+            state[At::wheel::<S>()] = state[At::car::<S>()] / powertrain.car.tyre_radius_m;
             continue;
         }
         let left_s = MAX_PASS_S - time_s;
         if left_s <= 1e-6 {
             break;
         }
-        let derivative = |y: &State, dy: &mut State| {
+        let derivative = |y: &SVector<f64, S>, dy: &mut SVector<f64, S>| {
             let rates = rates(y);
-            dy[0] = rates.engine_rad_per_s2;
-            dy[1] = rates.wheel_rad_per_s2;
-            dy[2] = rates.car_m_per_s2;
-            dy[3] = y[2];
+            coupling.fill(y, dy, &rates);
+            dy[At::engine::<S>()] = rates.engine_rad_per_s2;
+            dy[At::wheel::<S>()] = rates.wheel_rad_per_s2;
+            dy[At::car::<S>()] = rates.car_m_per_s2;
+            dy[At::distance::<S>()] = y[At::car::<S>()];
             for (i, watts) in books(&rates).into_iter().enumerate() {
-                dy[MOTION + i] = watts / BOOK_J;
+                dy[At::book::<S>(i)] = watts / BOOK_J;
             }
         };
-        // Two seconds at a time: a piece ends long before the longest pass.
-        let piece_s = left_s.min(2.0);
-        let solution =
-            integrate(derivative, state, piece_s, tolerance).map_err(|_| stopped(time_s))?;
-        let shift = if gear + 1 < gears {
-            first_crossing(&solution, |y| y[0] - course.shift_rad_per_s)
-        } else {
-            None
-        };
-        let tyre_change = match tyre {
-            Tyre::Grips => first_crossing(&solution, |y| rates(y).excess_traction_n),
+        let shift_gap = |y: &SVector<f64, S>| y[At::engine::<S>()] - course.shift_rad_per_s;
+        let tyre_gap = |y: &SVector<f64, S>| match tyre {
+            Tyre::Grips => rates(y).excess_traction_n,
             Tyre::Spins => {
-                first_crossing(&solution, |y| y[2] - y[1] * powertrain.car.tyre_radius_m - 1e-9)
+                let wheel_m_per_s = y[At::wheel::<S>()] * powertrain.car.tyre_radius_m;
+                y[At::car::<S>()] - wheel_m_per_s - 1e-9
             }
         };
-        let finish = first_crossing(&solution, |y| y[3] - finish_m);
-        let cut_s = [shift, tyre_change, finish].into_iter().flatten().fold(piece_s, f64::min);
-        take_marks(&mut result, &solution, cut_s, time_s, course);
-        for &step_end_s in solution.step_ends_s().iter().filter(|end_s| **end_s < cut_s) {
-            sample(&mut result, &solution.at(step_end_s), time_s + step_end_s, gear);
+        let finish_gap = |y: &SVector<f64, S>| y[At::distance::<S>()] - finish_m;
+        let can_shift = gear + 1 < gears;
+        let solution = integrate_until(derivative, state, left_s, tolerance, MAX_PASS_STEPS, |y| {
+            finish_gap(y) >= 0.0 || tyre_gap(y) >= 0.0 || (can_shift && shift_gap(y) >= 0.0)
+        })
+        .map_err(|_| stopped(time_s))?;
+        run.evaluations += solution.evaluations();
+        run.steps += solution.steps();
+        let shift = if can_shift { first_crossing(&solution, shift_gap) } else { None };
+        let tyre_change = first_crossing(&solution, tyre_gap);
+        let finish = first_crossing(&solution, finish_gap);
+        let cut_s = [shift, tyre_change, finish]
+            .into_iter()
+            .flatten()
+            .fold(solution.duration_s(), f64::min);
+        take_marks(&mut run.result, &solution, cut_s, time_s, course);
+        let inner = solution.step_ends_s().iter().filter(|end_s| **end_s < cut_s);
+        for step_end_s in inner.copied().chain([cut_s]) {
+            state = solution.at(step_end_s);
+            run.states.push((time_s + step_end_s, state));
+            sample(&mut run.result, &state, time_s + step_end_s, gear);
         }
-        state = solution.at(cut_s);
         time_s += cut_s;
-        sample(&mut result, &state, time_s, gear);
         if finish == Some(cut_s) {
-            result.duration_s = time_s;
-            result.energy = energy(powertrain, &state, gear, start_kinetic_j);
-            return Ok(result);
+            run.result.duration_s = time_s;
+            run.result.energy = energy(powertrain, &state, gear, start_kinetic_j);
+            return Ok(run);
         }
         if tyre_change == Some(cut_s) {
             tyre = match tyre {
                 Tyre::Grips => Tyre::Spins,
                 Tyre::Spins => Tyre::Grips,
             };
-            state[1] = state[2] / powertrain.car.tyre_radius_m;
+        }
+        if tyre == Tyre::Grips {
+            state[At::wheel::<S>()] = state[At::car::<S>()] / powertrain.car.tyre_radius_m;
         }
         if shift == Some(cut_s) {
-            take_gear(powertrain, &mut state, gear, tyre);
+            let heat_j = take_gear(powertrain, &mut state, gear, tyre);
+            coupling.shift(&mut state, heat_j);
             gear += 1;
-            sample(&mut result, &state, time_s, gear);
+            run.states.push((time_s, state));
+            sample(&mut run.result, &state, time_s, gear);
         }
     }
     Err(Error::new(
         ErrorKind::Unphysical,
         "pass",
-        format!("{:.0} m after {time_s:.0} s", state[3]),
+        format!("{:.0} m after {time_s:.0} s", state[At::distance::<S>()]),
         format!("the finish at {finish_m:.0} m within {MAX_PASS_S:.0} s"),
         "The car never reaches the finish: look at power, weight, gear ratios and drag.",
     ))
 }
 
-/// The oncoming clutch takes the turbine side to its new speed.
-fn take_gear(powertrain: &Powertrain, state: &mut State, gear: usize, tyre: Tyre) {
+/// The oncoming clutch takes the turbine side to its new speed; returns the heat that makes (J).
+fn take_gear<const S: usize>(
+    powertrain: &Powertrain,
+    state: &mut SVector<f64, S>,
+    gear: usize,
+    tyre: Tyre,
+) -> f64 {
     let car = powertrain.car;
     let inertia_kg_m2 = powertrain.gearbox.turbine_inertia_kg_m2;
     let (old_ratio, new_ratio) =
         (powertrain.overall_ratio(gear), powertrain.overall_ratio(gear + 1));
-    let wheel_rad_per_s = state[1];
+    let wheel_rad_per_s = state[At::wheel::<S>()];
     // Angular momentum about the wheel's axis, in terms of wheel speed; the car counts when the tyre grips.
     let car_kg_m2 = match tyre {
         Tyre::Grips => car.mass_kg * car.tyre_radius_m.powi(2),
@@ -240,22 +315,23 @@ fn take_gear(powertrain: &Powertrain, state: &mut State, gear: usize, tyre: Tyre
     };
     let heat_j = energy_j(wheel_rad_per_s, turbine_rad_per_s)
         - energy_j(after_rad_per_s, after_rad_per_s * new_ratio);
-    state[1] = after_rad_per_s;
+    state[At::wheel::<S>()] = after_rad_per_s;
     if tyre == Tyre::Grips {
-        state[2] = after_rad_per_s * car.tyre_radius_m;
+        state[At::car::<S>()] = after_rad_per_s * car.tyre_radius_m;
     }
-    state[MOTION + 2] += heat_j / BOOK_J;
+    state[At::book::<S>(2)] += heat_j / BOOK_J;
+    heat_j
 }
 
-fn take_marks(
+fn take_marks<const S: usize>(
     result: &mut PassResult,
-    solution: &Solution<STATES>,
+    solution: &Solution<S>,
     cut_s: f64,
     piece_start_s: f64,
     course: &Course,
 ) {
     if result.rollout_s.is_nan()
-        && let Some(at_s) = first_crossing(solution, |y| y[3] - course.rollout_m)
+        && let Some(at_s) = first_crossing(solution, |y| y[At::distance::<S>()] - course.rollout_m)
         && at_s <= cut_s
     {
         result.rollout_s = piece_start_s + at_s;
@@ -266,7 +342,9 @@ fn take_marks(
         if taken {
             continue;
         }
-        let Some(at_s) = first_crossing(solution, |y| y[3] - course.rollout_m - distance_m) else {
+        let Some(at_s) =
+            first_crossing(solution, |y| y[At::distance::<S>()] - course.rollout_m - distance_m)
+        else {
             return;
         };
         if at_s > cut_s {
@@ -276,24 +354,34 @@ fn take_marks(
         result.marks.push(Mark {
             distance_m,
             elapsed_s: piece_start_s + at_s - result.rollout_s,
-            speed_m_per_s: y[2],
-            engine_rad_per_s: y[0],
+            speed_m_per_s: y[At::car::<S>()],
+            engine_rad_per_s: y[At::engine::<S>()],
         });
     }
 }
 
-fn sample(result: &mut PassResult, state: &State, time_s: f64, gear: usize) {
+fn sample<const S: usize>(
+    result: &mut PassResult,
+    state: &SVector<f64, S>,
+    time_s: f64,
+    gear: usize,
+) {
     result.samples.push(PassSample {
         time_s,
-        distance_m: state[3],
+        distance_m: state[At::distance::<S>()],
         motion: motion(state),
         gear,
-        converter_j: state[MOTION + 1] * BOOK_J,
+        converter_j: state[At::book::<S>(1)] * BOOK_J,
     });
 }
 
-fn energy(powertrain: &Powertrain, state: &State, gear: usize, start_kinetic_j: f64) -> PassEnergy {
-    let book = |i: usize| state[MOTION + i] * BOOK_J;
+fn energy<const S: usize>(
+    powertrain: &Powertrain,
+    state: &SVector<f64, S>,
+    gear: usize,
+    start_kinetic_j: f64,
+) -> PassEnergy {
+    let book = |i: usize| state[At::book::<S>(i)] * BOOK_J;
     PassEnergy {
         engine_j: book(0),
         converter_j: book(1),

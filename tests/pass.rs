@@ -8,7 +8,7 @@ use stallheat::converter::{
     Characteristic, k_rad_from_rpm_pound_force_foot, race_characteristic, stall_match,
 };
 use stallheat::engine::{Engine, Peaks, TorqueCurve};
-use stallheat::pass::{Course, PassResult, run};
+use stallheat::pass::{Alone, Course, PASS_STATES, PassResult, run};
 use stallheat::solver::{Tolerance, first_crossing, integrate};
 use stallheat::vehicle::{Car, Gearbox, Powertrain, STANDARD_GRAVITY_M_PER_S2};
 
@@ -189,10 +189,12 @@ fn quarter_mile(rig: &Rig, density_ratio: f64) -> PassResult {
             rollout_m: 0.3,
             finish_m: QUARTER_MILE_M,
         },
-        density_ratio,
+        &SVector::<f64, PASS_STATES>::zeros(),
+        &Alone(density_ratio),
         Tolerance { relative: 1e-8, absolute: 1e-8 },
     )
     .unwrap_or_else(|error| panic!("{error}"))
+    .result
 }
 
 /// Engine work = heat + drag + kinetic energy, to 1e-6.
@@ -326,6 +328,9 @@ fn a_car_that_never_arrives_is_explained() {
         rollout_m: 0.3,
         finish_m: QUARTER_MILE_M,
     };
-    let error = run(&powertrain, &course, 1.0, TIGHT).unwrap_err();
+    let start = SVector::<f64, PASS_STATES>::zeros();
+    let Err(error) = run(&powertrain, &course, &start, &Alone(1.0), TIGHT) else {
+        panic!("it arrived");
+    };
     assert!(error.remedy.contains("never reaches the finish"), "{error}");
 }
