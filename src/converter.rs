@@ -106,7 +106,7 @@ impl Table {
                 field,
                 format!("{} points", points.len()),
                 "a table needs at least two points",
-                "Give the value at stall and near coupling at least",
+                "Give the value at stall and near coupling at least.",
             ));
         }
         let mut last = f64::NEG_INFINITY;
@@ -117,7 +117,7 @@ impl Table {
                     format!("{field}[{index}]"),
                     format!("speed ratio {speed_ratio}"),
                     "speed ratios from 0 to 1, each above the one before",
-                    "Sort the table by speed ratio and drop doubled points",
+                    "Sort the table by speed ratio and drop doubled points.",
                 ));
             }
             if !value.is_finite() || value < 0.0 {
@@ -126,7 +126,7 @@ impl Table {
                     format!("{field}[{index}]"),
                     format!("{value}"),
                     "a finite number, zero or more",
-                    "Correct this value of the table",
+                    "Correct this value of the table.",
                 ));
             }
             last = speed_ratio;
@@ -185,7 +185,7 @@ impl Characteristic {
                 format!("{field}.k_factor"),
                 format!("{} at speed ratio {}", point.1, point.0),
                 "above zero",
-                "A K-factor of zero means endless torque; a large one means little torque",
+                "A K-factor of zero means endless torque; a large one means little torque.",
             ));
         }
         if let Some((speed_ratio, efficiency)) = highest_efficiency(&torque_ratio)
@@ -196,7 +196,7 @@ impl Characteristic {
                 format!("{field}.torque_ratio"),
                 format!("efficiency {efficiency:.4} at speed ratio {speed_ratio:.4}"),
                 "torque ratio times speed ratio at most 1, also between the points",
-                "Lower the torque ratio there: a converter cannot give more power than it takes",
+                "Lower the torque ratio there: a converter cannot give more power than it takes.",
             ));
         }
         Ok(Characteristic { capacity, torque_ratio })
@@ -366,13 +366,13 @@ pub fn stall_match(
     if !(k_rad > 0.0 && lowest >= 0.0 && lowest < highest && highest.is_finite()) {
         return Err(refusal(
             format!("K {k_rad}, range {lowest} to {highest} rad/s"),
-            "Give a K-factor above zero and a range of speeds that rises",
+            "Give a K-factor above zero and a range of speeds that rises.",
         ));
     }
     if excess_nm(highest) > 0.0 {
         return Err(refusal(
             format!("engine still {:.0} N·m too strong at the top", excess_nm(highest)),
-            "The converter is too loose for this engine: lower K, or check the torque curve",
+            "The converter is too loose for this engine: lower K, or check the torque curve.",
         ));
     }
     let step = (highest - lowest) / f64::from(STEPS);
@@ -395,7 +395,7 @@ pub fn stall_match(
     }
     Err(refusal(
         format!("engine {:.0} N·m too weak at the bottom", -excess_nm(lowest)),
-        "The converter is too tight for this engine: raise K, or check the torque curve",
+        "The converter is too tight for this engine: raise K, or check the torque curve.",
     ))
 }
 

@@ -83,7 +83,7 @@ impl TorqueCurve {
                 field,
                 format!("{} points", points.len()),
                 "a torque curve needs at least two points",
-                "Give torque at several speeds, or peak torque and peak power instead",
+                "Give torque at several speeds, or peak torque and peak power instead.",
             ));
         }
         let mut last = None;
@@ -95,7 +95,7 @@ impl TorqueCurve {
                     format!("{field}[{index}]"),
                     format!("{:.0} rpm", rpm(speed)),
                     "speeds of zero or more, each above the one before",
-                    "Sort the curve by speed and drop doubled points",
+                    "Sort the curve by speed and drop doubled points.",
                 ));
             }
             if !(point.torque_nm >= 0.0 && point.torque_nm.is_finite()) {
@@ -104,7 +104,7 @@ impl TorqueCurve {
                     format!("{field}[{index}]"),
                     format!("{:.1} N·m", point.torque_nm),
                     "a torque of zero or more",
-                    "Give torque at full throttle, where the engine drives and does not brake",
+                    "Give torque at full throttle, where the engine drives and does not brake.",
                 ));
             }
             last = Some(speed);
@@ -128,7 +128,7 @@ impl TorqueCurve {
                     format!("{field}.{name}"),
                     format!("{value}"),
                     "a number above zero",
-                    "Give peak torque and peak power, each with its speed",
+                    "Give peak torque and peak power, each with its speed.",
                 ));
             }
         }
@@ -139,7 +139,7 @@ impl TorqueCurve {
                 format!("{field}.peak_power_speed"),
                 format!("{:.0} rpm", rpm(high)),
                 format!("above the speed of peak torque, {:.0} rpm", rpm(low)),
-                "Check that the two speeds are not swapped: power peaks after torque",
+                "Check that the two speeds are not swapped: power peaks after torque.",
             ));
         }
         let torque_at_power_nm = peaks.power_w / high;
@@ -150,10 +150,10 @@ impl TorqueCurve {
         if !(fall_nm > 0.0 && exponent > 1.0 && exponent <= STEEPEST_EXPONENT) {
             let remedy = if torque_at_power_nm > most_nm {
                 "This power needs more torque than the peak torque leaves: raise peak torque, lower peak \
-                 power, or check the units"
+                 power, or check the units."
             } else {
                 "Torque would fall so fast that power peaks earlier: raise peak power or bring its speed \
-                 down, or give the curve by points"
+                 down."
             };
             return Err(Error::new(
                 ErrorKind::Contradiction,
@@ -292,7 +292,7 @@ impl Engine {
                 format!("{field}.rev_limit"),
                 format!("{:.0} rpm", rpm(rev_limit_rad_per_s)),
                 "above 100 rpm, over which torque fades",
-                "Give the speed that the engine must not pass",
+                "Give the speed that the engine must not pass.",
             ));
         }
         if !(inertia_kg_m2 > 0.0 && inertia_kg_m2.is_finite()) {
@@ -301,7 +301,7 @@ impl Engine {
                 format!("{field}.inertia"),
                 format!("{inertia_kg_m2} kg·m²"),
                 "above zero",
-                "Give the inertia of crankshaft, flexplate and converter cover",
+                "Give the inertia of crankshaft, flexplate and converter cover.",
             ));
         }
         Ok(Engine { curve, rev_limit_rad_per_s, inertia_kg_m2 })
@@ -441,7 +441,7 @@ mod tests {
         };
         assert!(refusal(peaks(650.0, 6000.0, 400.0, 5000.0)).contains("swapped"));
         assert!(refusal(peaks(400.0, 4500.0, 400.0, 6500.0)).contains("more torque"));
-        assert!(refusal(peaks(700.0, 3000.0, 230.0, 6500.0)).contains("points"));
+        assert!(refusal(peaks(700.0, 3000.0, 230.0, 6500.0)).contains("bring its speed down"));
         assert!(refusal(peaks(0.0, 3000.0, 230.0, 6500.0)).contains("engine.peak_torque "));
         assert!(refusal(peaks(700.0, 3000.0, f64::NAN, 6500.0)).contains("engine.peak_power "));
     }

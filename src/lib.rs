@@ -30,6 +30,12 @@ pub mod timeline;
 
 pub mod scenario;
 
+pub mod vehicle;
+
+pub mod pass;
+
+pub mod drive;
+
 pub mod transmission;
 
 pub mod trace;
@@ -43,7 +49,3 @@ pub mod report;
 pub mod chart;
 
 pub mod sheet;
-
-pub mod vehicle;
-
-pub mod pass;

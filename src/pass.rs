@@ -58,6 +58,7 @@ pub struct Mark {
 pub struct PassEnergy {
     pub engine_j: f64,
     pub converter_j: f64,
+    pub front_pump_j: f64,
     /// Mesh, bearings, drag and shifts.
     pub gearbox_j: f64,
     pub axle_j: f64,
@@ -90,12 +91,35 @@ pub struct PassResult {
     pub rollout_s: f64,
     pub samples: Vec<PassSample>,
     pub energy: PassEnergy,
+    /// Angle that the crankshaft turned (rad).
+    pub turned_rad: f64,
+    /// 1 − turbine speed / engine speed at the finish.
+    pub finish_slip: f64,
 }
 
-const BOOKS: usize = 7;
-/// Components of the state that a pass needs: four of motion, seven books of energy.
+/// Mean speeds over a pass.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MeanSpeeds {
+    pub engine_rad_per_s: f64,
+    pub car_m_per_s: f64,
+}
+
+impl PassResult {
+    /// Means over time.
+    pub fn mean_speeds(&self) -> MeanSpeeds {
+        let distance_m = self.samples.last().map_or(0.0, |sample| sample.distance_m);
+        let duration_s = self.duration_s.max(1e-9);
+        MeanSpeeds {
+            engine_rad_per_s: self.turned_rad / duration_s,
+            car_m_per_s: distance_m / duration_s,
+        }
+    }
+}
+
+const BOOKS: usize = 9;
+/// Components of the state that a pass needs: four of motion, nine books: eight of energy, one of the angle the crankshaft turns.
 pub const PASS_STATES: usize = 4 + BOOKS;
-/// One unit of a book's component (J), so that all components are of comparable size.
+/// One unit of a book's component (J, or rad), so that all components are of comparable size.
 const BOOK_J: f64 = 1e4;
 
 /// What is integrated together with the motion. The motion has the last [`PASS_STATES`] of the S components.
@@ -150,7 +174,7 @@ fn motion<const S: usize>(state: &SVector<f64, S>) -> Motion {
     }
 }
 
-fn books(rates: &Rates) -> [f64; BOOKS] {
+fn books(rates: &Rates, engine_rad_per_s: f64) -> [f64; BOOKS] {
     [
         rates.engine_w,
         rates.converter_w,
@@ -159,6 +183,8 @@ fn books(rates: &Rates) -> [f64; BOOKS] {
         rates.tyre_w,
         rates.drag_w,
         rates.rolling_w,
+        rates.front_pump_w,
+        engine_rad_per_s,
     ]
 }
 
@@ -195,6 +221,8 @@ pub fn run<const S: usize>(
             rollout_s: f64::NAN,
             samples: Vec::new(),
             energy: energy(powertrain, &state, gear, start_kinetic_j),
+            turned_rad: 0.0,
+            finish_slip: f64::NAN,
         },
         states: vec![(0.0, state)],
         evaluations: 0,
@@ -222,7 +250,7 @@ pub fn run<const S: usize>(
             dy[At::wheel::<S>()] = rates.wheel_rad_per_s2;
             dy[At::car::<S>()] = rates.car_m_per_s2;
             dy[At::distance::<S>()] = y[At::car::<S>()];
-            for (i, watts) in books(&rates).into_iter().enumerate() {
+            for (i, watts) in books(&rates, y[At::engine::<S>()]).into_iter().enumerate() {
                 dy[At::book::<S>(i)] = watts / BOOK_J;
             }
         };
@@ -259,6 +287,10 @@ pub fn run<const S: usize>(
         time_s += cut_s;
         if finish == Some(cut_s) {
             run.result.duration_s = time_s;
+            run.result.turned_rad = state[At::book::<S>(8)] * BOOK_J;
+            let end = motion(&state);
+            run.result.finish_slip =
+                1.0 - end.wheel_rad_per_s * powertrain.overall_ratio(gear) / end.engine_rad_per_s;
             run.result.energy = energy(powertrain, &state, gear, start_kinetic_j);
             return Ok(run);
         }
@@ -390,6 +422,7 @@ fn energy<const S: usize>(
         tyre_j: book(4),
         drag_j: book(5),
         rolling_j: book(6),
+        front_pump_j: book(7),
         kinetic_j: powertrain.kinetic_energy_j(&motion(state), gear) - start_kinetic_j,
     }
 }

@@ -5,7 +5,7 @@
 //!
 //! **Equations.** With i the overall ratio (gear × final drive), r the tyre's radius, T_t the turbine torque less
 //! drag, η = η_gear·η_axle:
-//! - engine `J_e·dω_e/dt = T_e(ω_e) − T_p`
+//! - engine `J_e·dω_e/dt = T_e(ω_e) − T_pump − T_p`
 //! - wheel torque `T_w = T_t·i·η`
 //! - load on the driven wheels `N = m·g·s + (h/l)·(F − R)`, at most `m·g`; R resistance, F traction
 //! - largest traction `F_max = μ·N`, solved with F = F_max in it: `μ·(m·g·s − (h/l)·R)/(1 − μ·h/l)`
@@ -102,6 +102,8 @@ pub struct Powertrain<'a> {
     pub car: &'a Car,
     /// Engine torque on the day over that of the curve.
     pub engine_correction: f64,
+    /// What the front pump takes from the crankshaft, N·m.
+    pub pump_torque_nm: f64,
     pub air_density_kg_per_m3: f64,
 }
 
@@ -129,6 +131,8 @@ pub struct Rates {
     pub car_m_per_s2: f64,
     /// Work of the engine's gas torque, W.
     pub engine_w: f64,
+    /// Work of the front pump, all of it heat in its fluid, W.
+    pub front_pump_w: f64,
     /// Heat in the converter, W.
     pub converter_w: f64,
     /// Heat of mesh, bearings and drag in the gearbox, W.
@@ -196,10 +200,12 @@ impl Powertrain<'_> {
             ),
         };
         Rates {
-            engine_rad_per_s2: (engine_nm - point.impeller_torque_nm) / self.engine.inertia_kg_m2(),
+            engine_rad_per_s2: (engine_nm - self.pump_torque_nm - point.impeller_torque_nm)
+                / self.engine.inertia_kg_m2(),
             wheel_rad_per_s2,
             car_m_per_s2,
             engine_w: engine_nm * motion.engine_rad_per_s,
+            front_pump_w: self.pump_torque_nm * motion.engine_rad_per_s,
             converter_w: point.heat_w,
             gearbox_w: (drag_nm + mesh_nm) * turbine_rad_per_s,
             axle_w: axle_nm * turbine_rad_per_s,

@@ -181,6 +181,7 @@ fn quarter_mile(rig: &Rig, density_ratio: f64) -> PassResult {
             gearbox: &rig.gearbox,
             car: &rig.car,
             engine_correction: 1.0,
+            pump_torque_nm: 5.0,
             air_density_kg_per_m3: 1.2,
         },
         &Course {
@@ -203,6 +204,7 @@ fn energy_of_a_pass_balances() {
     for (weight_lb, power_hp) in [(2_000.0, 900.0), (3_200.0, 590.0), (3_500.0, 300.0)] {
         let energy = quarter_mile(&rig(weight_lb, power_hp), 1.0).energy;
         let spent_j = energy.converter_j
+            + energy.front_pump_j
             + energy.gearbox_j
             + energy.axle_j
             + energy.tyre_j
@@ -320,6 +322,7 @@ fn a_car_that_never_arrives_is_explained() {
         gearbox: &rig.gearbox,
         car: &rig.car,
         engine_correction: 1.0,
+        pump_torque_nm: 5.0,
         air_density_kg_per_m3: 1.2,
     };
     let course = Course {

@@ -242,7 +242,7 @@ impl Circuit {
                 field,
                 "no hose, orifice or cooler",
                 "at least one resistance",
-                "Give the hoses of the circuit: without resistance there is no answer for the flow",
+                "Give the hoses of the circuit: without resistance there is no answer for the flow.",
             ));
         }
         for (index, element) in elements.iter().enumerate() {
@@ -252,7 +252,7 @@ impl Circuit {
                     format!("{field}[{index}].{name}"),
                     format!("{value}"),
                     limit,
-                    "Correct this number of the circuit",
+                    "Correct this number of the circuit.",
                 ));
             }
         }
