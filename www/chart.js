@@ -10,6 +10,7 @@ const LEAST_SPAN_S = 10;
 export function createChart({ store, tables, day, strip, reveal, fieldOf }, root) {
   const nodes = tables.nodes;
   const dark = matchMedia("(prefers-color-scheme: dark)");
+  const paper = matchMedia("print");
   const canvas = element("canvas", { id: "chart", role: "img" });
   const surface = element("div", {
     class: "surface",
@@ -138,7 +139,7 @@ export function createChart({ store, tables, day, strip, reveal, fieldOf }, root
       height,
       ratio: devicePixelRatio,
       units: state.units,
-      dark: dark.matches,
+      dark: dark.matches && !paper.matches,
       nodes: nodes.map((node) => node.key).filter((key) => !state.view.hidden.includes(key)),
       range: span(state),
     });
@@ -258,6 +259,10 @@ export function createChart({ store, tables, day, strip, reveal, fieldOf }, root
   measure();
   new ResizeObserver(() => measure() && redraw()).observe(surface);
   dark.addEventListener("change", redraw);
+  paper.addEventListener("change", () => {
+    measure();
+    redraw();
+  });
   addEventListener("resize", () => drawnRatio !== devicePixelRatio && redraw());
 
   let viewDrawn = {};

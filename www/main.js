@@ -8,9 +8,9 @@ import { createControls } from "./controls.js";
 import { element, setText } from "./element.js";
 import { createLedger } from "./ledger.js";
 import { createResults } from "./results.js";
-import { blockFields } from "./scenario.js";
+import { blockFields, isDrawable } from "./scenario.js";
 import { createStore } from "./state.js";
-import { forget, keep, restore } from "./storage.js";
+import { forget, keep, onKeptElsewhere, restore } from "./storage.js";
 import { createStrip } from "./strip.js";
 import { createTimeline } from "./timeline.js";
 
@@ -102,14 +102,14 @@ async function reload() {
 
 /** Opens a day whose text the core accepts; throws what the core throws and changes nothing otherwise. */
 function open(text, source, why) {
-  const opened = wasm.Day.simulate(text);
+  const [opened, same] = [wasm.Day.simulate(text), wasm.Day.simulate(text)];
   const scenario = JSON.parse(text.replace(/^\ufeff/, ""));
   const { scenario: was, baseline, source: from, view } = store.state;
   const edited = JSON.stringify(was) !== JSON.stringify(baseline);
   day?.free();
   openedDay?.free();
   day = opened;
-  openedDay = wasm.Day.simulate(text);
+  openedDay = same;
   good = scenario;
   const result = resultOf(store.state.units);
   store.set({
@@ -128,45 +128,76 @@ function firstMoment(summary) {
   return summary.peaks.find((peak) => peak.node === "converter_fluid").time_s;
 }
 
+/** Does what may throw: a failure is said under `title` and leaves the day as it was. */
+function attempt(title, act) {
+  try {
+    act();
+  } catch (error) {
+    const stale = Boolean(store.state.problem?.stale);
+    store.set({ problem: { ...problemOf(error, stale), title, field: null, actions: [["Close", "dismiss"]] } });
+    if (isTrap(error)) reload();
+  }
+}
+
 const actions = {
   takeBack: () => good && store.set({ scenario: good }),
   startOver() {
     const key = store.state.source ?? wasm.examples()[0].key;
     const example = wasm.examples().find((one) => one.key === key) ?? wasm.examples()[0];
-    open(example.text, example.key, "Started over with the example.");
+    attempt("The example cannot be opened; your day is unchanged.", () =>
+      open(example.text, example.key, "Started over with the example."));
   },
   bringBack() {
     const { kept } = store.state;
     if (!kept) return;
-    openedDay?.free();
-    openedDay = simulate(kept.baseline);
-    store.set({ scenario: kept.scenario, baseline: kept.baseline, source: kept.source, kept: null });
+    attempt("Your edited day cannot be brought back.", () => {
+      const opened = simulate(kept.baseline);
+      openedDay?.free();
+      openedDay = opened;
+      store.set({ scenario: kept.scenario, baseline: kept.baseline, source: kept.source, kept: null });
+    });
   },
-  dismiss: () => store.set({ problem: null }),
+  /** Closes a message; what keeps the newest scenario from being computed is then said again. */
+  dismiss() {
+    store.set({ problem: null });
+    if (store.state.scenario !== good) schedule();
+  },
 };
 
 async function openFile(file) {
   const text = await file.slice(0, MOST_BYTES).text();
-  try {
-    open(text, null, `Opened ${file.name}.`);
-  } catch (error) {
-    const problem = problemOf(error, false);
-    store.set({
-      problem: { ...problem, title: `${file.name} cannot be opened; your day is unchanged.`, field: null, actions: [["Close", "dismiss"]] },
-    });
-    if (isTrap(error)) reload();
-  }
+  attempt(`${file.name} cannot be opened; your day is unchanged.`, () => {
+    try {
+      open(text, null, `Opened ${file.name}.`);
+    } catch (error) {
+      // The core saw the beginning only and names its size.
+      const cut = file.size > MOST_BYTES && "limit" in error;
+      throw cut ? { ...error, value: `${(file.size / 1e6).toFixed(1)} MB` } : error;
+    }
+  });
 }
 
 function save() {
   const { scenario } = store.state;
+  download(scenario, "json", "application/json", `${JSON.stringify(scenario, null, 2)}\n`);
+}
+
+/** The temperatures of the last good result, in the units shown. */
+function saveTemperatures() {
+  if (day) download(good, "csv", "text/csv", day.csv(store.state.units));
+}
+
+function download(scenario, extension, type, text) {
   const name = String(scenario.name ?? "day").toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "") || "day";
-  const address = URL.createObjectURL(new Blob([`${JSON.stringify(scenario, null, 2)}\n`], { type: "application/json" }));
-  element("a", { href: address, download: `${name}.json` }).click();
+  const address = URL.createObjectURL(new Blob([text], { type }));
+  element("a", { href: address, download: `${name}.${extension}` }).click();
   setTimeout(() => URL.revokeObjectURL(address), 10_000);
 }
 
-/** Opens the kept work, or the first example. Kept work that cannot be read any more is left aside. */
+/**
+ * The kept work, or the first example. What was kept may come from another version of the page or be
+ * damaged: each of its four parts is taken only if it can be used.
+ */
 function firstState(examples) {
   const view = { range: null, hidden: ["gear_train", "engine"], cursor_s: 0, selected: null };
   const example = JSON.parse(examples[0].text);
@@ -174,13 +205,24 @@ function firstState(examples) {
   const kept = restore();
   if (!kept) return fresh;
   const units = kept.units === "si" ? "si" : "us";
-  try {
-    simulate(kept.baseline).free();
-    return { ...fresh, ...kept, units };
-  } catch (error) {
-    if (isTrap(error)) throw error;
+  const kinds = wasm.tables("us").kinds.map((kind) => kind.key);
+  const { baseline } = kept;
+  if (!isDrawable(baseline, kinds) || !isComputable(baseline)) {
     forget();
     return { ...fresh, units };
+  }
+  const scenario = isDrawable(kept.scenario, kinds) ? kept.scenario : baseline;
+  const source = examples.some(({ key }) => key === kept.source) ? kept.source : null;
+  return { ...fresh, scenario, baseline, source, units };
+}
+
+function isComputable(scenario) {
+  try {
+    simulate(scenario).free();
+    return true;
+  } catch (error) {
+    if (isTrap(error)) throw error;
+    return false;
   }
 }
 
@@ -193,7 +235,9 @@ function connect(examples) {
   choose.addEventListener("change", () => {
     const example = examples.find((one) => one.key === choose.value);
     choose.value = "";
-    if (example) open(example.text, example.key, `Opened ${JSON.parse(example.text).name}.`);
+    if (!example) return;
+    const { name } = JSON.parse(example.text);
+    attempt(`${name} cannot be opened; your day is unchanged.`, () => open(example.text, example.key, `Opened ${name}.`));
   });
   for (const units of ["us", "si"]) {
     $(`units-${units}`).addEventListener("change", () => {
@@ -207,8 +251,10 @@ function connect(examples) {
     $("file").value = "";
   });
   $("save").addEventListener("click", save);
+  $("save-csv").addEventListener("click", saveTemperatures);
   $("start-over").addEventListener("click", actions.startOver);
   $("bring-back").addEventListener("click", actions.bringBack);
+  onKeptElsewhere(() => setText($("elsewhere"), "This day was changed in another tab; the last change is kept."));
 
   store.subscribe((state, changed) => {
     if ("units" in changed || "source" in changed) show(state);
@@ -230,7 +276,13 @@ async function start() {
   wasm = await core();
   const examples = wasm.examples();
   store = createStore(firstState(examples));
-  const fieldOf = (state, [block, event]) => blockFields(good ?? state.scenario)[block]?.(event) ?? null;
+  let blocks = [];
+  let blocksOf = null;
+  const fieldOf = (state, [block, event]) => {
+    const written = good ?? state.scenario;
+    if (blocksOf !== written) [blocks, blocksOf] = [blockFields(written), written];
+    return blocks[block]?.(event) ?? null;
+  };
   const shared = { store, core: { tables: (units) => wasm.tables(units), restate: (...words) => wasm.restate(...words) }, fieldOf };
 
   document.body.classList.remove("loading");
@@ -258,12 +310,28 @@ async function start() {
   $("version").textContent = wasm.version();
 }
 
+setText($("finding"), "Computing an example day…");
 try {
   await start();
 } catch (error) {
   document.body.classList.remove("loading");
   document.body.classList.add("failed");
   setText($("finding"), "The page could not start.");
-  setText($("finding-more"), `${error?.message ?? error} Reload the page; what you entered in this browser is kept.`);
+  const said = String(error?.message ?? error).replace(/[^.!?]$/, "$&.");
+  const reload = element("button", { type: "button", class: "plain", text: "Reload", on: { click: () => location.reload() } });
+  const startOver = element("button", {
+    type: "button", class: "plain", id: "forget", text: "Start over",
+    on: {
+      click: () => {
+        forget();
+        location.reload();
+      },
+    },
+  });
+  // Without a core it is not the kept day that is at fault, and nothing is gained by losing it.
+  setText($("finding-more"), wasm
+    ? `${said} Reload the page. If that does not help, start over: the day kept in this browser is then forgotten and the example opens.`
+    : `${said} Reload the page; the day kept in this browser stays.`);
+  $("finding-more").after(element("div", { class: "moves" }, reload, wasm ? startOver : null));
   console.error(error);
 }

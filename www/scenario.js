@@ -30,9 +30,12 @@ export function isRounds(entry) {
   return Array.isArray(entry.rounds);
 }
 
-/** The event of a field, or undefined. */
+/** The event of a field, or undefined. Every box asks for its own, so this must not look through the day. */
 export function eventAt(scenario, field) {
-  return writtenEvents(scenario).find((written) => written.field === field)?.event;
+  const [, item, index] = field.match(/^timeline\[(\d+)\](?:\.events\[(\d+)\])?$/) ?? [];
+  const entry = scenario.timeline[item];
+  if (!entry || isRounds(entry) !== (index !== undefined)) return undefined;
+  return index === undefined ? entry : entry.events[index];
 }
 
 /**
@@ -92,6 +95,33 @@ export function setOnTimes(event, which, list) {
   const whole = list.length === 1 && !("start" in list[0]) && !("duration" in list[0]) && !("until" in list[0]);
   if (!whole) event[which] = list;
   else event[which] = which === "fan" ? "on" : list[0].route;
+}
+
+const isObject = (value) => value !== null && typeof value === "object" && !Array.isArray(value);
+const isAbsent = (value) => value === undefined;
+const isText = (value) => typeof value === "string";
+const isTemperatureEnd = (until) => isAbsent(until) || isObject(until);
+const isSwitch = (written) =>
+  isAbsent(written) || isText(written) ||
+  (Array.isArray(written) && written.every((one) =>
+    isObject(one) && isTemperatureEnd(one.until) && (isAbsent(one.route) || isText(one.route))));
+
+/**
+ * Whether the page can show and edit it, whatever its values are: text that is no quantity is the core's
+ * to refuse. `kinds` are the known kinds of events.
+ */
+export function isDrawable(scenario, kinds) {
+  const isEvent = (event) =>
+    isObject(event) && kinds.includes(event.event) && (isAbsent(event.name) || isText(event.name)) &&
+    isTemperatureEnd(event.until) && isSwitch(event.circulation) && isSwitch(event.fan);
+  const isTurnaround = (round) => isText(round) || typeof round === "number" || isObject(round);
+  const isPattern = ({ rounds, events }) =>
+    Array.isArray(rounds) && rounds.length > 0 && rounds.every(isTurnaround) &&
+    Array.isArray(events) && events.every(isEvent);
+  const isEntry = (entry) => isObject(entry) && ("rounds" in entry ? isPattern(entry) : isEvent(entry));
+  const isSetup = (setup) => isAbsent(setup) || (isObject(setup) && Object.values(setup).every(isObject));
+  return isObject(scenario) && isSetup(scenario.setup) && Array.isArray(scenario.timeline) &&
+    scenario.timeline.every(isEntry);
 }
 
 const FIRST_DURATION = {

@@ -20,6 +20,11 @@ export function keep({ scenario, baseline, source, units }) {
   }
 }
 
+/** Calls when another tab of this browser has kept its work, which replaces what this one kept. */
+export function onKeptElsewhere(listener) {
+  addEventListener("storage", ({ key, newValue }) => key === KEY && newValue !== null && listener());
+}
+
 export function forget() {
   try {
     localStorage.removeItem(KEY);

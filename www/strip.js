@@ -54,9 +54,12 @@ export function createStrip({ fieldOf }) {
     events.replaceChildren(...blocks);
 
     const marks = [];
-    for (const round of new Set(summary.events.map((event) => event.round).filter(Boolean))) {
-      const own = summary.events.filter((event) => event.round === round);
-      const where = block(own[0].start_s, own.at(-1).end_s, 1);
+    const spans = new Map();
+    for (const { round, start_s, end_s } of summary.events) {
+      if (round) spans.set(round, { start_s: spans.get(round)?.start_s ?? start_s, end_s });
+    }
+    for (const [round, { start_s, end_s }] of spans) {
+      const where = block(start_s, end_s, 1);
       if (where) marks.push(at("round-mark", where, where.width > 12 ? String(round) : ""));
     }
     rounds.replaceChildren(...marks);

@@ -231,6 +231,23 @@ export function createTimeline({ store, core, fieldOf }, root) {
     );
   }
 
+  /** How often each event as written came about, and when first: field → { first, count }. */
+  function happeningsIn(state) {
+    const found = new Map();
+    for (const happened of state.result?.summary.events ?? []) {
+      const field = happened.place && fieldOf(state, happened.place);
+      const known = found.get(field);
+      if (known) known.count += 1;
+      else if (field) found.set(field, { first: happened, count: 1 });
+    }
+    return found;
+  }
+
+  function refresh(state, some = updates) {
+    const happenings = happeningsIn(state);
+    for (const update of some) update(state, happenings);
+  }
+
   function eventRow(written) {
     const { field, event } = written;
     const kind = kinds.get(event.event);
@@ -275,7 +292,7 @@ export function createTimeline({ store, core, fieldOf }, root) {
         ...quantities(written),
         moves(written),
       );
-      for (const update of updates.slice(from)) update(store.state);
+      refresh(store.state, updates.slice(from));
     };
     details.addEventListener("toggle", () => details.open && fill());
     const node = element(
@@ -290,12 +307,11 @@ export function createTimeline({ store, core, fieldOf }, root) {
       length,
       details,
     );
-    updates.push((now) => {
+    updates.push((now, happenings) => {
       const current = eventAt(now.scenario, field);
       if (current) setText(state, switchesText(current, now));
-      const found = now.result?.summary.events.filter((happened) => happened.place && fieldOf(now, happened.place) === field) ?? [];
-      const [first] = found;
-      const text = !first ? "" : found.length > 1 ? kind.label : `${first.start_clock} to ${first.end_clock}`;
+      const { first, count } = happenings.get(field) ?? {};
+      const text = !first ? "" : count > 1 ? kind.label : `${first.start_clock} to ${first.end_clock}`;
       setText(when, text === label(written) ? "" : text);
       node.classList.toggle("selected", now.view.selected === field);
     });
@@ -366,9 +382,10 @@ export function createTimeline({ store, core, fieldOf }, root) {
       stretch = null;
     };
     const rows = [];
-    const all = writtenEvents(state.scenario);
+    const all = state.scenario.timeline.map(() => []);
+    for (const one of writtenEvents(state.scenario)) all[one.item].push(one);
     state.scenario.timeline.forEach((entry, item) => {
-      const written = all.filter((one) => one.item === item).map((one) => {
+      const written = all[item].map((one) => {
         const row = eventRow(one);
         rows.push(row);
         return row.node;
@@ -400,7 +417,7 @@ export function createTimeline({ store, core, fieldOf }, root) {
       row.fill();
       row.details.open = true;
     }
-    for (const update of updates) update(state);
+    refresh(state);
     if (focused) root.querySelector(`[aria-label="${CSS.escape(focused)}"]`)?.focus();
   }
 
@@ -423,7 +440,7 @@ export function createTimeline({ store, core, fieldOf }, root) {
       shape = next;
       build(state);
     } else {
-      for (const update of updates) update(state);
+      refresh(state);
     }
   }
   store.subscribe(show);

@@ -1,15 +1,13 @@
 //! stallheat for the browser: the only file that knows wasm-bindgen.
 //!
-//! The page hands over scenario text and gets back structures, columns and drawings in the reader's units.
-//! Columns are copies: a view into wasm memory would die when the memory grows. Errors are thrown as
-//! objects `{kind, field, value, limit, remedy, message}`; nothing here panics on input, and a panic
-//! that happens all the same is written to the console before the instance stops.
+//! The page hands over scenario text and gets back structures, text and drawings in the reader's units.
+//! Errors are thrown as objects `{kind, field, value, limit, remedy, message}`; nothing here panics on
+//! input, and a panic that happens all the same is written to the console before the instance stops.
 #![cfg(target_arch = "wasm32")]
 
 mod fine;
 
 use fine::{FINE, FineBackend};
-use js_sys::Float64Array;
 use plotters_canvas::CanvasBackend;
 use serde::{Deserialize, Serialize};
 use serde_wasm_bindgen::Serializer;
@@ -164,27 +162,6 @@ impl Day {
     /// The values that hold in the set-up, in the order of `tables().parameters`.
     pub fn setup(&self, units: &str) -> JsValue {
         to_js(&sheet::values(&self.scenario.setup, system(units)))
-    }
-
-    /// Times of the samples (s).
-    pub fn times(&self) -> Float64Array {
-        let times: Vec<f64> = self.trace.samples.iter().map(|sample| sample.time_s).collect();
-        Float64Array::from(times.as_slice())
-    }
-
-    /// Temperatures of one node at those times; empty for an unknown node.
-    pub fn temperatures(&self, node: &str, units: &str) -> Float64Array {
-        let system = system(units);
-        let Some(node) = Node::ALL.iter().find(|known| known.key() == node) else {
-            return Float64Array::new_with_length(0);
-        };
-        let column: Vec<f64> = self
-            .trace
-            .samples
-            .iter()
-            .map(|sample| temperature_in(system, sample.temperature_k[node.index()]))
-            .collect();
-        Float64Array::from(column.as_slice())
     }
 
     /// Temperatures of all nodes and the event at one time.

@@ -87,6 +87,21 @@ test("without the core there is a readable page with the cautions", async () => 
   await whole.close();
 });
 
+test("where scripts or a module do not run, the page says what it needs", async () => {
+  const plain = await site.open({ context: { javaScriptEnabled: false } });
+  assert.match(await plain.page.locator("#finding").textContent(), /needs JavaScript, modules from this site/);
+  assert.ok(await plain.page.locator("#safety-list").isVisible());
+  await plain.close();
+  const cut = await site.open({ path: null });
+  await cut.page.route("**/ledger.js", (route) => route.abort());
+  await cut.page.goto(site.url);
+  assert.match(await text(cut.page, "#finding"), /needs JavaScript, modules from this site/);
+  await cut.close();
+  const whole = await openDay();
+  assert.doesNotMatch(await text(whole.page, "#finding"), /JavaScript/);
+  await whole.close();
+});
+
 test("both sides of the ledger are sums of their lines and of one size", async () => {
   const { page, close } = await openDay();
   const sides = await page.locator(".side").evaluateAll((nodes) =>
@@ -298,6 +313,9 @@ test("a file that is broken is refused, a good one is opened, and work can be br
     assert.ok(await page.locator("#problem").isVisible());
     assert.deepEqual([await cells(page), (await kept(page)).scenario], [numbers, work]);
   }
+  await give("film.json", Buffer.alloc(40_100_000, "x"));
+  await page.waitForFunction(() => document.querySelector("#problem-title").textContent.includes("film.json"));
+  assert.match(await text(page, "#problem-text"), /40\.1 MB.*at most 2 MB/);
   await give("mine.json", JSON.stringify({ ...work, name: "My day", note: "" }));
   await page.waitForFunction(() => document.querySelector("#day-name").textContent === "My day");
   assert.equal(await page.locator("#problem").isVisible(), false);
@@ -309,6 +327,25 @@ test("a file that is broken is refused, a good one is opened, and work can be br
   const [download] = await Promise.all([page.waitForEvent("download"), page.locator("#save").click()]);
   assert.equal(download.suggestedFilename(), "saturday-bracket-day.json");
   assert.deepEqual(JSON.parse(readFileSync(await download.path(), "utf8")), work);
+  await close();
+});
+
+test("the temperatures are saved in the units shown", async () => {
+  const { page, log, close } = await openDay();
+  const save = async () => {
+    const [download] = await Promise.all([page.waitForEvent("download"), page.locator("#save-csv").click()]);
+    assert.equal(download.suggestedFilename(), "saturday-bracket-day.csv");
+    const [head, ...rows] = readFileSync(await download.path(), "utf8").trim().split("\n");
+    return { head, hottest: Math.max(...rows.map((row) => Number(row.split(",")[1]))), rows: rows.length };
+  };
+  const us = await save();
+  assert.ok(us.rows > 100, `${us.rows} rows`);
+  assert.ok(us.hottest > 80, us.head);
+  await page.locator("label[for=units-si]").click();
+  const si = await save();
+  assert.notEqual(si.head, us.head);
+  assert.ok(Math.abs((us.hottest - 32) / 1.8 - si.hottest) < 0.2, `${us.hottest} °F, ${si.hottest} °C`);
+  quiet(log);
   await close();
 });
 
@@ -338,6 +375,78 @@ test("stored work that is damaged does not keep the page from opening", async ()
     await page.waitForFunction(() => document.querySelector("#version")?.textContent);
     assert.equal((await cells(page)).length, 6, damaged);
   }
+  quiet(log);
+  await close();
+});
+
+test("kept work of a wrong shape gives way to the day as opened, and to the example where that is wrong too", async () => {
+  const { page, log, close } = await openDay();
+  await type(page, box(page, "cooler.ua"), "150");
+  const good = await kept(page);
+  const { scenario: edited, baseline } = good;
+  const numbers = await cells(page);
+  const first = baseline.timeline[0];
+  const timelines = [
+    1, [null], ["idle"], [{ ...first, event: "warp" }], [{ ...first, name: 3 }], [{ ...first, until: "hot" }],
+    [{ ...first, circulation: [null] }], [{ ...first, fan: 1 }],
+    [{ rounds: ["20 min"] }], [{ rounds: [], events: [first] }], [{ rounds: [null], events: [first] }],
+    [{ rounds: ["20 min"], events: [null] }], [{ rounds: "20 min", events: [first] }],
+  ];
+  const scenarios = [null, "x", {}, [], ...timelines.map((timeline) => ({ ...edited, timeline })), { ...edited, setup: { cooler: null } }];
+  const reopened = async (value) => {
+    await page.evaluate((text) => localStorage.setItem("stallheat.work.1", text), JSON.stringify(value));
+    await page.reload();
+    await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+    return cells(page);
+  };
+  const opened = await reopened({ ...good, scenario: baseline });
+  assert.notDeepEqual(opened, numbers, "the edit shows");
+  for (const scenario of scenarios) {
+    assert.deepEqual(await reopened({ ...good, scenario }), opened, `scenario ${JSON.stringify(scenario)}`);
+    if (scenario) assert.deepEqual(await reopened({ ...good, baseline: scenario }), opened, `baseline ${JSON.stringify(scenario)}`);
+  }
+  assert.deepEqual(await reopened({}), opened);
+  const extra = { view: 7, result: { summary: 1 }, problem: "x", kept: { why: 1 }, source: 9 };
+  assert.deepEqual(await reopened({ ...good, ...extra }), numbers, "the rest is not taken");
+  assert.equal(await page.locator("#kept").isVisible(), false);
+  quiet(log);
+  await close();
+});
+
+test("a page that cannot start offers to forget the kept day, and then starts", async () => {
+  const { page, close } = await openDay();
+  const example = await cells(page);
+  await type(page, box(page, "cooler.ua"), "123");
+  await page.route("**/core/stallheat.js", async (route) => {
+    const response = await route.fetch();
+    const body = `${await response.text()}
+      const simulate = Day.simulate;
+      Day.simulate = (text) => {
+        if (text.includes('"123 W/K"')) throw new WebAssembly.RuntimeError("unreachable");
+        return simulate(text);
+      };`;
+    await route.fulfill({ response, body });
+  });
+  await page.reload();
+  await page.waitForFunction(() => document.body.classList.contains("failed"));
+  assert.match(await text(page, "#finding-more"), /start over: the day kept in this browser is then forgotten/);
+  await page.locator("#forget").click();
+  await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+  assert.deepEqual(await cells(page), example);
+  assert.equal(await kept(page), null);
+  await close();
+});
+
+test("a change in another tab is said quietly", async () => {
+  const { page, context, log, close } = await openDay();
+  const other = await context.newPage();
+  await other.goto(site.url);
+  await other.waitForFunction(() => document.querySelector("#version")?.textContent);
+  assert.equal(await text(page, "#elsewhere"), "");
+  await type(other, box(other, "cooler.ua"), "150");
+  await page.waitForFunction(() => document.querySelector("#elsewhere").textContent);
+  assert.match(await text(page, "#elsewhere"), /changed in another tab; the last change is kept/);
+  assert.equal(await text(other, "#elsewhere"), "");
   quiet(log);
   await close();
 });
@@ -442,10 +551,18 @@ test("a thumb at 360 px moves the cursor, taps the strip and sees the numbers wh
   await close();
 });
 
-test("nothing scrolls sideways", async () => {
-  for (const width of [320, 360, 768, 1280]) {
+test("nothing scrolls sideways, whatever the names", async () => {
+  const { format, setup, timeline } = JSON.parse(readFileSync(join(root, "scenarios/saturday_bracket_day.json"), "utf8"));
+  for (const width of [280, 320, 360, 768, 1280]) {
     const { page, close } = await openDay({ width, height: 800 });
+    const [name, first] = ["N".repeat(120), { ...timeline[0], name: "E".repeat(60) }];
+    const named = { format, name, note: "o".repeat(120), setup, timeline: [first, ...timeline.slice(1)] };
+    await type(page, box(page, "cooler.ua"), "150");
+    await page.locator("#file").setInputFiles({ name: `${"f".repeat(100)}.json`, mimeType: "application/json", buffer: Buffer.from(JSON.stringify(named)) });
+    await page.waitForFunction((wanted) => document.querySelector("#day-name").textContent === wanted, name);
+    assert.ok(await page.locator("#kept").isVisible());
     await openAll(page);
+    if (width === 280) await screenshot(page, "long-names-280");
     const over = await page.evaluate(() => {
       const wide = [...document.querySelectorAll("main *, header *, footer *")].filter((node) => {
         const box = node.getBoundingClientRect();
@@ -461,6 +578,69 @@ test("nothing scrolls sideways", async () => {
     assert.deepEqual(over, { page: 0, panel: 0, wide: [] }, `at ${width} px`);
     await close();
   }
+});
+
+test("in forced colours blocks, lanes and pressed buttons are still told apart", async () => {
+  const { page, close } = await openDay({ context: { forcedColors: "active" } });
+  const look = (selector) => page.locator(selector).first().evaluate((node) => {
+    const { borderTopStyle, borderTopColor, backgroundColor } = getComputedStyle(node);
+    return { border: borderTopStyle, edge: borderTopColor, back: backgroundColor };
+  });
+  const paper = await page.evaluate(() => getComputedStyle(document.body).backgroundColor);
+  for (const selector of [".on:not(.fan)", ".on.fan", ".block.off", ".block.running", ".block.loaded"]) {
+    const { border, edge } = await look(selector);
+    assert.equal(border, "solid", selector);
+    assert.notEqual(edge, paper, selector);
+  }
+  for (const solid of [".on:not(.fan)", ".on.fan", ".block.loaded"]) {
+    assert.notEqual((await look(solid)).back, (await look(".block.running")).back, solid);
+  }
+  assert.notEqual((await look("[data-range=day]")).back, (await look("[data-range='1']")).back, "pressed or not");
+  await close();
+});
+
+test("on paper it is light, whole and without what only a finger can use", async () => {
+  const { page, log, close } = await openDay({ width: 1280, colorScheme: "dark" });
+  await page.locator("details.part", { hasText: "Transmission" }).locator("summary").click();
+  await page.locator("#table > summary").click();
+  const onScreen = await picture(page);
+  await page.setViewportSize({ width: 720, height: 1000 });
+  await page.emulateMedia({ media: "print", colorScheme: "dark" });
+  await settled(page);
+  assert.notEqual(await picture(page), onScreen, "the chart is drawn for paper");
+  const colours = await page.evaluate(() => ({ back: getComputedStyle(document.documentElement).backgroundColor, text: getComputedStyle(document.body).color }));
+  assert.deepEqual(colours, { back: "rgb(255, 255, 255)", text: "rgb(0, 0, 0)" });
+  for (const gone of ["#save", "#example", ".ranges", ".control input[type=range]", ".step"]) {
+    assert.equal(await page.locator(gone).first().isVisible(), false, gone);
+  }
+  for (const there of ["#finding", "#launch-rows tr", "#chart", "#table-rows tr", ".control[data-path='transmission.pan_volume'] .number", ".event"]) {
+    assert.ok(await page.locator(there).first().isVisible(), there);
+  }
+  assert.equal(await page.locator("details.part:visible").count(), 1, "what is closed stays away");
+  const clipped = await page.evaluate(() => [...document.querySelectorAll(".scroll, .inputs, .keys")].map((node) => {
+    const { position, overflowY } = getComputedStyle(node);
+    return [position === "sticky", overflowY];
+  }));
+  assert.deepEqual(clipped, Array(3).fill([false, "visible"]));
+  await screenshot(page, "paper");
+  quiet(log);
+  await close();
+});
+
+test("the finding takes four lines at most on a phone", async () => {
+  const { page, close } = await openDay({ width: 360, height: 720 });
+  const lines = () => page.locator("#finding").evaluate((node) => node.clientHeight / Number.parseFloat(getComputedStyle(node).lineHeight));
+  for (const example of [null, "dyno_bench_session"]) {
+    if (example) await page.locator("#example").selectOption(example);
+    for (const units of ["si", "us"]) {
+      await page.locator(`label[for=units-${units}]`).click();
+      await settled(page);
+      const count = await lines();
+      assert.ok(count > 0.9 && count < 4.2, `${count} lines: ${await text(page, "#finding")}`);
+    }
+  }
+  await screenshot(page, "finding-360");
+  await close();
 });
 
 test("axe finds nothing to mend, light and dark, narrow and wide, with everything open", async () => {
@@ -510,6 +690,31 @@ test("two hundred edits leave no more memory in use than eighty", async () => {
   await close();
 });
 
+test("a day of 400 single events opens, and each row follows its own event", async () => {
+  const { page, log, close } = await openDay();
+  const { setup, format } = JSON.parse(readFileSync(join(root, "scenarios/saturday_bracket_day.json"), "utf8"));
+  const timeline = Array.from({ length: 400 }, (_, i) => ({ event: i % 2 ? "idle" : "engine_off", duration: `${1 + (i % 3)} min` }));
+  const buffer = Buffer.from(JSON.stringify({ format, name: "Long day", setup, timeline }));
+  await page.locator("#file").setInputFiles({ name: "long.json", mimeType: "application/json", buffer });
+  await page.waitForFunction(() => document.querySelector("#day-name").textContent === "Long day");
+  const rows = () => page.locator(".event .when").allTextContents();
+  const before = await rows();
+  assert.equal(before.length, 400);
+  // One, two and three minutes by turns: 133 × 6 and the last one's 1.
+  assert.deepEqual([before[0], before[3], before[399]], ["0:00 to 0:01", "0:06 to 0:07", "13:18 to 13:19"]);
+  await edit(page, "timeline[3].duration", "31 min");
+  const after = await rows();
+  assert.deepEqual([after[0], after[3], after[399]], ["0:00 to 0:01", "0:06 to 0:37", "13:48 to 13:49"]);
+  const peak = await text(page, "#key-peak");
+  await slider(page, "air.temperature").focus();
+  await page.keyboard.press("End");
+  await settled(page);
+  assert.notEqual(await text(page, "#key-peak"), peak);
+  assert.deepEqual(await rows(), after);
+  quiet(log);
+  await close();
+});
+
 test("a fault of the core is said, inputs stay, and a fresh core goes on", async () => {
   const { page, log, close } = await site.open({ path: null });
   await page.route("**/core/stallheat.js", async (route) => {
@@ -534,6 +739,42 @@ test("a fault of the core is said, inputs stay, and a fresh core goes on", async
   assert.notDeepEqual(await cells(page), numbers);
   assert.equal(await page.locator("#problem").isVisible(), false);
   assert.ok(log.requests.some((address) => address.includes("stallheat.js?again=1")));
+  await close();
+});
+
+test("an example that the core fails on is said, and the day stays", async () => {
+  const { page, log, close } = await site.open({ path: null });
+  await page.route("**/core/stallheat.js*", async (route) => {
+    const response = await route.fetch();
+    const body = `${await response.text()}
+      const simulate = Day.simulate;
+      Day.simulate = (text) => {
+        if (globalThis.broken) {
+          globalThis.broken = false;
+          throw new WebAssembly.RuntimeError("unreachable");
+        }
+        return simulate(text);
+      };`;
+    await route.fulfill({ response, body });
+  });
+  await page.goto(site.url);
+  await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+  const [numbers, name] = [await cells(page), await text(page, "#day-name")];
+  const failing = async (act, title) => {
+    await page.evaluate(() => (globalThis.broken = true));
+    await act();
+    assert.match(await text(page, "#problem-title"), title);
+    await page.waitForTimeout(300); // the core is loaded anew
+    assert.deepEqual([await text(page, "#day-name"), await cells(page)], [name, numbers]);
+  };
+  await failing(() => page.locator("#example").selectOption("dyno_bench_session"), /cannot be opened; your day is unchanged/);
+  await page.getByRole("button", { name: "Close" }).click();
+  assert.equal(await page.locator("#problem").isVisible(), false);
+  await failing(() => page.locator("#start-over").click(), /The example cannot be opened/);
+  await page.locator("#example").selectOption("dyno_bench_session");
+  await settled(page);
+  assert.notEqual(await text(page, "#day-name"), name);
+  assert.deepEqual(log.errors, []);
   await close();
 });
 

@@ -1,0 +1,242 @@
+//! The bookkeeping around the heat, by hand: charge in the battery, switches that wait for a temperature, rests,
+//! the moment of a launch, and on which side soak from the engine is booked. Every expected number is
+//! worked out in the comment beside it from what the scenario states.
+
+mod common;
+
+use common::{day, day_of, end_k};
+use stallheat::timeline::{EventKind, Node, Route};
+use stallheat::trace::{EndedBy, Trace};
+use stallheat::transmission::Path;
+
+/// 45 Ah at the start, as docs/parameters.md says; fan 10 A, pump 7 A, charger 15 A, no alternator.
+const FULL_A_H: f64 = 45.0;
+
+/// Charge at the end of every event, Ah.
+fn charges_a_h(trace: &Trace) -> Vec<f64> {
+    trace.events.iter().map(|event| trace.samples[event.samples.1].charge_a_s / 3600.0).collect()
+}
+
+fn assert_charges(trace: &Trace, expected_a_h: &[f64]) {
+    let found_a_h = charges_a_h(trace);
+    assert_eq!(found_a_h.len(), expected_a_h.len(), "{found_a_h:?}");
+    for (found, expected) in found_a_h.iter().zip(expected_a_h) {
+        assert!((found - expected).abs() < 1e-9, "{found_a_h:?} against {expected_a_h:?}");
+    }
+}
+
+/// Each switch draws its own current for its own time; the engine running charges nothing by default.
+#[test]
+fn fan_and_pump_draw_what_they_state() {
+    let trace = day_of(
+        "{}",
+        "{}",
+        r#"[{"event": "idle", "duration": "30 min"},
+            {"event": "idle", "duration": "30 min", "fan": "on"},
+            {"event": "idle", "duration": "30 min", "circulation": "pan_loop"},
+            {"event": "idle", "duration": "30 min", "circulation": "cooler_first", "fan": "on"},
+            {"event": "idle", "duration": "30 min",
+             "fan": [{"start": "6 min", "duration": "12 min"}]}]"#,
+    );
+    // 10 A for 0.5 h; 7 A for 0.5 h; 17 A for 0.5 h; 10 A for 0.2 h.
+    assert_charges(&trace, &[45.0, 40.0, 36.5, 28.0, 26.0]);
+}
+
+/// The charger feeds whenever the car stands with the engine off, waits that nobody wrote down included, and
+/// never in a tow.
+#[test]
+fn the_charger_feeds_parked_cars_only() {
+    let trace = day_of(
+        r#"{"battery": {"charger_current": "6 A"}}"#,
+        "{}",
+        r#"[{"event": "idle", "duration": "60 min", "fan": "on"},
+            {"event": "tow", "duration": "30 min"},
+            {"event": "tow", "duration": "30 min", "fan": "on"},
+            {"event": "engine_off", "duration": "30 min"},
+            {"event": "engine_off", "duration": "30 min", "circulation": "pan_loop"},
+            {"event": "idle", "start": "4 h", "duration": "10 min"},
+            {"rounds": ["40 min"], "events": [{"event": "stage", "duration": "10 min"}]}]"#,
+    );
+    // −10 A·1 h; nothing; −10 A·0.5 h; +6 A·0.5 h; (6 − 7) A·0.5 h; wait from 3 h to 4 h: +6 A·1 h; idle
+    // nothing; stage nothing; what is left of the round, +6 A·0.5 h.
+    let expected_a_h = [35.0, 35.0, 30.0, 33.0, 32.5, 38.5, 38.5, 38.5, 41.5];
+    assert_charges(&trace, &expected_a_h);
+    assert_eq!(trace.events[5].kind, EventKind::EngineOff);
+    assert_eq!(trace.events[8].kind, EventKind::EngineOff);
+}
+
+/// The alternator charges while the engine runs, in every kind that runs it, and the battery holds no more
+/// than it can.
+#[test]
+fn the_alternator_charges_until_full() {
+    let trace = day_of(
+        r#"{"battery": {"alternator_current": "30 A", "charger_current": "0 A"}}"#,
+        "{}",
+        r#"[{"event": "idle", "duration": "10 min"},
+            {"event": "tow", "duration": "60 min", "circulation": "pan_loop", "fan": "on"},
+            {"event": "engine_off", "duration": "10 min"},
+            {"event": "return_road", "duration": "12 min"},
+            {"event": "idle", "duration": "12 min", "fan": "on"},
+            {"event": "idle", "duration": "30 min"}]"#,
+    );
+    // Full; −17 A·1 h; nothing; +30 A·0.2 h; +20 A·0.2 h; +30 A·0.5 h would be 53.
+    assert_charges(&trace, &[FULL_A_H, 28.0, 28.0, 34.0, 38.0, FULL_A_H]);
+    let fullest_a_s = trace.samples.iter().map(|s| s.charge_a_s).fold(0.0, f64::max);
+    assert!(fullest_a_s <= FULL_A_H * 3600.0);
+}
+
+/// A fan and a pump that wait for a temperature: each record ends where its temperature is reached, the fan
+/// stays off although the node warms up again, and the battery pays for that time alone.
+#[test]
+fn a_switch_goes_off_when_its_temperature_is_reached_and_stays_off() {
+    let trace = day_of(
+        r#"{"battery": {"charger_current": "0 A"}}"#,
+        r#"{"all": "110 °C", "cooler_core": "70 °C"}"#,
+        r#"[{"event": "engine_off", "duration": "30 min",
+             "fan": [{"until": {"node": "cooler_core", "at_or_below": "60 °C"}}],
+             "circulation": [{"route": "pan_loop", "start": "5 min",
+                              "until": {"node": "pan_fluid", "at_or_below": "95 °C"}}]}]"#,
+    );
+    assert_eq!(trace.switches.len(), 2, "{:?}", trace.switches);
+    let fan = trace.switches.iter().find(|switch| switch.route.is_none()).unwrap();
+    let pump = trace.switches.iter().find(|switch| switch.route.is_some()).unwrap();
+    let at_c = |node: Node, time_s: f64| trace.temperature_at_k(node, time_s) - 273.15;
+    assert!(fan.start_s == 0.0 && fan.end_s > 5.0 && fan.end_s < 300.0, "{fan:?}");
+    assert!((at_c(Node::CoolerCore, fan.end_s) - 60.0).abs() < 0.01);
+    assert_eq!(pump.route, Some(Route::PanLoop));
+    assert!(pump.start_s == 300.0 && pump.end_s > 330.0 && pump.end_s < 1700.0, "{pump:?}");
+    assert!((at_c(Node::PanFluid, pump.end_s) - 95.0).abs() < 0.01);
+    // The core is warm again with the pump running, so the fan would be on, had it not been done with.
+    assert!(trace.samples.iter().any(|s| {
+        s.time_s > pump.start_s && s.temperature_k[Node::CoolerCore.index()] > 273.15 + 65.0
+    }));
+    let drawn_a_s = FULL_A_H * 3600.0 - trace.samples[trace.samples.len() - 1].charge_a_s;
+    let expected_a_s = 10.0 * fan.end_s + 7.0 * (pump.end_s - pump.start_s);
+    assert!((drawn_a_s - expected_a_s).abs() < 1e-6 * expected_a_s, "{drawn_a_s}");
+    // 60 W of pump work, while it ran.
+    let pump_j = trace.ledger.path_j(Path::CirculationPump);
+    assert!((pump_j - 60.0 * (pump.end_s - pump.start_s)).abs() < 0.1, "{pump_j}");
+}
+
+/// A switch whose temperature is reached already never comes on.
+#[test]
+fn a_switch_whose_temperature_is_reached_already_never_comes_on() {
+    let trace = day_of(
+        "{}",
+        r#"{"all": "50 °C"}"#,
+        r#"[{"event": "engine_off", "duration": "5 min",
+             "fan": [{"until": {"node": "case", "at_or_below": "60 °C"}}]}]"#,
+    );
+    assert!(trace.switches.is_empty(), "{:?}", trace.switches);
+}
+
+/// An event that waits ends at its temperature; one that waits in vain ends at its longest wait.
+#[test]
+fn an_event_ends_at_its_temperature_or_at_its_longest_wait() {
+    let trace = day_of(
+        "{}",
+        r#"{"all": "90 °C"}"#,
+        r#"[{"event": "engine_off", "at_most": "3 h",
+             "until": {"node": "case", "at_or_below": "80 °C"}},
+            {"event": "engine_off", "at_most": "10 min",
+             "until": {"node": "case", "at_or_below": "20 °C"}}]"#,
+    );
+    let (reached, waited) = (&trace.events[0], &trace.events[1]);
+    assert_eq!(reached.ended_by, EndedBy::Temperature);
+    assert_eq!(waited.ended_by, EndedBy::LongestWait);
+    let case_c = trace.samples[reached.samples.1].temperature_k[Node::Case.index()] - 273.15;
+    assert!((case_c - 80.0).abs() < 1e-3, "{case_c}");
+    assert!((waited.end_s - waited.start_s - 600.0).abs() < 1e-9);
+}
+
+const ROUNDS: &str = r#"[{"rounds": ["30 min", "20 min"], "events": [
+    {"event": "stage", "duration": "30 s"},
+    {"event": "brake_hold", "duration": "3 s"},
+    {"event": "pass", "duration": "10 s"},
+    {"event": "engine_off", "duration": "rest", "circulation": "pan_loop", "fan": "on"}]}]"#;
+
+/// "rest" ends at the turnaround, to the second, with its switches on until then.
+#[test]
+fn rest_ends_at_the_turnaround() {
+    let trace = day_of("{}", "{}", ROUNDS);
+    assert_eq!(trace.events.len(), 8);
+    let rests: Vec<_> = trace.events.iter().filter(|e| e.kind == EventKind::EngineOff).collect();
+    for (rest, (start_s, end_s)) in rests.iter().zip([(43.0, 1800.0), (1843.0, 3000.0)]) {
+        assert!((rest.start_s - start_s).abs() < 1e-9 && (rest.end_s - end_s).abs() < 1e-9);
+        assert_eq!(rest.ended_by, EndedBy::Time);
+    }
+    for switch in &trace.switches {
+        assert!(
+            rests.iter().any(|r| r.start_s == switch.start_s && r.end_s == switch.end_s),
+            "{switch:?}"
+        );
+    }
+    assert_eq!(trace.switches.len(), 4);
+}
+
+/// A launch is the start of the pass, which is the end of the hold before it, with that hold's time and heat.
+#[test]
+fn a_launch_is_the_start_of_its_pass() {
+    let trace = day_of("{}", "{}", ROUNDS);
+    assert_eq!(trace.launches.len(), 2);
+    let holds: Vec<_> = trace.events.iter().filter(|e| e.kind == EventKind::BrakeHold).collect();
+    for (i, (launch, hold)) in trace.launches.iter().zip(holds).enumerate() {
+        let started_s = 33.0 + 1800.0 * i as f64;
+        assert!((launch.time_s - started_s).abs() < 1e-9);
+        assert_eq!(launch.round, Some(i as u32 + 1));
+        assert_eq!(launch.temperature_k, trace.samples[hold.samples.1].temperature_k);
+        assert!((launch.held_s - 3.0).abs() < 1e-9);
+        let held_j = trace.event_ledger(hold).path_j(Path::ConverterShear);
+        assert_eq!(launch.held_heat_j, held_j);
+        // (4200/193)² N·m at 439.8 rad/s is 208 kW, times a density within 6 % of its reference's.
+        assert!((held_j / (3.0 * 208.3e3) - 1.0).abs() < 0.06, "{held_j}");
+        // The pass itself changes the pan by far more than a rounding.
+        let pass = trace.events.iter().find(|e| e.start_s == launch.time_s).unwrap();
+        let pan = Node::PanFluid.index();
+        let after_k = trace.samples[pass.samples.1].temperature_k[pan];
+        assert!((after_k - launch.temperature_k[pan]).abs() > 0.5);
+        // Default window 65 to 77 °C: below it by what is missing, above it by what is too much.
+        let pan_c = launch.temperature_k[pan] - 273.15;
+        let expected_k = (pan_c - 77.0).max(0.0) + (pan_c - 65.0).min(0.0);
+        assert!((launch.from_window_k - expected_k).abs() < 1e-9);
+    }
+}
+
+/// A pass without a brake hold right before it was not held.
+#[test]
+fn a_hold_counts_only_right_before_its_pass() {
+    let trace = day_of(
+        "{}",
+        "{}",
+        r#"[{"event": "brake_hold", "duration": "2 s"}, {"event": "stage", "duration": "5 s"},
+            {"event": "pass", "duration": "10 s"}]"#,
+    );
+    assert_eq!((trace.launches[0].held_s, trace.launches[0].held_heat_j), (0.0, 0.0));
+}
+
+/// A hot engine warms a cold transmission: brought in, positive. A cold one is warmed by it: carried away,
+/// positive. With only those two links open, the amounts are those that the engine loses and gains.
+#[test]
+fn soak_from_the_engine_is_made_and_back_into_it_is_carried_away() {
+    let soak = |all: &str, engine: &str| {
+        let trace = day(&format!(
+            r#"{{"format": 1, "name": "soak", "setup": {{"air": {{"temperature": "{all}"}}}},
+                "initial_temperatures": {{"all": "{all}", "engine": "{engine}"}},
+                "timeline": [{{"event": "engine_off", "duration": "10 min"}}]}}"#
+        ));
+        let engine = Node::Engine.index();
+        let lost_j = 100e3 * (trace.samples[0].temperature_k[engine] - end_k(&trace)[engine])
+            - trace.ledger.path_j(Path::EngineToAir);
+        (trace.ledger.path_j(Path::FromEngine), trace.ledger.path_j(Path::IntoEngine), lost_j)
+    };
+    // 9 W/K over 70 K for 600 s is at most 378 kJ; the engine cools by some 10 K meanwhile.
+    let (from_j, into_j, lost_j) = soak("30 °C", "100 °C");
+    assert!((300e3..378e3).contains(&from_j), "{from_j}");
+    assert!(into_j.abs() < 1.0, "{into_j}");
+    assert!((from_j - lost_j).abs() < 10.0, "{from_j} against {lost_j}");
+    // The same the other way round, 9 W/K over 40 K.
+    let (from_j, into_j, lost_j) = soak("50 °C", "10 °C");
+    assert!((170e3..216e3).contains(&into_j), "{into_j}");
+    assert!(from_j.abs() < 1.0, "{from_j}");
+    assert!((into_j + lost_j).abs() < 10.0, "{into_j} against {lost_j}");
+}
