@@ -202,16 +202,18 @@ fn a_launch_is_the_start_of_its_pass() {
     }
 }
 
-/// A pass without a brake hold right before it was not held.
+/// What comes between hold and pass does not undo the hold; a launch before it does.
 #[test]
-fn a_hold_counts_only_right_before_its_pass() {
+fn a_hold_counts_for_the_next_pass_only() {
     let trace = day_of(
         "{}",
         "{}",
         r#"[{"event": "brake_hold", "duration": "2 s"}, {"event": "stage", "duration": "5 s"},
-            {"event": "pass", "duration": "10 s"}]"#,
+            {"event": "pass", "duration": "10 s"}, {"event": "pass", "duration": "10 s"}]"#,
     );
-    assert_eq!((trace.launches[0].held_s, trace.launches[0].held_heat_j), (0.0, 0.0));
+    let held_j = trace.event_ledger(&trace.events[0]).path_j(Path::ConverterShear);
+    assert_eq!((trace.launches[0].held_s, trace.launches[0].held_heat_j), (2.0, held_j));
+    assert_eq!((trace.launches[1].held_s, trace.launches[1].held_heat_j), (0.0, 0.0));
 }
 
 /// A hot engine warms a cold transmission: brought in, positive. A cold one is warmed by it: carried away,
