@@ -106,7 +106,7 @@ impl Table {
                 field,
                 format!("{} points", points.len()),
                 "a table needs at least two points",
-                "Give the value at stall and near coupling at least",
+                "Give the value at stall and near coupling at least.",
             ));
         }
         let mut last = f64::NEG_INFINITY;
@@ -117,7 +117,7 @@ impl Table {
                     format!("{field}[{index}]"),
                     format!("speed ratio {speed_ratio}"),
                     "speed ratios from 0 to 1, each above the one before",
-                    "Sort the table by speed ratio and drop doubled points",
+                    "Sort the table by speed ratio and drop doubled points.",
                 ));
             }
             if !value.is_finite() || value < 0.0 {
@@ -126,7 +126,7 @@ impl Table {
                     format!("{field}[{index}]"),
                     format!("{value}"),
                     "a finite number, zero or more",
-                    "Correct this value of the table",
+                    "Correct this value of the table.",
                 ));
             }
             last = speed_ratio;
@@ -185,7 +185,7 @@ impl Characteristic {
                 format!("{field}.k_factor"),
                 format!("{} at speed ratio {}", point.1, point.0),
                 "above zero",
-                "A K-factor of zero means endless torque; a large one means little torque",
+                "A K-factor of zero means endless torque; a large one means little torque.",
             ));
         }
         if let Some((speed_ratio, efficiency)) = highest_efficiency(&torque_ratio)
@@ -196,7 +196,7 @@ impl Characteristic {
                 format!("{field}.torque_ratio"),
                 format!("efficiency {efficiency:.4} at speed ratio {speed_ratio:.4}"),
                 "torque ratio times speed ratio at most 1, also between the points",
-                "Lower the torque ratio there: a converter cannot give more power than it takes",
+                "Lower the torque ratio there: a converter cannot give more power than it takes.",
             ));
         }
         Ok(Characteristic { capacity, torque_ratio })
@@ -249,6 +249,39 @@ impl Characteristic {
             turbine_rad_per_s,
         )
     }
+}
+
+/// Capacity of a race converter relative to stall, against speed ratio: nearly level to 0.6, then falling to
+/// nothing at coupling. Common practice, no source; slip at the finish comes out at a few per cent.
+const RACE_CAPACITY: [(f64, f64); 8] = [
+    (0.0, 1.0),
+    (0.3, 1.0),
+    (0.6, 0.95),
+    (0.8, 0.82),
+    (0.9, 0.62),
+    (0.95, 0.42),
+    (0.98, 0.20),
+    (1.0, 0.0),
+];
+/// Speed ratio at which a race converter no longer multiplies torque, and its torque ratio from there on.
+const RACE_COUPLING: (f64, f64) = (0.86, 0.985);
+
+/// The generic shape of a race converter, scaled by its K-factor at stall, (rad/s)/√(N·m), and its torque
+/// ratio at stall; torque ratio falls in a straight line to coupling. `field` is named in the error.
+pub fn race_characteristic(
+    field: &str,
+    k_rad: f64,
+    stall_torque_ratio: f64,
+) -> Result<Characteristic, Error> {
+    let stall = k_rad.powi(-2);
+    let capacity =
+        RACE_CAPACITY.iter().map(|(speed_ratio, share)| (*speed_ratio, share * stall)).collect();
+    let torque_ratio = vec![(0.0, stall_torque_ratio), RACE_COUPLING, (1.0, RACE_COUPLING.1)];
+    Characteristic::new(
+        field,
+        Capacity::Coefficient(Table::new(&format!("{field}.capacity"), capacity)?),
+        Table::new(&format!("{field}.torque_ratio"), torque_ratio)?,
+    )
 }
 
 /// The largest SR·TR of a table and where it lies, between the points as well: on a segment
@@ -333,13 +366,13 @@ pub fn stall_match(
     if !(k_rad > 0.0 && lowest >= 0.0 && lowest < highest && highest.is_finite()) {
         return Err(refusal(
             format!("K {k_rad}, range {lowest} to {highest} rad/s"),
-            "Give a K-factor above zero and a range of speeds that rises",
+            "Give a K-factor above zero and a range of speeds that rises.",
         ));
     }
     if excess_nm(highest) > 0.0 {
         return Err(refusal(
             format!("engine still {:.0} N·m too strong at the top", excess_nm(highest)),
-            "The converter is too loose for this engine: lower K, or check the torque curve",
+            "The converter is too loose for this engine: lower K, or check the torque curve.",
         ));
     }
     let step = (highest - lowest) / f64::from(STEPS);
@@ -362,7 +395,7 @@ pub fn stall_match(
     }
     Err(refusal(
         format!("engine {:.0} N·m too weak at the bottom", -excess_nm(lowest)),
-        "The converter is too tight for this engine: raise K, or check the torque curve",
+        "The converter is too tight for this engine: raise K, or check the torque curve.",
     ))
 }
 

@@ -16,6 +16,12 @@ pub mod fluid;
 
 pub mod converter;
 pub mod cooler;
+pub mod hydraulics;
+
+pub mod weather;
+
+pub mod engine;
+pub mod fluid_life;
 
 pub mod network;
 pub mod solver;
@@ -23,6 +29,12 @@ pub mod solver;
 pub mod timeline;
 
 pub mod scenario;
+
+pub mod vehicle;
+
+pub mod pass;
+
+pub mod drive;
 
 pub mod transmission;
 

@@ -67,8 +67,8 @@ impl HeatContent {
     }
 }
 
-/// A smooth function tabulated on an even grid, read back by cubic Hermite interpolation
-/// (slopes by central differences), constant outside the grid.
+/// A smooth function tabulated on an even grid, read back by monotone cubic Hermite
+/// interpolation, constant outside the grid.
 ///
 /// Keeps powers, logarithms and exponentials out of the derivative.
 #[derive(Debug, Clone, PartialEq)]
@@ -94,14 +94,22 @@ impl Curve {
         let i = (position as usize).min(last - 1);
         let u = position - i as f64;
         let (y0, y1) = (self.values[i], self.values[i + 1]);
-        let slope0 = if i == 0 { y1 - y0 } else { 0.5 * (y1 - self.values[i - 1]) };
-        let slope1 = if i + 1 == last { y1 - y0 } else { 0.5 * (self.values[i + 2] - y0) };
+        let secant = |j: usize| self.values[j + 1] - self.values[j];
+        let slope0 = if i == 0 { secant(0) } else { monotone_slope(secant(i - 1), secant(i)) };
+        let slope1 =
+            if i + 1 == last { secant(i) } else { monotone_slope(secant(i), secant(i + 1)) };
         let difference = y1 - y0;
         y0 + u
             * (slope0
                 + u * ((3.0 * difference - 2.0 * slope0 - slope1)
                     + u * (slope0 + slope1 - 2.0 * difference)))
     }
+}
+
+/// Slope at a point between two secants: their harmonic mean, zero at an extremum (Fritsch & Butland, SIAM J.
+/// Sci. Stat. Comput. 5 (1984) 300). The curve then never leaves the range of two neighbours.
+fn monotone_slope(left: f64, right: f64) -> f64 {
+    if left * right > 0.0 { 2.0 * left * right / (left + right) } else { 0.0 }
 }
 
 /// One end of a link: a node of the network or a body of fixed temperature outside it.
@@ -142,10 +150,10 @@ pub struct Link {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Source {
     pub node: usize,
-    /// W. With `follows_density` the value at the reference density.
+    /// W. With `follows_capacity` the value at a capacity of one.
     pub heat_w: f64,
-    /// The torque of a converter at a held speed goes with the density of its fluid.
-    pub follows_density: bool,
+    /// The torque of a converter at a held speed goes with its capacity, which its fluid changes.
+    pub follows_capacity: bool,
     pub path: usize,
 }
 
@@ -186,8 +194,8 @@ pub struct Network {
     pub fluid_per_kg: HeatContent,
     /// Fluid density (kg/m³) against temperature (K).
     pub fluid_density: Curve,
-    /// Density (kg/m³) at which sources that follow density state their heat.
-    pub reference_density_kg_per_m3: f64,
+    /// Capacity of the converter over that at its reference, against its fluid's temperature (K).
+    pub capacity: Curve,
     /// Number of paths; every `path` above is smaller.
     pub paths: usize,
 }
@@ -249,9 +257,8 @@ impl Network {
         node_w.fill(0.0);
         path_w.fill(0.0);
         for source in &self.sources {
-            let heat_w = if source.follows_density {
-                source.heat_w * self.fluid_density.at(temperature_k[source.node])
-                    / self.reference_density_kg_per_m3
+            let heat_w = if source.follows_capacity {
+                source.heat_w * self.capacity.at(temperature_k[source.node])
             } else {
                 source.heat_w
             };
@@ -317,6 +324,19 @@ impl Network {
         let returned_w = mass_kg_per_s * (fluid_j_per_kg - start_j_per_kg);
         node_w[first.node] += returned_w;
         path_w[first.path] += returned_w;
+    }
+
+    /// Adds heat made in `node` and booked on `path` to a derivative.
+    pub fn add_heat<const S: usize>(
+        &self,
+        scaling: &Scaling,
+        dy: &mut SVector<f64, S>,
+        source: (usize, usize),
+        heat_w: f64,
+    ) {
+        let (node, path) = source;
+        dy[node] += heat_w / scaling.scale_j[node];
+        dy[self.nodes.len() + path] += heat_w / PATH_SCALE_J;
     }
 
     /// Temperatures (K) of all nodes in the state `y`.

@@ -7,6 +7,7 @@ use serde::Serialize;
 use serde_json::{Map, Value, json};
 
 use crate::finding::{SAFETY, advice, cautions, converter_share, finding};
+use crate::pass::PassResult;
 use crate::scenario::Scenario;
 use crate::timeline::{EventKind, Node};
 use crate::trace::{EndedBy, LEDGER_NODES, Ledger, Trace};
@@ -68,6 +69,82 @@ pub struct LaunchSummary {
     /// Pan's change against the first launch.
     pub change: f64,
     pub held_s: f64,
+    /// Engine speeds, rpm: where engine and stalled converter balance, and where the brake let go.
+    pub flash_rpm: Option<f64>,
+    pub launch_rpm: f64,
+    /// The computed pass; absent for a logged one.
+    pub pass: Option<PassSummary>,
+}
+
+/// A mark of a computed pass.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct MarkSummary {
+    pub label: &'static str,
+    pub elapsed_s: f64,
+    /// mph or km/h.
+    pub speed: f64,
+    pub engine_rpm: f64,
+}
+
+/// A computed pass in the reader's units.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PassSummary {
+    pub marks: Vec<MarkSummary>,
+    pub elapsed_s: f64,
+    pub speed: f64,
+    pub speed_unit: &'static str,
+    /// Elapsed time against the first computed pass over the same distance (s).
+    pub elapsed_change_s: f64,
+    /// Heat made in the converter, in the summary's energy unit.
+    pub converter_heat: f64,
+    /// Converter slip at the finish, 0 to 1.
+    pub finish_slip: f64,
+}
+
+/// What people call the distances at which time is taken.
+fn mark_label(distance_m: f64) -> &'static str {
+    match distance_m {
+        d if d < 20.0 => "60 ft",
+        d if d < 150.0 => "330 ft",
+        d if d < 250.0 => "1/8 mile",
+        d if d < 350.0 => "1,000 ft",
+        _ => "1/4 mile",
+    }
+}
+
+fn pass_summary(pass: &PassResult, first: Option<&PassResult>, system: System) -> PassSummary {
+    let speed_unit = match system {
+        System::Us => "mph",
+        System::Si => "km/h",
+    };
+    let speed = |m_per_s: f64| unit_or_si(Dimension::Velocity, speed_unit).from_si(m_per_s);
+    let finish = pass.marks.last();
+    let first_finish = first
+        .and_then(|first| first.marks.last())
+        .filter(|first| finish.is_some_and(|finish| finish.distance_m == first.distance_m));
+    let elapsed_s = finish.map_or(f64::NAN, |mark| mark.elapsed_s);
+    PassSummary {
+        marks: pass
+            .marks
+            .iter()
+            .map(|mark| MarkSummary {
+                label: mark_label(mark.distance_m),
+                elapsed_s: mark.elapsed_s,
+                speed: speed(mark.speed_m_per_s),
+                engine_rpm: rpm(mark.engine_rad_per_s),
+            })
+            .collect(),
+        elapsed_s,
+        speed: speed(finish.map_or(f64::NAN, |mark| mark.speed_m_per_s)),
+        speed_unit,
+        elapsed_change_s: first_finish.map_or(0.0, |first| elapsed_s - first.elapsed_s),
+        converter_heat: energy_in(system, pass.energy.converter_j),
+        finish_slip: pass.finish_slip,
+    }
+}
+
+fn rpm(rad_per_s: f64) -> f64 {
+    unit_or_si(Dimension::AngularVelocity, "rpm").from_si(rad_per_s)
 }
 
 /// An event as it happened.
@@ -169,6 +246,7 @@ pub fn summary(scenario: &Scenario, trace: &Trace, system: System) -> Summary {
     let energy = |heat_j: f64| energy_in(system, heat_j);
     let first_pan_k =
         trace.launches.first().map(|launch| launch.temperature_k[Node::PanFluid.index()]);
+    let first_pass = trace.launches.iter().find_map(|launch| launch.pass.as_ref());
     let launches = trace
         .launches
         .iter()
@@ -186,6 +264,9 @@ pub fn summary(scenario: &Scenario, trace: &Trace, system: System) -> Summary {
                 from_window: difference(launch.from_window_k),
                 change: difference(pan_k - first_pan_k.unwrap_or(pan_k)),
                 held_s: launch.held_s,
+                flash_rpm: launch.flash_rad_per_s.map(rpm),
+                launch_rpm: rpm(launch.launch_rad_per_s),
+                pass: launch.pass.as_ref().map(|pass| pass_summary(pass, first_pass, system)),
             }
         })
         .collect();
@@ -357,24 +438,37 @@ pub fn text(scenario: &Scenario, trace: &Trace, system: System) -> String {
             summary.window.0, summary.window.1
         ));
         line(format!(
-            "  {:>5}  {:>6}  {:>9}  {:>9}  {:>7}  {:>7}  {:>12}  {:>12}",
-            "round", "at", "converter", "shell", "pan", "case", "off window", "since first"
+            "  {:>5}  {:>6}  {:>9}  {:>7}  {:>7}  {:>10}  {:>9}  {:>9}  {:>7}  {:>9}",
+            "round",
+            "at",
+            "converter",
+            "pan",
+            "case",
+            "off window",
+            "flash rpm",
+            "ET",
+            "ET diff",
+            "speed"
         ));
         for launch in &summary.launches {
             let round = launch.round.map_or("-".to_string(), |round| round.to_string());
+            let window = if launch.from_window == 0.0 {
+                "inside".to_string()
+            } else {
+                format!("{:+.0} {unit}", launch.from_window)
+            };
+            let flash = launch.flash_rpm.map_or("none".to_string(), |rpm| format!("{rpm:.0}"));
+            let (elapsed, change, speed) = match &launch.pass {
+                Some(pass) => (
+                    format!("{:.3} s", pass.elapsed_s),
+                    format!("{:+.3}", pass.elapsed_change_s),
+                    format!("{:.1} {}", pass.speed, pass.speed_unit),
+                ),
+                None => ("logged".to_string(), String::new(), String::new()),
+            };
             line(format!(
-                "  {round:>5}  {:>6}  {:>6.0} {unit}  {:>6.0} {unit}  {:>4.0} {unit}  {:>4.0} {unit}  {:>12}  {:>12}",
-                launch.clock,
-                launch.converter,
-                launch.shell,
-                launch.pan,
-                launch.case,
-                if launch.from_window == 0.0 {
-                    "inside".to_string()
-                } else {
-                    format!("{:+.0} {unit}", launch.from_window)
-                },
-                format!("{:+.0} {unit}", launch.change),
+                "  {round:>5}  {:>6}  {:>6.0} {unit}  {:>4.0} {unit}  {:>4.0} {unit}  {window:>10}  {flash:>9}  {elapsed:>9}  {change:>7}  {speed:>9}",
+                launch.clock, launch.converter, launch.pan, launch.case,
             ));
         }
     }
@@ -527,6 +621,40 @@ pub fn json(scenario: &Scenario, trace: &Trace) -> Value {
             "held_s": launch.held_s,
             "held_heat_j": launch.held_heat_j,
             "from_window_k": launch.from_window_k,
+            "flash_rpm": launch.flash_rad_per_s.map(rpm),
+            "launch_rpm": rpm(launch.launch_rad_per_s),
+            "pass": launch.pass.as_ref().map(|pass| json!({
+                "rollout_s": pass.rollout_s,
+                "duration_s": pass.duration_s,
+                "finish_slip": pass.finish_slip,
+                "marks": pass.marks.iter().map(|mark| json!({
+                    "distance_m": mark.distance_m,
+                    "elapsed_s": mark.elapsed_s,
+                    "speed_m_per_s": mark.speed_m_per_s,
+                    "engine_rpm": rpm(mark.engine_rad_per_s),
+                })).collect::<Vec<Value>>(),
+                "energy_j": {
+                    "engine": pass.energy.engine_j,
+                    "converter": pass.energy.converter_j,
+                    "front_pump": pass.energy.front_pump_j,
+                    "gear_train": pass.energy.gearbox_j,
+                    "axle": pass.energy.axle_j,
+                    "tyres": pass.energy.tyre_j,
+                    "drag": pass.energy.drag_j,
+                    "rolling": pass.energy.rolling_j,
+                    "kinetic": pass.energy.kinetic_j,
+                },
+                "trace": {
+                    "time_s": pass.samples.iter().map(|s| s.time_s).collect::<Vec<f64>>(),
+                    "distance_m": pass.samples.iter().map(|s| s.distance_m).collect::<Vec<f64>>(),
+                    "engine_rpm": pass.samples.iter()
+                        .map(|s| rpm(s.motion.engine_rad_per_s)).collect::<Vec<f64>>(),
+                    "speed_m_per_s": pass.samples.iter()
+                        .map(|s| s.motion.car_m_per_s).collect::<Vec<f64>>(),
+                    "converter_j": pass.samples.iter().map(|s| s.converter_j).collect::<Vec<f64>>(),
+                    "gear": pass.samples.iter().map(|s| s.gear + 1).collect::<Vec<usize>>(),
+                },
+            })),
         })).collect::<Vec<Value>>(),
         "ledger": books(&trace.ledger),
         "finding": finding(trace, System::Si),

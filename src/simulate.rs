@@ -9,12 +9,14 @@ use std::cell::Cell;
 use ode_solvers::SVector;
 
 use crate::error::{Error, ErrorKind};
-use crate::network::Scaling;
+use crate::network::{Network, Scaling};
+use crate::pass::{self, Alone, Coupling, Course, PASS_STATES};
 use crate::scenario::Scenario;
 use crate::solver::{Failure, Solution, Tolerance, first_crossing, integrate_until};
-use crate::timeline::{Condition, Event, EventEnd, EventKind, NODES, Node, OnTime, Route};
+use crate::timeline::{Condition, Event, EventEnd, EventKind, Loads, NODES, Node, OnTime, Route};
 use crate::trace::{EndedBy, EventRecord, Launch, Ledger, Sample, SwitchRecord, Trace};
 use crate::transmission::{Mode, PATHS, Path, STATES, Transmission};
+use crate::vehicle::Rates;
 
 /// Default error control: local error per step of 1e-5 K plus 1e-6 of the rise. Over a twelve-hour day this
 /// is within 0.05 K of a solution at 1e-10 (measured in tests/accuracy.rs).
@@ -40,6 +42,52 @@ const SHORTEST_PIECE_S: f64 = 1e-9;
 
 type State = SVector<f64, STATES>;
 
+/// Heat and motion together.
+const WHOLE: usize = STATES + PASS_STATES;
+
+/// The thermal network under a pass: takes the heat that motion makes, and gives the converter its capacity.
+struct Heat<'a> {
+    network: &'a Network,
+    scaling: &'a Scaling,
+}
+
+impl Coupling<WHOLE> for Heat<'_> {
+    fn capacity_ratio(&self, state: &SVector<f64, WHOLE>) -> f64 {
+        let fluid = Node::ConverterFluid.index();
+        let heat_j = self.scaling.heat_j(state, fluid);
+        self.network.capacity.at(self.network.nodes[fluid].temperature_k(heat_j))
+    }
+
+    fn fill(
+        &self,
+        state: &SVector<f64, WHOLE>,
+        derivative: &mut SVector<f64, WHOLE>,
+        rates: &Rates,
+    ) {
+        self.network.derivative(self.scaling, state, derivative);
+        for (node, path, heat_w) in [
+            (Node::ConverterFluid, Path::ConverterShear, rates.converter_w),
+            (Node::GearTrain, Path::GearTrain, rates.gearbox_w),
+            (Node::PanFluid, Path::FrontPump, rates.front_pump_w),
+        ] {
+            let source = (node.index(), path.index());
+            self.network.add_heat(self.scaling, derivative, source, heat_w);
+        }
+    }
+
+    fn shift(&self, state: &mut SVector<f64, WHOLE>, heat_j: f64) {
+        let source = (Node::GearTrain.index(), Path::GearTrain.index());
+        self.network.add_heat(self.scaling, state, source, heat_j);
+    }
+}
+
+/// Flash speed (rad/s) with the converter fluid as it is; `None` where engine and converter do not balance.
+fn flash(transmission: &Transmission, temperature_k: &[f64; NODES]) -> Option<f64> {
+    let converter_k = temperature_k[Node::ConverterFluid.index()];
+    let balance = transmission.drive().flash(transmission.capacity_ratio(converter_k));
+    balance.ok().map(|balance| balance.speed_rad_per_s)
+}
+
 /// Simulates a day with the default error control.
 pub fn simulate(scenario: &Scenario) -> Result<Trace, Error> {
     simulate_with(scenario, TOLERANCE)
@@ -47,7 +95,7 @@ pub fn simulate(scenario: &Scenario) -> Result<Trace, Error> {
 
 /// Simulates a day with a stated error control.
 pub fn simulate_with(scenario: &Scenario, tolerance: Tolerance) -> Result<Trace, Error> {
-    let mut transmission = Transmission::new(&scenario.setup);
+    let mut transmission = Transmission::new(&scenario.setup)?;
     let scaling = Scaling::new(transmission.nodes(), &scenario.initial_temperature_k);
     let mut day = Day {
         scenario,
@@ -85,7 +133,7 @@ pub fn simulate_with(scenario: &Scenario, tolerance: Tolerance) -> Result<Trace,
     if let (Some(first), Some(last)) = (trace.samples.first(), trace.samples.last()) {
         trace.ledger = Ledger::between(first, last);
     }
-    trace.launches = launches(scenario, &trace);
+    trace.launches = launches(scenario, &transmission, &trace);
     Ok(trace)
 }
 
@@ -159,11 +207,17 @@ impl Day<'_> {
         place: Option<(usize, usize)>,
         block_end_s: Option<f64>,
     ) -> Result<(), Error> {
+        if let EventEnd::Finish { distance_m } = event.end {
+            return self.run_pass(transmission, event, round, place, distance_m);
+        }
+        let event = &self.as_the_engine_can(transmission, event);
         let start_s = self.time_s;
         let (end_s, wanted) = match event.end {
             EventEnd::Duration(duration_s) => (start_s + duration_s, None),
             EventEnd::Until { condition, at_most_s } => (start_s + at_most_s, Some(condition)),
-            EventEnd::Turnaround => (block_end_s.unwrap_or(start_s).max(start_s), None),
+            EventEnd::Turnaround | EventEnd::Finish { .. } => {
+                (block_end_s.unwrap_or(start_s).max(start_s), None)
+            }
         };
         let mut switches: Vec<Pending> = event
             .circulation
@@ -226,6 +280,121 @@ impl Day<'_> {
             end_s: self.time_s,
             ended_by,
             samples: (first_sample, self.trace.samples.len() - 1),
+            engine_rad_per_s: event.loads.engine_speed_rad_per_s,
+            pass: None,
+            place,
+        });
+        Ok(())
+    }
+
+    /// A brake hold at no more than the speed at which engine and stalled converter balance.
+    fn as_the_engine_can(&self, transmission: &Transmission, event: &Event) -> Event {
+        let mut event = event.clone();
+        if event.kind == EventKind::BrakeHold
+            && let Some(flash_rad_per_s) = flash(transmission, &self.temperatures_k(transmission))
+        {
+            event.loads.engine_speed_rad_per_s =
+                event.loads.engine_speed_rad_per_s.min(flash_rad_per_s);
+        }
+        event
+    }
+
+    /// Engine speed that the hold just before leaves, or idle.
+    fn launch_rad_per_s(&self) -> f64 {
+        match self.trace.events.last() {
+            Some(event) if event.kind == EventKind::BrakeHold => event.engine_rad_per_s,
+            _ => self.scenario.setup.engine.idle_speed_rad_per_s,
+        }
+    }
+
+    /// Runs a computed pass: motion and heat in one system of equations.
+    fn run_pass(
+        &mut self,
+        transmission: &mut Transmission,
+        event: &Event,
+        round: Option<u32>,
+        place: Option<(usize, usize)>,
+        distance_m: f64,
+    ) -> Result<(), Error> {
+        let setup = &self.scenario.setup;
+        let start_s = self.time_s;
+        let first_sample = self.trace.samples.len() - 1;
+        let course = Course {
+            launch_rad_per_s: self.launch_rad_per_s(),
+            shift_rad_per_s: setup.gearbox.shift_speed_rad_per_s,
+            rollout_m: setup.car.rollout_m,
+            finish_m: distance_m,
+        };
+        let converter_k = self.temperatures_k(transmission)[Node::ConverterFluid.index()];
+        let capacity_ratio = transmission.capacity_ratio(converter_k);
+        let named = |mut error: Error| {
+            error.field = event_field(event, round);
+            error
+        };
+        // Links and flows are those of the pass's mean speeds, known from the motion alone.
+        let powertrain = transmission.drive().powertrain(transmission.front_pump_torque_nm());
+        let alone = pass::run(
+            &powertrain,
+            &course,
+            &SVector::<f64, PASS_STATES>::zeros(),
+            &Alone(capacity_ratio),
+            self.tolerance,
+        )
+        .map_err(named)?;
+        let means = alone.result.mean_speeds();
+        let route = event.circulation.first().map(|pump| pump.route);
+        let fan = !event.fan.is_empty();
+        let mode = Mode {
+            kind: EventKind::Pass,
+            loads: Loads {
+                engine_speed_rad_per_s: means.engine_rad_per_s,
+                road_speed_m_per_s: means.car_m_per_s,
+                torque_ratio: 1.0,
+                ..Loads::default()
+            },
+            shift_heat_w: 0.0,
+            route,
+            fan,
+        };
+        let mut network = transmission.network(&mode);
+        let from_motion = [Path::ConverterShear, Path::GearTrain, Path::FrontPump];
+        network.sources.retain(|source| from_motion.iter().all(|path| path.index() != source.path));
+
+        let mut start = SVector::<f64, WHOLE>::zeros();
+        start.fixed_rows_mut::<STATES>(0).copy_from(&self.state);
+        let coupling = Heat { network: &network, scaling: &self.scaling };
+        let powertrain = transmission.drive().powertrain(transmission.front_pump_torque_nm());
+        let run =
+            pass::run(&powertrain, &course, &start, &coupling, self.tolerance).map_err(named)?;
+        self.trace.evaluations += u64::from(run.evaluations);
+        self.steps_left = self.steps_left.saturating_sub(run.steps);
+
+        let current_a = battery_current_a(self.scenario, &mode);
+        let capacity_a_s = setup.battery.capacity_a_s;
+        let start_charge_a_s = self.charge_a_s;
+        for (time_s, state) in run.states.iter().skip(1) {
+            self.state.copy_from(&state.fixed_rows::<STATES>(0));
+            self.time_s = start_s + time_s;
+            self.charge_a_s = (start_charge_a_s + current_a * time_s).min(capacity_a_s);
+            self.sample(transmission);
+            let hottest_k =
+                self.temperatures_k(transmission).into_iter().fold(f64::NEG_INFINITY, f64::max);
+            if hottest_k > MAX_TEMPERATURE_K {
+                return Err(self.too_hot_error(event, round, self.time_s));
+            }
+        }
+        self.record_switch(route.map(Some), start_s);
+        self.record_switch(fan.then_some(None), start_s);
+        self.trace.events.push(EventRecord {
+            kind: event.kind,
+            name: event.name.clone(),
+            round,
+            start_s,
+            end_s: self.time_s,
+            ended_by: EndedBy::Time,
+            samples: (first_sample, self.trace.samples.len() - 1),
+            engine_rad_per_s: course.launch_rad_per_s,
+            pass: Some(run.result),
             place,
         });
         Ok(())
@@ -445,7 +614,7 @@ fn battery_current_a(scenario: &Scenario, mode: &Mode) -> f64 {
 }
 
 /// Launches of a day: the start of every pass, with the hold that came before it.
-fn launches(scenario: &Scenario, trace: &Trace) -> Vec<Launch> {
+fn launches(scenario: &Scenario, transmission: &Transmission, trace: &Trace) -> Vec<Launch> {
     let limits = &scenario.setup.limits;
     let mut launches = Vec::new();
     let (mut held_s, mut held_heat_j) = (0.0, 0.0);
@@ -468,6 +637,9 @@ fn launches(scenario: &Scenario, trace: &Trace) -> Vec<Launch> {
                     temperature_k: sample.temperature_k,
                     held_s,
                     held_heat_j,
+                    flash_rad_per_s: flash(transmission, &sample.temperature_k),
+                    launch_rad_per_s: event.engine_rad_per_s,
+                    pass: event.pass.clone(),
                     from_window_k: (pan_k - limits.window_high_k).max(0.0)
                         + (pan_k - limits.window_low_k).min(0.0),
                 });

@@ -12,6 +12,8 @@
 //! Not here: JSON (see `scenario`), heat (see `transmission`). Ends that depend on temperature are
 //! known only to `simulate`.
 
+use crate::pass::MAX_PASS_S;
+
 /// The seven nodes of the transmission, in the order of every array of temperatures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Node {
@@ -234,6 +236,8 @@ pub enum EventEnd {
     Until { condition: Condition, at_most_s: f64 },
     /// When the turnaround is over.
     Turnaround,
+    /// At the finish of a computed pass, this far from where the clock starts (m).
+    Finish { distance_m: f64 },
 }
 
 /// Loads that an event states, SI. Fields that a kind does not use are zero.
@@ -289,6 +293,7 @@ impl Event {
             EventEnd::Duration(duration_s) => Some(duration_s),
             EventEnd::Until { at_most_s, .. } => Some(at_most_s),
             EventEnd::Turnaround => None,
+            EventEnd::Finish { .. } => Some(MAX_PASS_S),
         }
     }
 }

@@ -3,6 +3,7 @@
 //! The ledger's boundary is the transmission: six nodes. The engine is a neighbour; heat that soaks in from
 //! it counts as brought in, heat that goes back as carried away.
 
+use crate::pass::PassResult;
 use crate::timeline::{EventKind, NODES, Node, Route};
 use crate::transmission::{PATHS, Path};
 
@@ -43,6 +44,10 @@ pub struct EventRecord {
     pub ended_by: EndedBy,
     /// Index of its first and last sample.
     pub samples: (usize, usize),
+    /// Engine speed it was held at or launched from (rad/s); lower than wanted when the engine cannot.
+    pub engine_rad_per_s: f64,
+    /// The computed pass.
+    pub pass: Option<PassResult>,
     /// Index of its block and of the event within it; `None` for time that no event fills.
     pub place: Option<(usize, usize)>,
 }
@@ -57,7 +62,7 @@ pub struct SwitchRecord {
 }
 
 /// The moment a pass begins.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Launch {
     pub round: Option<u32>,
     pub time_s: f64,
@@ -69,6 +74,13 @@ pub struct Launch {
     pub held_heat_j: f64,
     /// Pan fluid's distance from the launch window (K): negative below, positive above, zero inside.
     pub from_window_k: f64,
+    /// Engine speed at which engine and stalled converter balance with the fluid as it is (rad/s); `None`
+    /// when they do not.
+    pub flash_rad_per_s: Option<f64>,
+    /// Engine speed when the brake lets go (rad/s).
+    pub launch_rad_per_s: f64,
+    /// The computed pass; `None` for a logged one.
+    pub pass: Option<PassResult>,
 }
 
 /// Heat made, carried away and stored between two samples (J).

@@ -27,6 +27,8 @@ use crate::air::{SPECIFIC_HEAT_J_PER_KG_K, air_properties};
 use crate::convection::cylinder_convection_w_per_m2_k;
 use crate::converter::{slip_heat_w, stall_heat_w};
 use crate::cooler::{Arrangement, CoolerConductances, air_side_ua, core_conductances};
+use crate::drive::Drive;
+use crate::error::Error;
 use crate::fluid::Fluid;
 use crate::network::{
     Curve, End, HeatContent, Law, Link, Network, Source, Stop, Stream, StreamFlow,
@@ -249,17 +251,21 @@ pub fn heat_made(setup: &Setup, mode: &Mode) -> HeatMade {
 /// The transmission of one set-up: what does not change during a day, and curves worth keeping.
 pub struct Transmission<'a> {
     setup: &'a Setup,
+    drive: Drive,
     fluid: Fluid,
     fluid_per_kg: HeatContent,
     fluid_density: Curve,
+    /// Capacity of the converter over that at its reference temperature, against temperature (K).
+    capacity: Curve,
     nodes: [HeatContent; NODES],
     /// Case conductance to air (W/K) against ±|case − air|^¼ (K^¼), for air speeds met so far (m/s).
     case_curves: Vec<(f64, Curve)>,
 }
 
 impl<'a> Transmission<'a> {
-    /// Prepares a set-up.
-    pub fn new(setup: &'a Setup) -> Transmission<'a> {
+    /// Prepares a set-up; an error where engine or converter contradict themselves.
+    pub fn new(setup: &'a Setup) -> Result<Transmission<'a>, Error> {
+        let drive = Drive::new(setup)?;
         let fluid = Fluid::new(
             setup.fluid.kv40_m2_per_s * 1e6,
             setup.fluid.kv100_m2_per_s * 1e6,
@@ -293,7 +299,32 @@ impl<'a> Transmission<'a> {
             filled(aluminium_j_per_k(setup.cooler.metal_mass_kg), setup.cooler.fluid_volume_m3),
             HeatContent::constant(setup.engine.heat_capacity_j_per_k),
         ];
-        Transmission { setup, fluid, fluid_per_kg, fluid_density, nodes, case_curves: Vec::new() }
+        Ok(Transmission {
+            setup,
+            capacity: drive.capacity_curve(setup, &fluid),
+            drive,
+            fluid,
+            fluid_per_kg,
+            fluid_density,
+            nodes,
+            case_curves: Vec::new(),
+        })
+    }
+
+    /// Engine, converter, gears and car.
+    pub fn drive(&self) -> &Drive {
+        &self.drive
+    }
+
+    /// Capacity of the converter over that at its reference temperature (K).
+    pub fn capacity_ratio(&self, temperature_k: f64) -> f64 {
+        self.capacity.at(temperature_k)
+    }
+
+    /// Torque that the front pump takes from the crankshaft (N·m).
+    pub fn front_pump_torque_nm(&self) -> f64 {
+        let pump = &self.setup.front_pump;
+        pump.displacement_m3_per_rad * pump.line_pressure_pa / pump.efficiency
     }
 
     /// Heat contents of the nodes, in the order of `timeline::Node`.
@@ -454,10 +485,10 @@ impl<'a> Transmission<'a> {
         });
 
         let made = heat_made(setup, mode);
-        let source = |node: Node, heat_w: f64, path: Path, follows_density: bool| Source {
+        let source = |node: Node, heat_w: f64, path: Path, follows_capacity: bool| Source {
             node: node.index(),
             heat_w,
-            follows_density,
+            follows_capacity,
             path: path.index(),
         };
         let mut sources = vec![
@@ -503,9 +534,7 @@ impl<'a> Transmission<'a> {
             streams,
             fluid_per_kg: self.fluid_per_kg,
             fluid_density: self.fluid_density.clone(),
-            reference_density_kg_per_m3: self
-                .fluid
-                .density_kg_per_m3(setup.converter.k_reference_k),
+            capacity: self.capacity.clone(),
             paths: PATHS,
         }
     }

@@ -66,6 +66,8 @@ pub enum Dimension {
     KFactor,
     /// Pump displacement per turn. SI: m³/rad.
     Displacement,
+    /// Moment of inertia. SI: kg·m².
+    Inertia,
 }
 
 impl Dimension {
@@ -96,6 +98,7 @@ impl Dimension {
             Dimension::Charge => "a battery charge",
             Dimension::KFactor => "a converter K-factor",
             Dimension::Displacement => "a displacement per turn",
+            Dimension::Inertia => "a moment of inertia",
         }
     }
 }
@@ -227,6 +230,8 @@ pub const UNITS: &[Unit] = &[
         Dimension::KFactor,
         RPM / SQRT_LBF_FT,
     ),
+    unit("kg m²", &["kg m2"], Dimension::Inertia, 1.0),
+    unit("lb ft²", &["lb ft2"], Dimension::Inertia, LB * FT * FT),
     unit("m³/rad", &[], Dimension::Displacement, 1.0),
     unit("cm³/rev", &["cm3/rev", "cc/rev"], Dimension::Displacement, 1e-6 / (2.0 * PI)),
     unit(

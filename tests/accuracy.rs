@@ -28,6 +28,38 @@ fn twelve_hours() -> String {
     )
 }
 
+/// The same day with computed passes.
+fn twelve_hours_computed() -> String {
+    let text = twelve_hours();
+    let start = text.find(r#"{ "event": "pass""#).unwrap();
+    let end = start + text[start..].find('}').unwrap() + 1;
+    format!("{}{}{}", &text[..start], r#"{ "event": "pass" }"#, &text[end..])
+}
+
+/// Computed passes: elapsed times within a millisecond of a solution at 1e-10, temperatures as above.
+#[test]
+fn computed_passes_within_a_millisecond() {
+    let scenario = scenario::parse(&twelve_hours_computed()).unwrap();
+    let default = simulate_with(&scenario, TOLERANCE).unwrap();
+    let reference =
+        simulate_with(&scenario, Tolerance { relative: 1e-10, absolute: 1e-10 }).unwrap();
+    assert_eq!(default.launches.len(), 10);
+    let (mut worst_s, mut worst_k) = (0.0_f64, 0.0_f64);
+    for (launch, exact) in default.launches.iter().zip(&reference.launches) {
+        let (pass, exact_pass) = (launch.pass.as_ref().unwrap(), exact.pass.as_ref().unwrap());
+        assert_eq!(pass.marks.len(), 5);
+        for (mark, exact_mark) in pass.marks.iter().zip(&exact_pass.marks) {
+            worst_s = worst_s.max((mark.elapsed_s - exact_mark.elapsed_s).abs());
+        }
+        for (got_k, exact_k) in launch.temperature_k.iter().zip(&exact.temperature_k) {
+            worst_k = worst_k.max((got_k - exact_k).abs());
+        }
+    }
+    println!("worst errors {worst_s:.1e} s, {worst_k:.1e} K");
+    assert!(worst_s < 1e-3 && worst_k < 0.05, "{worst_s} s, {worst_k} K");
+    assert!(default.ledger.closure() < 1e-9);
+}
+
 #[test]
 fn twelve_hour_day_within_a_twentieth_of_a_kelvin() {
     let scenario = scenario::parse(&twelve_hours()).unwrap();
@@ -69,7 +101,7 @@ fn tabulated_convection_follows_its_correlation() {
     for wind_m_per_s in [0.0, 0.05, 1.0, 12.0] {
         let mut setup = Setup::default();
         setup.air.wind_m_per_s = wind_m_per_s;
-        let mut transmission = Transmission::new(&setup);
+        let mut transmission = Transmission::new(&setup).unwrap();
         let parked = Event::parked(EventEnd::Duration(1.0));
         let network = transmission.network(&Mode::new(&setup, &parked, None, false));
         for difference_k in [-60.0, -3.0, -0.2, 0.01, 0.3, 1.0, 2.5, 6.0, 20.0, 75.0, 250.0] {

@@ -29,7 +29,7 @@ fn network(capacities_j_per_k: &[f64], links: Vec<Link>) -> Network {
         streams: Vec::new(),
         fluid_per_kg: HeatContent::constant(1.0),
         fluid_density: Curve::tabulate(0.0, 1.0, 4, |_| 1.0),
-        reference_density_kg_per_m3: 1.0,
+        capacity: Curve::tabulate(0.0, 1.0, 4, |_| 1.0),
         paths: 4,
     }
 }
@@ -288,7 +288,7 @@ fn six_nodes(reference: &Value, part: &Value, flow_w_per_k: f64, heat_w: &[f64])
         .map(|(node, heat_w)| Source {
             node,
             heat_w: *heat_w,
-            follows_density: false,
+            follows_capacity: false,
             path: PUT_IN,
         })
         .collect();

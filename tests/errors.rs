@@ -566,6 +566,33 @@ fn corpus() -> Vec<Case> {
             "setup.limits.window_low",
             &["window_high"],
         ),
+        case(
+            with("/setup/engine", json!({"peak_power": "900 hp", "peak_torque": "400 lbf ft"})),
+            Contradiction,
+            "setup.engine.peak_power",
+            &["peak torque"],
+        ),
+        case(
+            with("/timeline/2/events/1", json!({"event": "pass", "input_power": "400 hp"})),
+            Contradiction,
+            "timeline[2].events[1].input_power",
+            &["computed"],
+        ),
+        case(
+            with(
+                "/timeline/2/events/1",
+                json!({"event": "pass", "duration": "9 s", "distance": "quarter_mile"}),
+            ),
+            Contradiction,
+            "timeline[2].events[1].distance",
+            &["logged"],
+        ),
+        case(
+            with("/timeline/2/events/1", json!({"event": "pass", "fan": [{"duration": "2 s"}]})),
+            Contradiction,
+            "timeline[2].events[1].fan",
+            &["on or off"],
+        ),
         case(with("/name", json!("\u{1b}[31mred")), OutOfRange, "name", &["control characters"]),
         case(with("/name", json!("abc\u{202e}def")), OutOfRange, "name", &["direction"]),
         case(with("/name", json!("  ")), Missing, "name", &["letter"]),

@@ -54,6 +54,11 @@ fn setup() -> impl Strategy<Value = String> {
                 "fluid.kv100" => 0.5 * share,
                 "limits.window_low" => 0.45 * share,
                 "limits.window_high" => 0.55 + 0.45 * share,
+                // Peaks of a torque curve belong together: these do.
+                "engine.peak_power" => 0.55,
+                "engine.peak_torque" => 0.45,
+                "engine.peak_power_speed" | "engine.peak_torque_speed" => 0.5,
+                "engine.rev_limit" => 0.5 + 0.5 * share,
                 "front_pump.cooler_flow_idle" => 0.45 * share,
                 "front_pump.cooler_flow_high" => 0.55 + 0.45 * share,
                 // A core is at most eight transfer units deep: large ones come with much air.
@@ -128,6 +133,10 @@ fn event(longest_s: f64) -> impl Strategy<Value = (String, f64)> {
             let duration_s = between(0.5, most_s, length);
             let mut text = format!("{{\"event\": \"{}\"", kind.key());
             // Shifts, and a pass, go with a known duration.
+            if kind == EventKind::Pass && in_gear {
+                // Half of the passes are computed; none takes longer than the longest.
+                return (format!("{text}}}"), stallheat::pass::MAX_PASS_S);
+            }
             let timed = matches!(kind, EventKind::Pass | EventKind::Burnout | EventKind::DynoPull);
             match until.filter(|_| !timed) {
                 Some(until) => {

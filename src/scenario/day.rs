@@ -196,10 +196,16 @@ fn read_event(object: &ObjectReader, setup: &Setup, in_round: bool) -> Result<Ev
     if kind == EventKind::Idle {
         known.push("gear");
     }
+    if kind == EventKind::Pass {
+        known.push("distance");
+    }
     refuse_foreign_loads(object, kind, &known)?;
     object.only(&known)?;
 
-    let end = read_end(object, in_round)?;
+    let end = match computed_pass(object, kind)? {
+        Some(finish) => finish,
+        None => read_end(object, in_round)?,
+    };
     let start_s = match object.optional("start") {
         Some(start) => Some(offset_s(&start)?),
         None => None,
@@ -214,6 +220,8 @@ fn read_event(object: &ObjectReader, setup: &Setup, in_round: bool) -> Result<Ev
         EventEnd::Duration(duration_s) => duration_s,
         EventEnd::Until { at_most_s, .. } => at_most_s,
         EventEnd::Turnaround => f64::INFINITY,
+        // Switches of a computed pass are on or off for the whole of it.
+        EventEnd::Finish { .. } => 0.0,
     };
     let circulation = read_circulation(object.optional("circulation"), longest_s)?;
     let fan = read_fan(object.optional("fan"), longest_s)?;
@@ -261,7 +269,7 @@ fn check_logged(
     end: EventEnd,
     loads: &Loads,
 ) -> Result<(), Error> {
-    let known = matches!(end, EventEnd::Duration(_));
+    let known = matches!(end, EventEnd::Duration(_) | EventEnd::Finish { .. });
     if known || (kind != EventKind::Pass && loads.shifts == 0.0) {
         return Ok(());
     }
@@ -279,6 +287,53 @@ fn check_logged(
         why,
         "State a \"duration\".",
     ))
+}
+
+/// Distances that a pass is run over (m).
+pub const DISTANCES: [(&str, f64); 3] =
+    [("eighth_mile", 201.168), ("1000_ft", 304.8), ("quarter_mile", 402.336)];
+
+/// The finish of a computed pass. A pass with a duration is a logged one, and states power and slip.
+fn computed_pass(object: &ObjectReader, kind: EventKind) -> Result<Option<EventEnd>, Error> {
+    if kind != EventKind::Pass {
+        return Ok(None);
+    }
+    let distance = object.optional("distance");
+    if object.optional("duration").is_some() || object.optional("until").is_some() {
+        return match distance {
+            Some(distance) => Err(distance.error(
+                ErrorKind::Contradiction,
+                "a pass over a distance is computed; one with a duration is logged",
+                "Remove \"distance\", or remove the duration, power and slip.",
+            )),
+            None => Ok(None),
+        };
+    }
+    for (key, _) in event_defaults(kind) {
+        if let Some(logged) = object.optional(key) {
+            return Err(logged.error(
+                ErrorKind::Contradiction,
+                "a pass without a duration is computed from engine, converter and car",
+                "Remove it, or add the \"duration\" of the logged pass.",
+            ));
+        }
+    }
+    for key in ["circulation", "fan"] {
+        if let Some(switch) = object.optional(key)
+            && switch.value().is_array()
+        {
+            return Err(switch.error(
+                ErrorKind::Contradiction,
+                "a switch of a computed pass is on or off for the whole of it",
+                "Write a route, \"on\" or \"off\".",
+            ));
+        }
+    }
+    let distance_m = match distance {
+        Some(distance) => distance.choice(&DISTANCES)?,
+        None => DISTANCES[2].1,
+    };
+    Ok(Some(EventEnd::Finish { distance_m }))
 }
 
 fn read_end(object: &ObjectReader, in_round: bool) -> Result<EventEnd, Error> {

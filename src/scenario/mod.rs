@@ -14,6 +14,7 @@ pub mod parameters;
 pub mod schema;
 mod setup;
 
+use crate::drive::Drive;
 use crate::error::{Error, ErrorKind};
 use crate::timeline::{Block, NODES};
 use json::Reader;
@@ -65,6 +66,8 @@ pub fn parse(text: &str) -> Result<Scenario, Error> {
         None => String::new(),
     };
     let setup = setup::read(root.optional("setup"))?;
+    // Numbers of engine and converter that are each in range can contradict each other.
+    Drive::new(&setup)?;
     let initial_temperature_k =
         setup::read_initial_temperatures(root.optional("initial_temperatures"), &setup)?;
     let timeline = root.required("timeline", "\"timeline\": [ … ]")?;

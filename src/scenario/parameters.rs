@@ -122,6 +122,9 @@ parameters! {
         pressure_pa: "pressure", Pressure, "inHg", "kPa", 101.325, 60.0..110.0,
             "Air pressure", "Pressure at the track itself, not reduced to sea level.",
             "standard atmosphere, ISO 2533";
+        humidity: "humidity", One, "", "", 0.45, 0.0..1.0,
+            "Relative humidity", "Share of the vapour that air of this temperature can hold.",
+            "user's reading";
         wind_m_per_s: "wind", Velocity, "mph", "m/s", 1.0, 0.0..15.0,
             "Air past the parked car", "Breeze or draught along the case when the car stands.",
             "common practice, no source";
@@ -138,6 +141,24 @@ parameters! {
             "class of fluid";
     }
     engine: Engine = "Engine" {
+        peak_power_w: "peak_power", Power, "hp", "kW", 440.0, 40.0..3000.0,
+            "Peak power", "At the flywheel, at the reference conditions of SAE J1349 (25 °C, 99 kPa dry).",
+            "common practice, no source: 400 to 900 hp in door cars";
+        peak_power_speed_rad_per_s: "peak_power_speed", AngularVelocity, "rpm", "rpm", 6600.0, 2500.0..11000.0,
+            "Speed of peak power", "Engine speed at which the engine makes it.",
+            "dynamometer sheet";
+        peak_torque_nm: "peak_torque", Torque, "lbf ft", "N m", 720.0, 100.0..6000.0,
+            "Peak torque", "At the same conditions.",
+            "dynamometer sheet";
+        peak_torque_speed_rad_per_s: "peak_torque_speed", AngularVelocity, "rpm", "rpm", 4900.0, 1200.0..9000.0,
+            "Speed of peak torque", "Engine speed at which the engine makes it.",
+            "dynamometer sheet";
+        rev_limit_rad_per_s: "rev_limit", AngularVelocity, "rpm", "rpm", 7600.0, 2600.0..12000.0,
+            "Rev limit", "Torque fades to nothing over the last 100 rpm below it.",
+            "common practice, no source: 6 500 to 8 500 rpm";
+        inertia_kg_m2: "inertia", Inertia, "lb ft²", "kg m²", 0.25, 0.03..2.0,
+            "Inertia", "Crankshaft, flexplate and the converter's cover and impeller.",
+            "judgement, ±30 %";
         idle_speed_rad_per_s: "idle_speed", AngularVelocity, "rpm", "rpm", 1100.0, 500.0..2500.0,
             "Idle speed", "Engine speed at idle, used where an event states none.",
             "common practice, no source";
@@ -161,6 +182,12 @@ parameters! {
         k_reference_k: "k_reference", Temperature, "°F", "°C", 80.0, 20.0..150.0,
             "Fluid temperature of the K-factor", "The torque at a held speed goes with fluid density, which is one at this temperature.",
             "T ∝ ρ, fluid mechanics of similar machines";
+        stall_torque_ratio: "stall_torque_ratio", One, "", "", 1.9, 1.0..3.0,
+            "Torque ratio at stall", "Torque to the gears over torque from the engine, with the turbine held.",
+            "common practice, no source: 1.6 to 2.2";
+        stall_per_10_c_rad_per_s: "stall_per_10_c", AngularVelocity, "rpm", "rpm", 0.0, -50.0..200.0,
+            "Stall rise per 10 °C", "What hotter fluid adds to the stall speed beyond its density, through falling charge pressure; fit it to your own log.",
+            "zero: density alone";
         fluid_volume_m3: "fluid_volume", Volume, "qt", "L", 2.8, 0.8..9.0,
             "Fluid inside", "Fluid that fills the converter, where shear turns power into heat.",
             "common practice, no source: 2 to 4 qt";
@@ -242,6 +269,17 @@ parameters! {
             "Heat of one shift", "Slip of the clutch that takes over, into the gear train.",
             "½·I·Δω² of 0.15 kg m² stopped from 4 000 rpm";
     }
+    gearbox: GearboxParameters = "Gears and shift" {
+        low_ratio: "low_ratio", One, "", "", 1.76, 1.2..3.5,
+            "Low gear ratio", "First of two gears; high gear is direct.",
+            "common practice, no source: 1.65 to 2.1";
+        shift_speed_rad_per_s: "shift_speed", AngularVelocity, "rpm", "rpm", 6900.0, 2000.0..11500.0,
+            "Shift speed", "Engine speed at which high gear is taken.",
+            "common practice, no source";
+        turbine_inertia_kg_m2: "turbine_inertia", Inertia, "lb ft²", "kg m²", 0.06, 0.005..0.6,
+            "Turbine-side inertia", "Turbine, input shaft and the drums that turn with it.",
+            "judgement, ±30 %";
+    }
     front_pump: FrontPump = "Front pump" {
         displacement_m3_per_rad: "displacement", Displacement, "in³/rev", "cm³/rev", 22.0, 4.0..80.0,
             "Displacement", "Volume the engine-driven pump moves per turn.",
@@ -316,7 +354,40 @@ parameters! {
             "Charging, parked", "Current from a charger whenever the car stands with the engine off; zero if there is none in the lanes.",
             "common practice, no source";
     }
-    car: Car = "Car" {
+    car: CarParameters = "Car" {
+        mass_kg: "mass", Mass, "lb", "kg", 1450.0, 500.0..3000.0,
+            "Weight with driver", "As it goes to the line.",
+            "common practice, no source: 2 600 to 3 500 lb for door cars";
+        tyre_diameter_m: "tyre_diameter", Length, "in", "m", 0.724, 0.45..1.1,
+            "Tyre diameter", "Rolling diameter of the driven tyres.",
+            "common practice, no source: 28 to 33 in";
+        final_drive: "final_drive", One, "", "", 4.3, 2.5..7.0,
+            "Final drive", "Turns of the driveshaft for one of the wheels.",
+            "common practice, no source: 3.7 to 5.1";
+        axle_efficiency: "axle_efficiency", One, "", "", 0.96, 0.8..1.0,
+            "Axle efficiency", "Share of power that axle and joints pass on.",
+            "common practice, no source";
+        grip: "grip", One, "", "", 1.7, 0.4..3.0,
+            "Grip", "Effective friction of the driven tyres on the starting line.",
+            "common practice, no source: 1.3 to 2 for slicks";
+        driven_weight_share: "driven_weight_share", One, "", "", 0.52, 0.3..0.9,
+            "Weight on driven wheels", "Share of the standing weight.",
+            "common practice, no source";
+        height_over_wheelbase: "height_over_wheelbase", One, "", "", 0.19, 0.03..0.4,
+            "Centre of gravity over wheelbase", "Height of the centre of gravity over wheelbase: how much launch loads the driven wheels.",
+            "common practice, no source";
+        drag_area_m2: "drag_area", Area, "ft²", "m²", 0.75, 0.2..2.0,
+            "Drag area", "Drag coefficient times frontal area.",
+            "0.25 to 0.5 times 1.7 to 2.4 m², handbook ranges from memory";
+        rolling_resistance: "rolling_resistance", One, "", "", 0.018, 0.005..0.06,
+            "Rolling resistance", "Force over weight; soft slicks are above road tyres.",
+            "road tyres 0.010 to 0.015, from memory; slicks higher";
+        wheel_inertia_kg_m2: "wheel_inertia", Inertia, "lb ft²", "kg m²", 2.5, 0.3..15.0,
+            "Inertia of the driven wheels", "Both wheels, axle and brakes.",
+            "judgement, ±30 %";
+        rollout_m: "rollout", Length, "in", "m", 0.28, 0.0..0.6,
+            "Rollout", "Way from the staged position until the starting beam is free and the clock runs.",
+            "common practice, no source: 8 to 13 in";
         underbody_air_share: "underbody_air_share", One, "", "", 0.35, 0.0..1.0,
             "Air along the case when driving", "Speed of the air along the case as a share of road speed.",
             "judgement, ±50 %";

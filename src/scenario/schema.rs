@@ -6,6 +6,7 @@
 use serde_json::{Map, Value, json};
 
 use super::FORMAT;
+use super::day::DISTANCES;
 use super::parameters::{EVENT_PARAMETERS, PARAMETERS, event_defaults};
 use crate::fluid::CLASSES;
 use crate::timeline::{EventKind, MAX_EVENTS, MAX_SWITCHINGS, Node, Route};
@@ -231,11 +232,26 @@ fn event_schema(kind: EventKind) -> Value {
         ));
         properties.insert((*key).to_string(), value);
     }
+    let mut ends =
+        vec![json!({ "required": ["duration"] }), json!({ "required": ["until", "at_most"] })];
+    if kind == EventKind::Pass {
+        let names: Vec<&str> = DISTANCES.iter().map(|(name, _)| *name).collect();
+        properties.insert(
+            "distance".into(),
+            json!({
+                "enum": names,
+                "description": "Of a computed pass, which states no duration; default quarter_mile.",
+            }),
+        );
+        ends.push(json!({
+            "not": { "anyOf": [{ "required": ["duration"] }, { "required": ["until"] }] },
+        }));
+    }
     json!({
         "type": "object",
         "properties": properties,
         "required": ["event"],
-        "oneOf": [{ "required": ["duration"] }, { "required": ["until", "at_most"] }],
+        "oneOf": ends,
         "additionalProperties": false,
     })
 }

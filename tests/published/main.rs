@@ -9,8 +9,11 @@
 //! Not here: examples that need a differential equation solved, and the viscosity index of ASTM D2270,
 //! which the simulation does not use.
 
+mod air_and_vehicle;
 mod converters;
 mod exchangers;
+mod hydraulics;
+mod life;
 mod oils;
 mod surfaces;
 

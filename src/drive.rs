@@ -1,0 +1,136 @@
+//! A set-up as engine, converter, gears and car: the parts that `vehicle` moves.
+//!
+//! Capacity. At one speed the torque that the converter takes goes with the density of its fluid. A stall
+//! speed that moves more than density explains (charge pressure falls as fluid thins) is stated as rpm
+//! per 10 °C, s: torque then also goes with `(1 + s·(T − T_ref)/(10 K)/ω_ref)⁻²`, ω_ref the stall speed at
+//! the K-factor's reference temperature. With s = 0 it is density alone.
+//!
+//! Air. Engine torque is that of its curve divided by the SAE J1349 factor of the day's weather; drag goes with the
+//! density of moist air.
+
+use crate::converter::{Characteristic, StallMatch, race_characteristic, stall_match};
+use crate::engine::{Engine, Peaks, TorqueCurve};
+use crate::error::Error;
+use crate::fluid::Fluid;
+use crate::network::Curve;
+use crate::scenario::parameters::Setup;
+use crate::vehicle::{Car, Gearbox, Powertrain};
+use crate::weather::Weather;
+
+/// Stall speeds are looked for from here (rad/s) to the rev limit.
+const LOWEST_STALL_RAD_PER_S: f64 = 60.0;
+
+/// The moving parts of a set-up.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Drive {
+    engine: Engine,
+    converter: Characteristic,
+    gearbox: Gearbox,
+    car: Car,
+    k_factor: f64,
+    engine_correction: f64,
+    air_density_kg_per_m3: f64,
+    density_altitude_m: f64,
+}
+
+impl Drive {
+    /// Builds the parts; an error where two numbers of the engine or the converter contradict each other.
+    pub fn new(setup: &Setup) -> Result<Drive, Error> {
+        let curve = TorqueCurve::from_peaks(
+            "setup.engine",
+            Peaks {
+                torque_nm: setup.engine.peak_torque_nm,
+                torque_speed_rad_per_s: setup.engine.peak_torque_speed_rad_per_s,
+                power_w: setup.engine.peak_power_w,
+                power_speed_rad_per_s: setup.engine.peak_power_speed_rad_per_s,
+            },
+        )?;
+        let engine = Engine::new(
+            "setup.engine",
+            curve,
+            setup.engine.rev_limit_rad_per_s,
+            setup.engine.inertia_kg_m2,
+        )?;
+        let weather = Weather {
+            pressure_pa: setup.air.pressure_pa,
+            temperature_k: setup.air.temperature_k,
+            relative_humidity: setup.air.humidity,
+        };
+        Ok(Drive {
+            engine,
+            converter: race_characteristic(
+                "setup.converter",
+                setup.converter.k_factor,
+                setup.converter.stall_torque_ratio,
+            )?,
+            gearbox: Gearbox {
+                ratios: vec![setup.gearbox.low_ratio, 1.0],
+                mesh_loss: setup.transmission.mesh_loss,
+                drag_torque_nm: setup.transmission.drag_torque_nm,
+                turbine_inertia_kg_m2: setup.gearbox.turbine_inertia_kg_m2,
+            },
+            car: Car {
+                mass_kg: setup.car.mass_kg,
+                tyre_radius_m: 0.5 * setup.car.tyre_diameter_m,
+                final_drive: setup.car.final_drive,
+                axle_efficiency: setup.car.axle_efficiency,
+                grip: setup.car.grip,
+                driven_weight_share: setup.car.driven_weight_share,
+                height_over_wheelbase: setup.car.height_over_wheelbase,
+                drag_area_m2: setup.car.drag_area_m2,
+                rolling_resistance: setup.car.rolling_resistance,
+                wheel_inertia_kg_m2: setup.car.wheel_inertia_kg_m2,
+            },
+            k_factor: setup.converter.k_factor,
+            engine_correction: 1.0 / weather.sae_j1349_1990_factor(),
+            air_density_kg_per_m3: weather.density_kg_per_m3(),
+            density_altitude_m: weather.density_altitude_m(),
+        })
+    }
+
+    /// The parts, joined. `pump_torque_nm` is what the front pump takes from the crankshaft.
+    pub fn powertrain(&self, pump_torque_nm: f64) -> Powertrain<'_> {
+        Powertrain {
+            engine: &self.engine,
+            converter: &self.converter,
+            gearbox: &self.gearbox,
+            car: &self.car,
+            engine_correction: self.engine_correction,
+            pump_torque_nm,
+            air_density_kg_per_m3: self.air_density_kg_per_m3,
+        }
+    }
+
+    /// Flash speed: where engine and stalled converter balance at a capacity ratio.
+    pub fn flash(&self, capacity_ratio: f64) -> Result<StallMatch, Error> {
+        stall_match(
+            |speed| self.engine_correction * self.engine.torque_nm(speed),
+            self.k_factor / capacity_ratio.max(1e-6).sqrt(),
+            (LOWEST_STALL_RAD_PER_S, self.engine.rev_limit_rad_per_s()),
+        )
+    }
+
+    /// Density altitude of the day (m).
+    pub fn density_altitude_m(&self) -> f64 {
+        self.density_altitude_m
+    }
+
+    /// Engine torque of the day over that of the curve.
+    pub fn engine_correction(&self) -> f64 {
+        self.engine_correction
+    }
+
+    /// Capacity ratio against fluid temperature (K).
+    pub fn capacity_curve(&self, setup: &Setup, fluid: &Fluid) -> Curve {
+        let reference_k = setup.converter.k_reference_k;
+        let reference_density = fluid.density_kg_per_m3(reference_k);
+        let rise_per_k = setup.converter.stall_per_10_c_rad_per_s / 10.0;
+        // A day that never stalls the converter may have an engine that does not match it.
+        let reference_rad_per_s =
+            self.flash(1.0).map_or(f64::INFINITY, |flash| flash.speed_rad_per_s);
+        Curve::tabulate(220.0, 700.0, 97, |temperature_k| {
+            let rise = (rise_per_k * (temperature_k - reference_k) / reference_rad_per_s).max(-0.5);
+            fluid.density_kg_per_m3(temperature_k) / reference_density / (1.0 + rise).powi(2)
+        })
+    }
+}
