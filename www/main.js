@@ -180,7 +180,7 @@ async function openFile(file) {
     } catch (error) {
       // The core saw the beginning only and names its size.
       const cut = file.size > MOST_BYTES && "limit" in error;
-      throw cut ? { ...error, value: `${(file.size / 1e6).toFixed(1)} MB` } : error;
+      throw cut ? Object.assign(error, { value: `${(file.size / 1e6).toFixed(1)} MB` }) : error;
     }
   }, readable(text));
 }

@@ -41,6 +41,9 @@ export function createResults({ store, core, actions }, document) {
     const [first] = summary.launches;
     $("launches").hidden = summary.launches.length === 0;
     setText($("launch-window"), joined(`All in ${unit}. Window for the pan: ${whole(summary.window[0])} to ${whole(summary.window[1])} ${unit}.`));
+    // Times of computed passes; a logged pass has none.
+    const computed = summary.launches.some((launch) => launch.pass);
+    for (const head of document.querySelectorAll("[data-computed]")) head.hidden = !computed;
     $("launch-rows").replaceChildren(
       ...summary.launches.map((launch) => {
         const off = Math.round(launch.from_window);
@@ -54,9 +57,23 @@ export function createResults({ store, core, actions }, document) {
           element("td", { text: whole(launch.pan) }),
           element("td", { class: launch.from_window === 0 ? "inside" : "outside", text: where }),
           element("td", { text: signed(Math.round(launch.pan) - Math.round(first.pan)) }),
+          ...(computed ? passCells(launch).map((text) => element("td", { text })) : []),
         );
       }),
     );
+  }
+
+  function passCells({ flash_rpm: flash, pass }) {
+    const speed = flash == null ? "none" : String(Math.round(flash));
+    if (!pass) return [speed, "logged", "", ""];
+    const drift = pass.elapsed_change_s;
+    const sign = drift < 0 ? "−" : "+";
+    return [
+      speed,
+      `${pass.elapsed_s.toFixed(3)} s`,
+      `${sign}${Math.abs(drift).toFixed(3)}`,
+      `${pass.speed.toFixed(1)} ${pass.speed_unit}`,
+    ];
   }
 
   function showCautions({ summary }) {

@@ -13,6 +13,9 @@ import {
 
 const SIDES = [["at_or_below", "at or below"], ["at_or_above", "at or above"]];
 
+// A pass without an end of its own is computed to the finish; one with a duration is logged.
+const isComputed = (event) => event.event === "pass" && event.duration === undefined && !event.until;
+
 export function createTimeline({ store, core, fieldOf }, root) {
   const restate = core.restate;
   const tables = { us: core.tables("us"), si: core.tables("si") };
@@ -105,13 +108,22 @@ export function createTimeline({ store, core, fieldOf }, root) {
 
   function endEditor(written) {
     const { field, event, index } = written;
-    const form = event.until ? "until" : event.duration === "rest" ? "rest" : "duration";
-    const forms = [["duration", "for a time"], ["until", "until a temperature"]];
-    if (index !== null) forms.push(["rest", "until the turnaround is over"]);
+    const pass = event.event === "pass";
+    const form = isComputed(event) ? "finish" : event.until ? "until" : event.duration === "rest" ? "rest" : "duration";
+    const forms = pass
+      ? [["duration", "for a time, as logged"], ["finish", "to the finish, computed"]]
+      : [["duration", "for a time"], ["until", "until a temperature"]];
+    if (index !== null && !pass) forms.push(["rest", "until the turnaround is over"]);
     const choose = select(`${label(written)}: ends`, forms, () => form, (value) => {
       change(field, (now) => {
-        for (const key of ["duration", "until", "at_most"]) delete now[key];
+        for (const key of ["duration", "until", "at_most", "distance"]) delete now[key];
         if (value === "duration") now.duration = newEvent(now.event).duration;
+        if (value === "finish") {
+          // Engine, converter and car say the rest; its switches are on or off for the whole of it.
+          for (const { key } of kinds.get("pass").quantities) delete now[key];
+          for (const key of ["circulation", "fan"]) if (Array.isArray(now[key])) delete now[key];
+          now.distance = "quarter_mile";
+        }
         if (value === "rest") now.duration = "rest";
         if (value === "until") {
           now.until = { node: "converter_fluid", at_or_below: "160 °F" };
@@ -178,6 +190,19 @@ export function createTimeline({ store, core, fieldOf }, root) {
       return switchRow(name, choose, time("start", "from"), time("duration", "for"), ...until);
     };
     return (list.length > 0 ? list : [null]).map(row);
+  }
+
+  function distance(written) {
+    const { field } = written;
+    const lengths = [["eighth_mile", "1/8 mile"], ["1000_ft", "1,000 ft"], ["quarter_mile", "1/4 mile"]];
+    const choose = select(
+      `${label(written)}: distance`,
+      lengths,
+      () => eventAt(store.state.scenario, field)?.distance ?? "quarter_mile",
+      (value) => change(field, (now) => (now.distance = value)),
+      `${field}.distance`,
+    );
+    return labelled("Distance", choose);
   }
 
   function quantities(written) {
@@ -297,8 +322,8 @@ export function createTimeline({ store, core, fieldOf }, root) {
     const when = element("span", { class: "when" });
     const lasts = event.until ? "at_most" : "duration";
     const length =
-      event.duration === "rest"
-        ? element("span", { class: "rest", text: "rest of the turnaround" })
+      event.duration === "rest" || isComputed(event)
+        ? element("span", { class: "rest", text: isComputed(event) ? "to the finish" : "rest of the turnaround" })
         : stepper(
             box({
               label: `${label(written)}: ${event.until ? "at most" : "duration"}`,
@@ -333,7 +358,7 @@ export function createTimeline({ store, core, fieldOf }, root) {
               (scenario) => eventAt(scenario, field)?.gear ?? "neutral",
               (value) => change(field, (now) => (now.gear = value)), `${field}.gear`))]
           : []),
-        ...quantities(written),
+        ...(isComputed(event) ? [distance(written)] : quantities(written)),
         moves(written),
       );
       refresh(store.state, updates.slice(from));
@@ -497,7 +522,7 @@ export function createTimeline({ store, core, fieldOf }, root) {
   // What decides which elements there are; everything else is updated in place.
   function shapeOf(scenario) {
     const form = (event) => [
-      event.event, event.name, Boolean(event.until), event.duration === "rest",
+      event.event, event.name, Boolean(event.until), event.duration === "rest", isComputed(event),
       ...["circulation", "fan"].map((which) => onTimes(event, which).map((on) => Boolean(on.until))),
     ];
     return JSON.stringify(scenario.timeline.map((entry) =>

@@ -1,7 +1,7 @@
 //! stallheat for the browser: the only file that knows wasm-bindgen.
 //!
 //! The page hands over scenario text and gets back structures, text and drawings in the reader's units.
-//! Errors are thrown as objects `{kind, field, value, limit, remedy, message}`; nothing here panics on
+//! Errors are thrown as `Error`s with `kind`, `field`, `value`, `limit`, `remedy`; nothing here panics on
 //! input, and a panic that happens all the same is written to the console before the instance stops.
 #![cfg(target_arch = "wasm32")]
 
@@ -39,30 +39,26 @@ pub fn version() -> String {
     env!("CARGO_PKG_VERSION").to_string()
 }
 
-#[derive(Serialize)]
-struct ErrorObject<'a> {
-    kind: &'static str,
-    field: &'a str,
-    value: &'a str,
-    limit: &'a str,
-    remedy: &'a str,
-    message: String,
-}
-
 fn to_js<T: Serialize>(value: &T) -> JsValue {
     let serializer = Serializer::json_compatible();
     value.serialize(&serializer).unwrap_or(JsValue::NULL)
 }
 
+/// A JavaScript `Error` that carries the four parts beside its message.
 fn thrown(error: &Error) -> JsValue {
-    to_js(&ErrorObject {
-        kind: error.kind.name(),
-        field: &error.field,
-        value: &error.value,
-        limit: &error.limit,
-        remedy: &error.remedy,
-        message: error.to_string(),
-    })
+    let thrown = js_sys::Error::new(&error.to_string());
+    thrown.set_name("ScenarioError");
+    for (key, value) in [
+        ("kind", error.kind.name()),
+        ("field", &error.field),
+        ("value", &error.value),
+        ("limit", &error.limit),
+        ("remedy", &error.remedy),
+    ] {
+        // Setting a property of an object just made cannot fail.
+        let _ = js_sys::Reflect::set(&thrown, &key.into(), &value.into());
+    }
+    thrown.into()
 }
 
 fn system(units: &str) -> System {
@@ -100,6 +96,10 @@ pub fn examples() -> JsValue {
         Example {
             key: "saturday_bracket_day",
             text: include_str!("../../scenarios/saturday_bracket_day.json"),
+        },
+        Example {
+            key: "test_and_tune_evening",
+            text: include_str!("../../scenarios/test_and_tune_evening.json"),
         },
         Example {
             key: "dyno_bench_session",

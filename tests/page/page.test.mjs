@@ -1027,3 +1027,37 @@ test("reduced motion and blocked storage are respected", async () => {
   quiet(log);
   await close();
 });
+
+test("computed passes show flash speed and times; a logged pass can become one and back", async () => {
+  const { page, log, close } = await openDay();
+  const heads = () => page.locator("#launches th[data-computed]").evaluateAll((all) => all.map((head) => !head.hidden));
+  assert.deepEqual(await heads(), [false, false, false, false]);
+  await page.locator("#example").selectOption("test_and_tune_evening");
+  await settled(page);
+  assert.deepEqual(await heads(), [true, true, true, true]);
+  const rows = await cells(page);
+  assert.equal(rows.length, 4);
+  for (const row of rows) {
+    // Flash speed of this converter lies between 5 000 and 5 600 rpm, and the car runs tens.
+    assert.ok(Number(row[6]) > 5000 && Number(row[6]) < 5600, row[6]);
+    assert.match(row[7], /^1[01]\.\d{3} s$/);
+    assert.match(row[9], /^1[234]\d\.\d mph$/);
+  }
+  assert.ok(Number(rows[3][6]) > Number(rows[0][6]) + 50, "hotter fluid, higher flash");
+
+  const field = await page.locator('#timeline [data-event]').evaluateAll((all) =>
+    all.map((row) => row.dataset.event)[all.findIndex((row) => /to the finish/.test(row.textContent))]);
+  await openDetails(page, field);
+  await page.locator(`#timeline [data-field="${field}.distance"]`).selectOption("eighth_mile");
+  await settled(page);
+  assert.match((await cells(page))[0][7], /^[67]\.\d{3} s$/);
+  await page.locator(`#timeline [data-field="${field}.end"]`).selectOption("duration");
+  await settled(page);
+  assert.equal(await page.locator("#problem").isVisible(), false);
+  assert.deepEqual(await heads(), [false, false, false, false]);
+  await page.locator(`#timeline [data-field="${field}.end"]`).selectOption("finish");
+  await settled(page);
+  assert.deepEqual((await cells(page))[0].slice(6), rows[0].slice(6));
+  quiet(log);
+  await close();
+});
