@@ -525,6 +525,9 @@ def small_days():
             "air": {"temperature": "22 °C", "pressure": "85 kPa", "wind": "3 m/s"},
             "fluid": {"kv40": "70 mm²/s", "kv100": "11 mm²/s", "density15": "885 kg/m³"},
             "engine": {"idle_speed": "950 rpm", "thermostat": "90 °C", "heat_capacity": "150 kJ/K",
+                       # strong enough to be held at 4 500 rpm; the twin knows no torque curve
+                       "peak_power": "900 kW", "peak_power_speed": "6600 rpm",
+                       "peak_torque": "1480 N m", "peak_torque_speed": "4900 rpm",
                        "warm_up": "300 W/K", "to_air": "25 W/K"},
             "converter": {"k_factor": "170 rpm/√(N m)", "k_reference": "60 °C", "fluid_volume": "4 L",
                           "shell_mass": "20 kg", "link_at_rest": "200 W/K", "link_per_flow": "35 W/K per L/min",
