@@ -258,7 +258,6 @@ test("events are added, moved and removed", async () => {
   await page.getByRole("button", { name: "Earlier: Tow" }).click();
   await settled(page);
   assert.equal((await kinds())[6], "tow");
-  await openDetails(page, "timeline[3].events[6]");
   await page.getByRole("button", { name: "Remove: Tow" }).click();
   await settled(page);
   assert.ok(!(await kinds()).includes("tow"));
@@ -460,6 +459,7 @@ async function press(page, locator, keys) {
   await settled(page);
 }
 
+const exampleDay = () => JSON.parse(readFileSync(join(root, "scenarios/saturday_bracket_day.json"), "utf8"));
 const timelineBox = (page, field) => page.locator(`#timeline [data-field="${field}"]`);
 const timelineOf = async (page) => (await kept(page)).scenario.timeline;
 const give = (page, scenario) =>
@@ -545,9 +545,9 @@ test("an error stands at every box of its field, in people's words", async () =>
   await close();
 });
 
-test("a fault that shows only in the computation is said at the event it names", async () => {
+test("a wait for a temperature tells its bound and its limit, and an error stands at its box", async () => {
   const { page, close } = await openDay();
-  const work = (await kept(page)).scenario;
+  const work = exampleDay();
   work.timeline[2] = { event: "idle", name: "Wait", until: { node: "pan_fluid", at_or_above: "120 °F" }, at_most: "20 min" };
   await give(page, work);
   await page.waitForFunction(() => document.querySelector("#timeline .goal"));
@@ -572,7 +572,7 @@ test("only what is wrong is taken back, over a reload too, and can be brought ba
   await type(page, box(page, "circulation.flow"), "2");
   await page.reload();
   await page.waitForFunction(() => document.querySelector("#version")?.textContent);
-  assert.match(await text(page, "#problem-text"), /^Air, /);
+  assert.match(await text(page, "#problem-text"), /^Air and place, air temperature: /);
   await page.getByRole("button", { name: "Take the change back" }).click();
   await settled(page);
   const { setup } = (await kept(page)).scenario;
@@ -622,7 +622,7 @@ test("pump and fan put off and on again keep their times", async () => {
   const { page, close } = await openDay();
   const pits = "timeline[3].events[7]";
   await openDetails(page, pits);
-  const before = (await timelineOf(page))[3].events[7];
+  const before = exampleDay().timeline[3].events[7];
   for (const [which, on] of [["circulation", "through_converter"], ["fan", "on"]]) {
     const choose = page.locator(`select[data-field="${pits}.${which}"]`);
     await choose.selectOption("off");
@@ -665,7 +665,7 @@ test("an event that is moved stays open and keeps the focus on its button", asyn
 
 test("rounds that differ are told at the rounds and at the hold", async () => {
   const { page, close } = await openDay();
-  const work = (await kept(page)).scenario;
+  const work = exampleDay();
   work.timeline[3].rounds[1] = { turnaround: "48 min", change: { brake_hold: { duration: "5 s" } } };
   await give(page, work);
   await page.waitForFunction(() => document.querySelector(".others")?.textContent);
