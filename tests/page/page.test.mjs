@@ -791,7 +791,7 @@ test("nothing scrolls sideways, whatever the names", async () => {
   const { format, setup, timeline } = JSON.parse(readFileSync(join(root, "scenarios/saturday_bracket_day.json"), "utf8"));
   for (const width of [280, 320, 360, 768, 1280]) {
     const { page, close } = await openDay({ width, height: 800 });
-    const [name, first] = ["N".repeat(120), { ...timeline[0], name: "E".repeat(120) }];
+    const [name, first] = ["N".repeat(120), { ...timeline[0], name: "E".repeat(60) }];
     const named = { format, name, note: "o".repeat(120), setup, timeline: [first, ...timeline.slice(1)] };
     await type(page, box(page, "cooler.ua"), "150");
     await page.locator("#file").setInputFiles({ name: `${"f".repeat(100)}.json`, mimeType: "application/json", buffer: Buffer.from(JSON.stringify(named)) });
@@ -814,6 +814,25 @@ test("nothing scrolls sideways, whatever the names", async () => {
     assert.deepEqual(over, { page: 0, panel: 0, wide: [] }, `at ${width} px`);
     await close();
   }
+});
+
+test("in forced colours blocks, lanes and pressed buttons are still told apart", async () => {
+  const { page, close } = await openDay({ context: { forcedColors: "active" } });
+  const look = (selector) => page.locator(selector).first().evaluate((node) => {
+    const { borderTopStyle, borderTopColor, backgroundColor } = getComputedStyle(node);
+    return { border: borderTopStyle, edge: borderTopColor, back: backgroundColor };
+  });
+  const paper = await page.evaluate(() => getComputedStyle(document.body).backgroundColor);
+  for (const selector of [".on:not(.fan)", ".on.fan", ".block.off", ".block.running", ".block.loaded"]) {
+    const { border, edge } = await look(selector);
+    assert.equal(border, "solid", selector);
+    assert.notEqual(edge, paper, selector);
+  }
+  for (const solid of [".on:not(.fan)", ".on.fan", ".block.loaded"]) {
+    assert.notEqual((await look(solid)).back, (await look(".block.running")).back, solid);
+  }
+  assert.notEqual((await look("[data-range=day]")).back, (await look("[data-range='1']")).back, "pressed or not");
+  await close();
 });
 
 test("on paper it is light, whole and without what only a finger can use", async () => {
