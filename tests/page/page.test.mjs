@@ -565,6 +565,18 @@ test("a wait for a temperature tells its bound and its limit, and an error stand
   await close();
 });
 
+test("a fault that shows only in the computation is said at the event that it names", async () => {
+  const { page, close } = await openDay();
+  await type(page, control(page, "event.duration").locator("input.number"), "10 min");
+  assert.match(await text(page, "#problem-text"), /^Hold.*, round 1: /);
+  assert.ok((await control(page, "event.duration").locator(".field-error").textContent()).length > 20);
+  assert.equal(await timelineBox(page, "timeline[3].events[3].duration").getAttribute("aria-invalid"), "true");
+  await page.getByRole("button", { name: "Take the change back" }).click();
+  await settled(page);
+  assert.equal((await timelineOf(page))[3].events[3].duration, "2.5 s");
+  await close();
+});
+
 test("only what is wrong is taken back, over a reload too, and can be brought back", async () => {
   const { page, log, close } = await openDay();
   await type(page, box(page, "cooler.ua"), "150");
