@@ -115,7 +115,7 @@ export function createResults({ store, core, actions }, document) {
     if (!problem.field) return;
     // An event as a whole: how long it lasts is what can be done about it at once.
     const boxes = ["", ".duration", ".at_most"]
-      .map((key) => document.querySelectorAll(`[data-field="${CSS.escape(problem.field + key)}"]`))
+      .map((key) => document.querySelectorAll(`.inputs [data-field="${CSS.escape(problem.field + key)}"]`))
       .find((found) => found.length > 0) ?? [];
     for (const box of boxes) {
       const note = element("p", { class: "field-error", id: freshId("field-error"), text: problem.advice });
