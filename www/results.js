@@ -130,7 +130,10 @@ export function createResults({ store, core, actions }, document) {
       ...problem.actions.map(([text, act]) => element("button", { type: "button", class: "plain", text, on: { click: () => actions[act]() } })),
     );
     if (!problem.field) return;
-    const boxes = document.querySelectorAll(`[data-field="${CSS.escape(problem.field)}"]`);
+    // An event as a whole: how long it lasts is what can be done about it at once.
+    const boxes = ["", ".duration", ".at_most"]
+      .map((key) => document.querySelectorAll(`.inputs [data-field="${CSS.escape(problem.field + key)}"]`))
+      .find((found) => found.length > 0) ?? [];
     for (const box of boxes) {
       const note = element("p", { class: "field-error", id: freshId("field-error"), text: problem.advice });
       box.dataset.invalid = "";
