@@ -41,9 +41,6 @@ export function createResults({ store, core, actions }, document) {
     const [first] = summary.launches;
     $("launches").hidden = summary.launches.length === 0;
     setText($("launch-window"), joined(`All in ${unit}. Window for the pan: ${whole(summary.window[0])} to ${whole(summary.window[1])} ${unit}.`));
-    // Times of computed passes; a logged pass has none.
-    const computed = summary.launches.some((launch) => launch.pass);
-    for (const head of document.querySelectorAll("[data-computed]")) head.hidden = !computed;
     $("launch-rows").replaceChildren(
       ...summary.launches.map((launch) => {
         const off = Math.round(launch.from_window);
@@ -57,23 +54,29 @@ export function createResults({ store, core, actions }, document) {
           element("td", { text: whole(launch.pan) }),
           element("td", { class: launch.from_window === 0 ? "inside" : "outside", text: where }),
           element("td", { text: signed(Math.round(launch.pan) - Math.round(first.pan)) }),
-          ...(computed ? passCells(launch).map((text) => element("td", { text })) : []),
         );
       }),
     );
   }
 
-  function passCells({ flash_rpm: flash, pass }) {
-    const speed = flash == null ? "none" : String(Math.round(flash));
-    if (!pass) return [speed, "logged", "", ""];
-    const drift = pass.elapsed_change_s;
-    const sign = drift < 0 ? "−" : "+";
-    return [
-      speed,
-      `${pass.elapsed_s.toFixed(3)} s`,
-      `${sign}${Math.abs(drift).toFixed(3)}`,
-      `${pass.speed.toFixed(1)} ${pass.speed_unit}`,
-    ];
+  // Times of computed passes; a logged pass has none.
+  function showPasses({ summary }) {
+    const computed = summary.launches.filter((launch) => launch.pass);
+    $("passes").hidden = computed.length === 0;
+    $("pass-rows").replaceChildren(
+      ...computed.map(({ round, flash_rpm: flash, pass }) => {
+        const drift = pass.elapsed_change_s;
+        return element(
+          "tr",
+          {},
+          element("th", { scope: "row", text: round ? String(round) : "–" }),
+          element("td", { text: flash == null ? "none" : String(Math.round(flash)) }),
+          element("td", { text: `${pass.elapsed_s.toFixed(3)} s` }),
+          element("td", { text: `${drift < 0 ? "−" : "+"}${Math.abs(drift).toFixed(3)}` }),
+          element("td", { text: `${pass.speed.toFixed(1)} ${pass.speed_unit}` }),
+        );
+      }),
+    );
   }
 
   function showCautions({ summary }) {
@@ -160,6 +163,7 @@ export function createResults({ store, core, actions }, document) {
       showFinding(state.result);
       showKeys(state.result);
       showLaunches(state.result);
+      showPasses(state.result);
       showCautions(state.result);
       showTable(state.result);
       setText($("day-name"), state.result.summary.name);
