@@ -484,12 +484,18 @@ impl Day<'_> {
         let mut step_start_s = 0.0;
         // Short events are looked at closely; a soak's steps are long, and smooth.
         let parts = if cut_s < 60.0 { 4 } else { 2 };
-        for &step_end_s in solution.step_ends_s() {
+        let steps = solution.step_ends_s().iter().zip(solution.step_states());
+        for (&step_end_s, step_state) in steps {
             for part in 1..=parts {
                 let local_s =
                     step_start_s + (step_end_s - step_start_s) * f64::from(part) / f64::from(parts);
                 let local_s = local_s.min(cut_s);
-                self.state = solution.at(local_s);
+                // A step's end is known already; only what lies inside it is interpolated.
+                self.state = if part == parts && step_end_s < cut_s {
+                    *step_state
+                } else {
+                    solution.at(local_s)
+                };
                 self.time_s = piece_start_s + local_s;
                 self.charge_a_s = (start_charge_a_s + current_a * local_s).min(capacity_a_s);
                 let ends = local_s >= cut_s;
