@@ -33,6 +33,7 @@ pub mod timeline;
 pub mod scenario;
 
 pub mod drive;
+pub mod plumbing;
 pub mod transmission;
 
 pub mod trace;

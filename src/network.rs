@@ -84,7 +84,13 @@ impl Curve {
         let points = points.max(4);
         let step = (end - start) / (points - 1) as f64;
         let values = (0..points).map(|i| function(start + step * i as f64)).collect();
-        Curve { start, inverse_step: 1.0 / step, values }
+        Curve::through(start, end, values)
+    }
+
+    /// Through values (at least 2) at even steps from `start` to `end`.
+    pub fn through(start: f64, end: f64, values: Vec<f64>) -> Curve {
+        let steps = values.len().max(2) - 1;
+        Curve { start, inverse_step: steps as f64 / (end - start), values }
     }
 
     /// The value at `x`.
@@ -132,6 +138,8 @@ pub enum Law {
     /// `G(ΔT)·ΔT` with G in W/K tabulated against `±|ΔT|^¼` (K^¼): natural convection has a cusp at ΔT = 0,
     /// which this axis straightens.
     Convection(Curve),
+    /// `G(T)·ΔT` with G in W/K tabulated against the temperature of a node (K).
+    ConductanceOf { node: usize, curve: Curve },
 }
 
 /// A way for heat between two ends.
@@ -146,32 +154,48 @@ pub struct Link {
     pub reverse_path: usize,
 }
 
+/// What a source's heat goes with.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Follows {
+    Nothing,
+    /// The converter's capacity, which its fluid changes.
+    Capacity,
+    /// A factor tabulated against the temperature of the source's own node (K).
+    Temperature(Curve),
+}
+
 /// Heat made in a node.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Source {
     pub node: usize,
-    /// W. With `follows_capacity` the value at a capacity of one.
+    /// W, where the factor of `follows` is one.
     pub heat_w: f64,
-    /// The torque of a converter at a held speed goes with its capacity, which its fluid changes.
-    pub follows_capacity: bool,
+    pub follows: Follows,
     pub path: usize,
 }
 
 /// Fluid moved per second.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum StreamFlow {
     /// kg/s.
     Mass(f64),
-    /// m³/s, taken from the loop's first stop at that node's temperature.
-    Volume(f64),
+    /// m³/s against temperature (K), taken from the loop's first stop at that node's temperature.
+    Volume(Curve),
+}
+
+/// A share, constant or against the temperature of the loop's first stop (K).
+#[derive(Debug, Clone, PartialEq)]
+pub enum Share {
+    Fixed(f64),
+    Of(Curve),
 }
 
 /// A place that a stream passes.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Stop {
     pub node: usize,
     /// Share ε of the way to the node's temperature that the fluid goes. 1: leaves at node temperature.
-    pub effectiveness: f64,
+    pub effectiveness: Share,
     /// Path on which heat from the stream into the node is booked.
     pub path: usize,
 }
@@ -257,10 +281,11 @@ impl Network {
         node_w.fill(0.0);
         path_w.fill(0.0);
         for source in &self.sources {
-            let heat_w = if source.follows_capacity {
-                source.heat_w * self.capacity.at(temperature_k[source.node])
-            } else {
-                source.heat_w
+            let own_k = temperature_k[source.node];
+            let heat_w = match &source.follows {
+                Follows::Nothing => source.heat_w,
+                Follows::Capacity => source.heat_w * self.capacity.at(own_k),
+                Follows::Temperature(curve) => source.heat_w * curve.at(own_k),
             };
             node_w[source.node] += heat_w;
             path_w[source.path] += heat_w;
@@ -280,6 +305,7 @@ impl Network {
                     let root = delta_k.abs().sqrt().sqrt();
                     curve.at(root.copysign(delta_k)) * delta_k
                 }
+                Law::ConductanceOf { node, curve } => curve.at(temperature_k[*node]) * delta_k,
             };
             if let End::Node(i) = link.from {
                 node_w[i] -= heat_w;
@@ -306,17 +332,20 @@ impl Network {
         path_w: &mut [f64],
     ) {
         let Some((first, others)) = stream.stops.split_first() else { return };
-        let mass_kg_per_s = match stream.flow {
-            StreamFlow::Mass(kg_per_s) => kg_per_s,
-            StreamFlow::Volume(m3_per_s) => {
-                m3_per_s * self.fluid_density.at(temperature_k[first.node])
-            }
+        let start_k = temperature_k[first.node];
+        let mass_kg_per_s = match &stream.flow {
+            StreamFlow::Mass(kg_per_s) => *kg_per_s,
+            StreamFlow::Volume(curve) => curve.at(start_k) * self.fluid_density.at(start_k),
         };
-        let start_j_per_kg = self.fluid_per_kg.heat_j(temperature_k[first.node]);
+        let start_j_per_kg = self.fluid_per_kg.heat_j(start_k);
         let mut fluid_j_per_kg = start_j_per_kg;
         for stop in others {
             let wall_j_per_kg = self.fluid_per_kg.heat_j(temperature_k[stop.node]);
-            let given_j_per_kg = stop.effectiveness * (fluid_j_per_kg - wall_j_per_kg);
+            let effectiveness = match &stop.effectiveness {
+                Share::Fixed(share) => *share,
+                Share::Of(curve) => curve.at(start_k),
+            };
+            let given_j_per_kg = effectiveness * (fluid_j_per_kg - wall_j_per_kg);
             fluid_j_per_kg -= given_j_per_kg;
             node_w[stop.node] += mass_kg_per_s * given_j_per_kg;
             path_w[stop.path] += mass_kg_per_s * given_j_per_kg;

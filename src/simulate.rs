@@ -332,7 +332,9 @@ impl Day<'_> {
             error
         };
         // Links and flows are those of the pass's mean speeds, known from the motion alone.
-        let powertrain = transmission.drive().powertrain(transmission.front_pump_torque_nm());
+        let pan_k = self.temperatures_k(transmission)[Node::PanFluid.index()];
+        let pump_torque_nm = transmission.front_pump_torque_nm(course.shift_rad_per_s, pan_k);
+        let powertrain = transmission.drive().powertrain(pump_torque_nm);
         let alone = pass::run(
             &powertrain,
             &course,
@@ -363,19 +365,17 @@ impl Day<'_> {
         let mut start = SVector::<f64, WHOLE>::zeros();
         start.fixed_rows_mut::<STATES>(0).copy_from(&self.state);
         let coupling = Heat { network: &network, scaling: &self.scaling };
-        let powertrain = transmission.drive().powertrain(transmission.front_pump_torque_nm());
+        let powertrain = transmission.drive().powertrain(pump_torque_nm);
         let run =
             pass::run(&powertrain, &course, &start, &coupling, self.tolerance).map_err(named)?;
         self.trace.evaluations += u64::from(run.evaluations);
         self.steps_left = self.steps_left.saturating_sub(run.steps);
 
-        let current_a = battery_current_a(self.scenario, &mode);
-        let capacity_a_s = setup.battery.capacity_a_s;
-        let start_charge_a_s = self.charge_a_s;
         for (time_s, state) in run.states.iter().skip(1) {
             self.state.copy_from(&state.fixed_rows::<STATES>(0));
+            let passed_s = start_s + time_s - self.time_s;
             self.time_s = start_s + time_s;
-            self.charge_a_s = (start_charge_a_s + current_a * time_s).min(capacity_a_s);
+            self.draw(transmission, &mode, passed_s);
             self.sample(transmission);
             let hottest_k =
                 self.temperatures_k(transmission).into_iter().fold(f64::NEG_INFINITY, f64::max);
@@ -472,15 +472,12 @@ impl Day<'_> {
 
     fn sample_piece(
         &mut self,
-        transmission: &Transmission,
+        transmission: &mut Transmission,
         solution: &Solution<STATES>,
         cut_s: f64,
         mode: &Mode,
     ) {
         let piece_start_s = self.time_s;
-        let current_a = battery_current_a(self.scenario, mode);
-        let capacity_a_s = self.scenario.setup.battery.capacity_a_s;
-        let start_charge_a_s = self.charge_a_s;
         let mut step_start_s = 0.0;
         // Short events are looked at closely; a soak's steps are long, and smooth.
         let parts = if cut_s < 60.0 { 4 } else { 2 };
@@ -496,8 +493,9 @@ impl Day<'_> {
                 } else {
                     solution.at(local_s)
                 };
+                let passed_s = piece_start_s + local_s - self.time_s;
                 self.time_s = piece_start_s + local_s;
-                self.charge_a_s = (start_charge_a_s + current_a * local_s).min(capacity_a_s);
+                self.draw(transmission, mode, passed_s);
                 let ends = local_s >= cut_s;
                 if ends || !self.is_dense(transmission) {
                     self.sample(transmission);
@@ -516,6 +514,15 @@ impl Day<'_> {
         let now_k = self.temperatures_k(transmission);
         self.time_s - last.time_s < DENSE_S
             && now_k.iter().zip(last.temperature_k).all(|(a, b)| (a - b).abs() < DENSE_DELTA_K)
+    }
+
+    /// Takes charge for the time just passed, at the current of the state reached.
+    fn draw(&mut self, transmission: &mut Transmission, mode: &Mode, passed_s: f64) {
+        let pan_k = self.temperatures_k(transmission)[Node::PanFluid.index()];
+        let current_a = battery_current_a(self.scenario, mode)
+            - transmission.circulation_current_a(mode, pan_k);
+        let charge_a_s = self.charge_a_s + current_a * passed_s;
+        self.charge_a_s = charge_a_s.min(self.scenario.setup.battery.capacity_a_s);
     }
 
     fn temperatures_k(&self, transmission: &Transmission) -> [f64; NODES] {
@@ -602,7 +609,7 @@ fn event_field(event: &Event, round: Option<u32>) -> String {
     }
 }
 
-/// Current into the battery in a mode (A): charging less what pump and fan draw.
+/// Current into the battery in a mode (A): charging less what the fan draws. The pump's goes with temperature.
 fn battery_current_a(scenario: &Scenario, mode: &Mode) -> f64 {
     let setup = &scenario.setup;
     let mut current_a = match mode.kind {
@@ -610,9 +617,6 @@ fn battery_current_a(scenario: &Scenario, mode: &Mode) -> f64 {
         EventKind::Tow => 0.0,
         _ => setup.battery.alternator_current_a,
     };
-    if mode.route.is_some() {
-        current_a -= setup.circulation.current_a;
-    }
     if mode.fan {
         current_a -= setup.cooler.fan_current_a;
     }

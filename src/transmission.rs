@@ -23,6 +23,8 @@
 //! of its fill into the pan, which is left out. In neutral the converter's own slip heat (some tens of
 //! watts) is left out; drag behind it is not.
 
+use std::rc::Rc;
+
 use crate::air::{SPECIFIC_HEAT_J_PER_KG_K, air_properties};
 use crate::convection::cylinder_convection_w_per_m2_k;
 use crate::converter::{slip_heat_w, stall_heat_w};
@@ -31,8 +33,9 @@ use crate::drive::Drive;
 use crate::error::Error;
 use crate::fluid::Fluid;
 use crate::network::{
-    Curve, End, HeatContent, Law, Link, Network, Source, Stop, Stream, StreamFlow,
+    Curve, End, Follows, HeatContent, Law, Link, Network, Share, Source, Stop, Stream, StreamFlow,
 };
+use crate::plumbing::Plumbing;
 use crate::scenario::parameters::Setup;
 use crate::timeline::{Event, EventKind, Loads, NODES, Node, Route};
 
@@ -43,8 +46,6 @@ pub const ALUMINIUM_J_PER_KG_K: f64 = 900.0;
 
 /// Speed at which turning links are stated: 5 000 rpm, in rad/s.
 const TURNING_REFERENCE_RAD_PER_S: f64 = 5_000.0 * std::f64::consts::PI / 30.0;
-/// Speed at which the cooler flow at idle is stated: 1 000 rpm, in rad/s.
-const IDLE_REFERENCE_RAD_PER_S: f64 = 1_000.0 * std::f64::consts::PI / 30.0;
 /// Temperature at which the cooler's stream capacities are taken (80 °C, K).
 const COOLER_REFERENCE_K: f64 = 353.15;
 
@@ -216,8 +217,6 @@ impl Mode {
 pub struct HeatMade {
     pub converter_w: f64,
     pub gear_train_w: f64,
-    pub front_pump_w: f64,
-    pub circulation_pump_w: f64,
 }
 
 /// Heat made in a mode.
@@ -238,20 +237,51 @@ pub fn heat_made(setup: &Setup, mode: &Mode) -> HeatMade {
             + setup.transmission.drag_torque_nm * speed_rad_per_s
             + mode.shift_heat_w
     };
-    let pump = &setup.front_pump;
-    HeatMade {
-        converter_w,
-        gear_train_w,
-        front_pump_w: pump.displacement_m3_per_rad * speed_rad_per_s * pump.line_pressure_pa
-            / pump.efficiency,
-        circulation_pump_w: if mode.route.is_some() { setup.circulation.heat_w } else { 0.0 },
-    }
+    HeatMade { converter_w, gear_train_w }
+}
+
+/// Pan temperatures (K) over which flows are tabulated: −40 to 200 °C, and how many.
+const FLOW_RANGE_K: (f64, f64) = (233.15, 473.15);
+const FLOW_POINTS: usize = 25;
+
+/// What decides the flows of a mode, apart from temperature.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct FlowKey {
+    speed_rad_per_s: f64,
+    road_speed_m_per_s: f64,
+    route: Option<Route>,
+    fan: bool,
+}
+
+/// Flows and what depends on them, at one pan temperature.
+struct FlowRow {
+    front_pump_m3_per_s: f64,
+    front_pump_w: f64,
+    circulation_m3_per_s: f64,
+    circulation_heat_w: f64,
+    circulation_current_a: f64,
+    oil_effectiveness: f64,
+    core_to_air_w_per_k: f64,
+    fluid_to_shell_w_per_k: f64,
+}
+
+/// The same against pan temperature (K).
+struct Flows {
+    front_pump_m3_per_s: Curve,
+    front_pump_w: Curve,
+    circulation_m3_per_s: Curve,
+    circulation_heat_w: Curve,
+    circulation_current_a: Curve,
+    oil_effectiveness: Curve,
+    core_to_air_w_per_k: Curve,
+    fluid_to_shell_w_per_k: Curve,
 }
 
 /// The transmission of one set-up: what does not change during a day, and curves worth keeping.
 pub struct Transmission<'a> {
     setup: &'a Setup,
     drive: Drive,
+    plumbing: Plumbing,
     fluid: Fluid,
     fluid_per_kg: HeatContent,
     fluid_density: Curve,
@@ -260,6 +290,7 @@ pub struct Transmission<'a> {
     nodes: [HeatContent; NODES],
     /// Case conductance to air (W/K) against ±|case − air|^¼ (K^¼), for air speeds met so far (m/s).
     case_curves: Vec<(f64, Curve)>,
+    flow_tables: Vec<(FlowKey, Rc<Flows>)>,
 }
 
 impl<'a> Transmission<'a> {
@@ -303,11 +334,13 @@ impl<'a> Transmission<'a> {
             setup,
             capacity: drive.capacity_curve(setup, &fluid),
             drive,
+            plumbing: Plumbing::new(setup, fluid),
             fluid,
             fluid_per_kg,
             fluid_density,
             nodes,
             case_curves: Vec::new(),
+            flow_tables: Vec::new(),
         })
     }
 
@@ -321,28 +354,28 @@ impl<'a> Transmission<'a> {
         self.capacity.at(temperature_k)
     }
 
-    /// Torque that the front pump takes from the crankshaft (N·m).
-    pub fn front_pump_torque_nm(&self) -> f64 {
-        let pump = &self.setup.front_pump;
-        pump.displacement_m3_per_rad * pump.line_pressure_pa / pump.efficiency
+    /// Torque that the front pump takes from the crankshaft (N·m), at an engine speed and pan temperature.
+    pub fn front_pump_torque_nm(&self, speed_rad_per_s: f64, pan_k: f64) -> f64 {
+        let speed_rad_per_s = speed_rad_per_s.max(1.0);
+        self.plumbing.front(speed_rad_per_s, pan_k).shaft_power_w / speed_rad_per_s
+    }
+
+    /// Pumps and circuits.
+    pub fn plumbing(&self) -> &Plumbing {
+        &self.plumbing
+    }
+
+    /// Current that the circulation pump draws in a mode (A), at a pan temperature.
+    pub fn circulation_current_a(&mut self, mode: &Mode, pan_k: f64) -> f64 {
+        match mode.route {
+            Some(_) => self.flows(mode).circulation_current_a.at(pan_k),
+            None => 0.0,
+        }
     }
 
     /// Heat contents of the nodes, in the order of `timeline::Node`.
     pub fn nodes(&self) -> &[HeatContent; NODES] {
         &self.nodes
-    }
-
-    /// Flow that the front pump sends through converter and cooler (m³/s).
-    pub fn front_pump_flow_m3_per_s(&self, speed_rad_per_s: f64) -> f64 {
-        let pump = &self.setup.front_pump;
-        let above_idle = (speed_rad_per_s - IDLE_REFERENCE_RAD_PER_S)
-            / (TURNING_REFERENCE_RAD_PER_S - IDLE_REFERENCE_RAD_PER_S);
-        if above_idle < 0.0 {
-            return pump.cooler_flow_idle_m3_per_s * speed_rad_per_s / IDLE_REFERENCE_RAD_PER_S;
-        }
-        pump.cooler_flow_idle_m3_per_s
-            + (pump.cooler_flow_high_m3_per_s - pump.cooler_flow_idle_m3_per_s)
-                * above_idle.min(1.0)
     }
 
     /// The cooler with this much oil through it, in a mode.
@@ -380,13 +413,7 @@ impl<'a> Transmission<'a> {
         let turning = (mode.engine_speed_rad_per_s() / TURNING_REFERENCE_RAD_PER_S).powf(0.8);
         let when_running = |on: f64, off: f64| if running { on } else { off };
 
-        let engine_flow = self.front_pump_flow_m3_per_s(mode.engine_speed_rad_per_s());
-        let pump_flow = if mode.route.is_some() { setup.circulation.flow_m3_per_s } else { 0.0 };
-        let pumped_through_converter = match mode.route {
-            Some(Route::ThroughConverter | Route::CoolerFirst) => pump_flow,
-            _ => 0.0,
-        };
-        let cooler = self.cooler(mode, engine_flow + pump_flow);
+        let flows = self.flows(mode);
         let air_speed_m_per_s =
             setup.air.wind_m_per_s + setup.car.underbody_air_share * mode.loads.road_speed_m_per_s;
 
@@ -406,14 +433,16 @@ impl<'a> Transmission<'a> {
             reverse_path: Path::IntoEngine.index(),
         };
         let mut links = vec![
-            conductance(
-                Node::ConverterFluid,
-                node(Node::ConverterShell),
-                converter.link_at_rest_w_per_k
-                    + converter.link_per_flow * (engine_flow + pumped_through_converter)
-                    + converter.link_turning_w_per_k * turning,
-                Path::FluidToShell,
-            ),
+            Link {
+                from: node(Node::ConverterFluid),
+                to: node(Node::ConverterShell),
+                law: Law::ConductanceOf {
+                    node: Node::PanFluid.index(),
+                    curve: flows.fluid_to_shell_w_per_k.clone(),
+                },
+                path: Path::FluidToShell.index(),
+                reverse_path: Path::FluidToShell.index(),
+            },
             conductance(
                 Node::ConverterShell,
                 air,
@@ -470,7 +499,16 @@ impl<'a> Transmission<'a> {
                 path: Path::CaseRadiation.index(),
                 reverse_path: Path::CaseRadiation.index(),
             },
-            conductance(Node::CoolerCore, air, cooler.core_to_air_w_per_k, Path::CoolerAir),
+            Link {
+                from: node(Node::CoolerCore),
+                to: air,
+                law: Law::ConductanceOf {
+                    node: Node::PanFluid.index(),
+                    curve: flows.core_to_air_w_per_k.clone(),
+                },
+                path: Path::CoolerAir.index(),
+                reverse_path: Path::CoolerAir.index(),
+            },
         ];
         links.push(if running {
             Link {
@@ -485,44 +523,57 @@ impl<'a> Transmission<'a> {
         });
 
         let made = heat_made(setup, mode);
-        let source = |node: Node, heat_w: f64, path: Path, follows_capacity: bool| Source {
+        let source = |node: Node, heat_w: f64, path: Path, follows: Follows| Source {
             node: node.index(),
             heat_w,
-            follows_capacity,
+            follows,
             path: path.index(),
         };
+        let shear = if mode.stalled() { Follows::Capacity } else { Follows::Nothing };
         let mut sources = vec![
-            source(Node::ConverterFluid, made.converter_w, Path::ConverterShear, mode.stalled()),
-            source(Node::GearTrain, made.gear_train_w, Path::GearTrain, false),
-            source(Node::PanFluid, made.front_pump_w, Path::FrontPump, false),
-            source(Node::PanFluid, made.circulation_pump_w, Path::CirculationPump, false),
+            source(Node::ConverterFluid, made.converter_w, Path::ConverterShear, shear),
+            source(Node::GearTrain, made.gear_train_w, Path::GearTrain, Follows::Nothing),
         ];
         sources.retain(|source| source.heat_w != 0.0);
+        if running {
+            let power = Follows::Temperature(flows.front_pump_w.clone());
+            sources.push(source(Node::PanFluid, 1.0, Path::FrontPump, power));
+        }
+        if mode.route.is_some() {
+            let power = Follows::Temperature(flows.circulation_heat_w.clone());
+            sources.push(source(Node::PanFluid, 1.0, Path::CirculationPump, power));
+        }
 
-        let stop = |node: Node, effectiveness: f64, path: Path| Stop {
+        let stop = |node: Node, effectiveness: Share, path: Path| Stop {
             node: node.index(),
             effectiveness,
             path: path.index(),
         };
-        let pan = stop(Node::PanFluid, 1.0, Path::StreamToPan);
-        let through_converter = stop(Node::ConverterFluid, 1.0, Path::StreamToConverter);
-        let through_cooler = stop(Node::CoolerCore, cooler.oil_effectiveness, Path::StreamToCooler);
-        let lubrication =
-            stop(Node::GearTrain, transmission.lubrication_effectiveness, Path::StreamToGears);
+        let pan = || stop(Node::PanFluid, Share::Fixed(1.0), Path::StreamToPan);
+        let through_converter =
+            || stop(Node::ConverterFluid, Share::Fixed(1.0), Path::StreamToConverter);
+        let through_cooler = || {
+            let effectiveness = Share::Of(flows.oil_effectiveness.clone());
+            stop(Node::CoolerCore, effectiveness, Path::StreamToCooler)
+        };
+        let lubrication = || {
+            let effectiveness = Share::Fixed(transmission.lubrication_effectiveness);
+            stop(Node::GearTrain, effectiveness, Path::StreamToGears)
+        };
         let mut streams = Vec::new();
         if running {
             streams.push(Stream {
-                flow: StreamFlow::Volume(engine_flow),
-                stops: vec![pan, through_converter, through_cooler, lubrication],
+                flow: StreamFlow::Volume(flows.front_pump_m3_per_s.clone()),
+                stops: vec![pan(), through_converter(), through_cooler(), lubrication()],
             });
         }
         if let Some(route) = mode.route {
             streams.push(Stream {
-                flow: StreamFlow::Volume(pump_flow),
+                flow: StreamFlow::Volume(flows.circulation_m3_per_s.clone()),
                 stops: match route {
-                    Route::PanLoop => vec![pan, through_cooler, lubrication],
-                    Route::ThroughConverter => vec![pan, through_converter, through_cooler],
-                    Route::CoolerFirst => vec![pan, through_cooler, through_converter],
+                    Route::PanLoop => vec![pan(), through_cooler(), lubrication()],
+                    Route::ThroughConverter => vec![pan(), through_converter(), through_cooler()],
+                    Route::CoolerFirst => vec![pan(), through_cooler(), through_converter()],
                 },
             });
         }
@@ -536,6 +587,69 @@ impl<'a> Transmission<'a> {
             fluid_density: self.fluid_density.clone(),
             capacity: self.capacity.clone(),
             paths: PATHS,
+        }
+    }
+
+    /// What flows in a mode against pan temperature; kept, because modes come again every round.
+    fn flows(&mut self, mode: &Mode) -> Rc<Flows> {
+        let key = FlowKey {
+            speed_rad_per_s: mode.engine_speed_rad_per_s(),
+            road_speed_m_per_s: mode.loads.road_speed_m_per_s,
+            route: mode.route,
+            fan: mode.fan,
+        };
+        if let Some((_, flows)) = self.flow_tables.iter().find(|(known, _)| *known == key) {
+            return Rc::clone(flows);
+        }
+        let flows = Rc::new(self.tabulate_flows(mode, key));
+        self.flow_tables.push((key, Rc::clone(&flows)));
+        flows
+    }
+
+    fn tabulate_flows(&self, mode: &Mode, key: FlowKey) -> Flows {
+        let converter = &self.setup.converter;
+        let turning = (key.speed_rad_per_s / TURNING_REFERENCE_RAD_PER_S).powf(0.8);
+        // One solve a temperature; the curves are then read off these rows.
+        let rows: Vec<FlowRow> = (0..FLOW_POINTS)
+            .map(|i| {
+                let share = i as f64 / (FLOW_POINTS - 1) as f64;
+                let pan_k = FLOW_RANGE_K.0 + share * (FLOW_RANGE_K.1 - FLOW_RANGE_K.0);
+                let front = self.plumbing.front(key.speed_rad_per_s, pan_k);
+                let circulation = mode.route.map(|_| self.plumbing.circulation(pan_k));
+                let circulation_m3_per_s = circulation.map_or(0.0, |point| point.flow_m3_per_s);
+                let through_converter = match mode.route {
+                    Some(Route::ThroughConverter | Route::CoolerFirst) => circulation_m3_per_s,
+                    _ => 0.0,
+                };
+                let cooler = self.cooler(mode, front.cooler_flow_m3_per_s + circulation_m3_per_s);
+                FlowRow {
+                    front_pump_m3_per_s: front.cooler_flow_m3_per_s,
+                    front_pump_w: front.shaft_power_w,
+                    circulation_m3_per_s,
+                    circulation_heat_w: circulation.map_or(0.0, |point| point.fluid_heat_w),
+                    circulation_current_a: circulation.map_or(0.0, |point| point.current_a),
+                    oil_effectiveness: cooler.oil_effectiveness,
+                    core_to_air_w_per_k: cooler.core_to_air_w_per_k,
+                    fluid_to_shell_w_per_k: converter.link_at_rest_w_per_k
+                        + converter.link_per_flow
+                            * (front.cooler_flow_m3_per_s + through_converter)
+                        + converter.link_turning_w_per_k * turning,
+                }
+            })
+            .collect();
+        let curve = |read: fn(&FlowRow) -> f64| {
+            let values = rows.iter().map(read).collect();
+            Curve::through(FLOW_RANGE_K.0, FLOW_RANGE_K.1, values)
+        };
+        Flows {
+            front_pump_m3_per_s: curve(|row| row.front_pump_m3_per_s),
+            front_pump_w: curve(|row| row.front_pump_w),
+            circulation_m3_per_s: curve(|row| row.circulation_m3_per_s),
+            circulation_heat_w: curve(|row| row.circulation_heat_w),
+            circulation_current_a: curve(|row| row.circulation_current_a),
+            oil_effectiveness: curve(|row| row.oil_effectiveness),
+            core_to_air_w_per_k: curve(|row| row.core_to_air_w_per_k),
+            fluid_to_shell_w_per_k: curve(|row| row.fluid_to_shell_w_per_k),
         }
     }
 

@@ -68,6 +68,8 @@ pub enum Dimension {
     Displacement,
     /// Moment of inertia. SI: kg·m².
     Inertia,
+    /// V
+    Voltage,
 }
 
 impl Dimension {
@@ -98,6 +100,7 @@ impl Dimension {
             Dimension::Charge => "a battery charge",
             Dimension::KFactor => "a converter K-factor",
             Dimension::Displacement => "a displacement per turn",
+            Dimension::Voltage => "a voltage",
             Dimension::Inertia => "a moment of inertia",
         }
     }
@@ -230,6 +233,7 @@ pub const UNITS: &[Unit] = &[
         Dimension::KFactor,
         RPM / SQRT_LBF_FT,
     ),
+    unit("V", &["volt", "volts"], Dimension::Voltage, 1.0),
     unit("kg m²", &["kg m2"], Dimension::Inertia, 1.0),
     unit("lb ft²", &["lb ft2"], Dimension::Inertia, LB * FT * FT),
     unit("m³/rad", &[], Dimension::Displacement, 1.0),

@@ -9,7 +9,8 @@ use ode_solvers::SVector;
 use serde_json::Value;
 use stallheat::convection::STEFAN_BOLTZMANN;
 use stallheat::network::{
-    Curve, End, HeatContent, Law, Link, Network, Scaling, Source, Stop, Stream, StreamFlow,
+    Curve, End, Follows, HeatContent, Law, Link, Network, Scaling, Share, Source, Stop, Stream,
+    StreamFlow,
 };
 use stallheat::solver::{Solution, Tolerance, first_crossing, integrate};
 
@@ -288,13 +289,15 @@ fn six_nodes(reference: &Value, part: &Value, flow_w_per_k: f64, heat_w: &[f64])
         .map(|(node, heat_w)| Source {
             node,
             heat_w: *heat_w,
-            follows_capacity: false,
+            follows: Follows::Nothing,
             path: PUT_IN,
         })
         .collect();
     network.streams = vec![Stream {
         flow: StreamFlow::Mass(flow_w_per_k),
-        stops: [0, 4, 2].map(|node| Stop { node, effectiveness: 1.0, path: STREAMS }).to_vec(),
+        stops: [0, 4, 2]
+            .map(|node| Stop { node, effectiveness: Share::Fixed(1.0), path: STREAMS })
+            .to_vec(),
     }];
     network
 }

@@ -630,13 +630,31 @@ fn corpus() -> Vec<Case> {
             &["kv40"],
         ),
         case(
+            with("/setup/engine", json!({"peak_power": "900 hp", "peak_torque": "400 lbf ft"})),
+            OutOfRange,
+            "setup.engine.peak_power",
+            &["peak torque"],
+        ),
+        case(
+            with("/timeline/2/events/1", json!({"event": "pass", "input_power": "400 hp"})),
+            Contradiction,
+            "timeline[2].events[1].input_power",
+            &["computed"],
+        ),
+        case(
             with(
-                "/setup/front_pump",
-                json!({"cooler_flow_idle": "3 gpm", "cooler_flow_high": "2 gpm"}),
+                "/timeline/2/events/1",
+                json!({"event": "pass", "duration": "9 s", "distance": "quarter_mile"}),
             ),
             Contradiction,
-            "setup.front_pump.cooler_flow_high",
-            &["cooler_flow_idle"],
+            "timeline[2].events[1].distance",
+            &["logged"],
+        ),
+        case(
+            with("/timeline/2/events/1", json!({"event": "pass", "fan": [{"duration": "2 s"}]})),
+            Contradiction,
+            "timeline[2].events[1].fan",
+            &["on or off"],
         ),
         case(
             with("/timeline/2/events/1/torque_ratio", json!(1.5)),

@@ -59,8 +59,6 @@ fn setup() -> impl Strategy<Value = String> {
                 "engine.peak_torque" => 0.45,
                 "engine.peak_power_speed" | "engine.peak_torque_speed" => 0.5,
                 "engine.rev_limit" => 0.5 + 0.5 * share,
-                "front_pump.cooler_flow_idle" => 0.45 * share,
-                "front_pump.cooler_flow_high" => 0.55 + 0.45 * share,
                 // A core is at most eight transfer units deep: large ones come with much air.
                 "cooler.ua" => 0.75 * share,
                 "cooler.rated_air_flow" => 0.55 + 0.45 * share,

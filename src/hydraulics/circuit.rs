@@ -231,6 +231,8 @@ impl Element {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Circuit {
     elements: Vec<Element>,
+    /// How many of these circuits lie side by side; any number above zero.
+    copies: f64,
 }
 
 impl Circuit {
@@ -256,7 +258,7 @@ impl Circuit {
                 ));
             }
         }
-        Ok(Circuit { elements })
+        Ok(Circuit { elements, copies: 1.0 })
     }
 
     /// Converter, two hoses of 8.7 mm bore to a plate-and-fin cooler and back, and the lubrication holes of
@@ -275,6 +277,7 @@ impl Circuit {
                 Element::Hose(small_hose(2.5)),
                 Element::Orifice(Orifice { diameter_m: 3.2e-3, discharge_coefficient: 0.7 }),
             ],
+            copies: 1.0,
         }
     }
 
@@ -287,7 +290,13 @@ impl Circuit {
                 Element::Passages(cooler_core()),
                 Element::Hose(large_hose(2.5)),
             ],
+            copies: 1.0,
         }
+    }
+
+    /// So many of this circuit side by side: a way to size a known circuit to a known flow.
+    pub fn in_parallel(self, copies: f64) -> Circuit {
+        Circuit { copies: self.copies * copies, ..self }
     }
 
     /// The resistances, as given.
@@ -297,7 +306,8 @@ impl Circuit {
 
     /// Sum of the pressure drops; rises with the flow, at least in proportion to it.
     pub fn pressure_drop_pa(&self, flow_m3_per_s: f64, fluid: &FluidState) -> f64 {
-        self.elements.iter().map(|element| element.pressure_drop_pa(flow_m3_per_s, fluid)).sum()
+        let each_m3_per_s = flow_m3_per_s / self.copies;
+        self.elements.iter().map(|element| element.pressure_drop_pa(each_m3_per_s, fluid)).sum()
     }
 
     /// The flow under a pressure: the inverse of [`Circuit::pressure_drop_pa`], to 1e-12 relative. No

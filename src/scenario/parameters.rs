@@ -290,12 +290,9 @@ parameters! {
         efficiency: "efficiency", One, "", "", 0.85, 0.4..1.0,
             "Mechanical efficiency", "Share of the pump's shaft power that pressurises fluid; all of it ends as heat.",
             "common practice, no source";
-        cooler_flow_idle_m3_per_s: "cooler_flow_idle", Flow, "gpm", "L/min", 4.5, 0.2..30.0,
-            "Cooler flow at idle", "Flow pan, converter, cooler, lubrication, pan at 1 000 rpm.",
+        cooler_flow_m3_per_s: "cooler_flow", Flow, "gpm", "L/min", 5.0, 0.5..15.0,
+            "Cooler flow at 1 000 rpm", "Flow pan, converter, cooler, lubrication, pan with the fluid at 80 °C (176 °F); it sizes the circuit.",
             "common practice, no source: 1 to 2 gpm";
-        cooler_flow_high_m3_per_s: "cooler_flow_high", Flow, "gpm", "L/min", 11.0, 0.2..40.0,
-            "Cooler flow at 5 000 rpm", "The same at 5 000 rpm and above; linear between.",
-            "common practice, no source: 2 to 4 gpm";
     }
     cooler: Cooler = "Cooler and fan" {
         ua_w_per_k: "ua", Conductance, "W/K", "W/K", 70.0, 5.0..1500.0,
@@ -331,19 +328,16 @@ parameters! {
     }
     circulation: CirculationPump = "Circulation pump" {
         flow_m3_per_s: "flow", Flow, "gpm", "L/min", 6.0, 0.2..40.0,
-            "Pump flow", "Flow of the electric pump in its circuit.",
+            "Pump flow", "Flow of the electric pump in its circuit at 13 V with the fluid at 80 °C (176 °F); thicker fluid flows less.",
             "common practice, no source: 1 to 4 gpm";
-        heat_w: "heat", Power, "W", "W", 60.0, 0.0..1000.0,
-            "Pump work into the fluid", "Shaft power of the electric pump, all of it heat in the pan.",
-            "7 A at 13 V and 65 %";
-        current_a: "current", Current, "A", "A", 7.0, 0.0..60.0,
-            "Pump current", "What the pump draws from the battery.",
-            "common practice, no source: 4 to 10 A";
     }
     battery: Battery = "Battery" {
         capacity_a_s: "capacity", Charge, "Ah", "Ah", 45.0, 5.0..400.0,
             "Capacity", "Rated capacity, full at the start of the day.",
             "common practice, no source: 20 to 60 Ah";
+        voltage_v: "voltage", Voltage, "V", "V", 13.0, 9.0..18.0,
+            "Voltage", "At the circulation pump while it runs.",
+            "common practice, no source: 12 to 16 V";
         reserve: "reserve", One, "", "", 0.5, 0.0..0.95,
             "Wanted reserve", "Share of the capacity that must remain to start and to stage.",
             "common practice, no source";

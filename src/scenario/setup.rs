@@ -100,18 +100,6 @@ fn check_together(setup: &Setup) -> Result<(), Error> {
             "Widen the launch window.",
         ));
     }
-    if setup.front_pump.cooler_flow_high_m3_per_s < setup.front_pump.cooler_flow_idle_m3_per_s {
-        return Err(Error::new(
-            ErrorKind::Contradiction,
-            "setup.front_pump.cooler_flow_high",
-            format!("{:.2} L/min", setup.front_pump.cooler_flow_high_m3_per_s * 6e4),
-            format!(
-                "not below cooler_flow_idle, which is {:.2} L/min",
-                setup.front_pump.cooler_flow_idle_m3_per_s * 6e4
-            ),
-            "The front pump moves more at speed than at idle.",
-        ));
-    }
     Ok(())
 }
 
