@@ -23,6 +23,7 @@
 //! **Not here.** Ballooning, blade angles, cavitation, flash stall against temperature (see the pass).
 
 use crate::error::{Error, ErrorKind};
+use crate::root::rising_root;
 use std::f64::consts::PI;
 
 /// One pound-force foot in newton metres.
@@ -284,6 +285,33 @@ pub fn race_characteristic(
     )
 }
 
+/// A user's converter: torque ratio, and capacity over that at stall, against speed ratio.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ConverterTable {
+    pub torque_ratio: Table,
+    pub capacity: Table,
+}
+
+/// A user's converter scaled by its K-factor at stall, (rad/s)/√(N·m). `field` is named in the error.
+pub fn own_characteristic(
+    field: &str,
+    k_rad: f64,
+    table: &ConverterTable,
+) -> Result<Characteristic, Error> {
+    let stall = k_rad.powi(-2);
+    let capacity = table
+        .capacity
+        .points
+        .iter()
+        .map(|(speed_ratio, share)| (*speed_ratio, share * stall))
+        .collect();
+    Characteristic::new(
+        field,
+        Capacity::Coefficient(Table::new(field, capacity)?),
+        table.torque_ratio.clone(),
+    )
+}
+
 /// The largest SR·TR of a table and where it lies, between the points as well: on a segment
 /// TR = a + b·SR, so SR·TR is a parabola.
 fn highest_efficiency(torque_ratio: &Table) -> Option<(f64, f64)> {
@@ -340,13 +368,13 @@ pub struct StallMatch {
 }
 
 /// Finds the speed in `range_rad_per_s` = (lowest, highest) at which the engine's torque, falling, meets
-/// `(ω/K)²`: the highest stable balance. Scans 256 steps from the top, then halves the bracket.
+/// `(ω/K)²`: the highest stable balance. Scans 64 steps from the top, then closes in.
 pub fn stall_match(
     engine_torque_nm: impl Fn(f64) -> f64,
     k_rad: f64,
     range_rad_per_s: (f64, f64),
 ) -> Result<StallMatch, Error> {
-    const STEPS: u32 = 256;
+    const STEPS: u32 = 64;
     let (lowest, highest) = range_rad_per_s;
     let excess_nm = |speed: f64| engine_torque_nm(speed) - stall_torque_nm(speed, k_rad);
     let rpm = |speed: f64| speed * 30.0 / PI;
@@ -378,13 +406,9 @@ pub fn stall_match(
     let step = (highest - lowest) / f64::from(STEPS);
     let mut high = highest;
     for index in (0..STEPS).rev() {
-        let mut low = lowest + step * f64::from(index);
+        let low = lowest + step * f64::from(index);
         if excess_nm(low) > 0.0 {
-            for _ in 0..100 {
-                let middle = 0.5 * (low + high);
-                if excess_nm(middle) > 0.0 { low = middle } else { high = middle }
-            }
-            let speed_rad_per_s = 0.5 * (low + high);
+            let speed_rad_per_s = rising_root(low, high, 1e-12, |speed| -excess_nm(speed));
             return Ok(StallMatch {
                 speed_rad_per_s,
                 torque_nm: stall_torque_nm(speed_rad_per_s, k_rad),

@@ -8,7 +8,9 @@
 //! Air. Engine torque is that of its curve divided by the SAE J1349 factor of the day's weather; drag goes with the
 //! density of moist air.
 
-use crate::converter::{Characteristic, StallMatch, race_characteristic, stall_match};
+use crate::converter::{
+    Characteristic, StallMatch, own_characteristic, race_characteristic, stall_match,
+};
 use crate::engine::{Engine, Peaks, TorqueCurve};
 use crate::error::Error;
 use crate::fluid::Fluid;
@@ -36,15 +38,19 @@ pub struct Drive {
 impl Drive {
     /// Builds the parts; an error where two numbers of the engine or the converter contradict each other.
     pub fn new(setup: &Setup) -> Result<Drive, Error> {
-        let curve = TorqueCurve::from_peaks(
-            "setup.engine",
-            Peaks {
-                torque_nm: setup.engine.peak_torque_nm,
-                torque_speed_rad_per_s: setup.engine.peak_torque_speed_rad_per_s,
-                power_w: setup.engine.peak_power_w,
-                power_speed_rad_per_s: setup.engine.peak_power_speed_rad_per_s,
-            },
-        )?;
+        let curve = if setup.torque_curve.is_empty() {
+            TorqueCurve::from_peaks(
+                "setup.engine",
+                Peaks {
+                    torque_nm: setup.engine.peak_torque_nm,
+                    torque_speed_rad_per_s: setup.engine.peak_torque_speed_rad_per_s,
+                    power_w: setup.engine.peak_power_w,
+                    power_speed_rad_per_s: setup.engine.peak_power_speed_rad_per_s,
+                },
+            )?
+        } else {
+            TorqueCurve::from_points("setup.engine.torque_curve", &setup.torque_curve)?
+        };
         let engine = Engine::new(
             "setup.engine",
             curve,
@@ -58,13 +64,22 @@ impl Drive {
         };
         Ok(Drive {
             engine,
-            converter: race_characteristic(
-                "setup.converter",
-                setup.converter.k_factor,
-                setup.converter.stall_torque_ratio,
-            )?,
+            converter: match &setup.converter_table {
+                Some(table) => {
+                    own_characteristic("setup.converter.table", setup.converter.k_factor, table)?
+                }
+                None => race_characteristic(
+                    "setup.converter",
+                    setup.converter.k_factor,
+                    setup.converter.stall_torque_ratio,
+                )?,
+            },
             gearbox: Gearbox {
-                ratios: vec![setup.gearbox.low_ratio, 1.0],
+                ratios: if setup.gear_ratios.is_empty() {
+                    vec![setup.gearbox.low_ratio, 1.0]
+                } else {
+                    setup.gear_ratios.clone()
+                },
                 mesh_loss: setup.transmission.mesh_loss,
                 drag_torque_nm: setup.transmission.drag_torque_nm,
                 turbine_inertia_kg_m2: setup.gearbox.turbine_inertia_kg_m2,

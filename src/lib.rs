@@ -9,6 +9,7 @@
 //! physics, `hydraulics` and `fluid_life` are checked against published values and not yet part of a day.
 
 pub mod error;
+pub mod root;
 pub mod units;
 
 pub mod air;
@@ -26,6 +27,7 @@ pub mod network;
 pub mod solver;
 
 pub mod pass;
+pub mod steady;
 pub mod vehicle;
 
 pub mod timeline;
@@ -33,6 +35,7 @@ pub mod timeline;
 pub mod scenario;
 
 pub mod drive;
+pub mod flows;
 pub mod plumbing;
 pub mod transmission;
 

@@ -15,6 +15,9 @@
 //! Not here: what the nodes are (see `transmission`), when things change (see `timeline`), momentum.
 //! Nodes are isothermal: gradients inside a casting or across a converter are not resolved.
 
+use std::cell::OnceCell;
+use std::rc::Rc;
+
 use ode_solvers::SVector;
 
 use crate::convection::STEFAN_BOLTZMANN;
@@ -75,47 +78,126 @@ impl HeatContent {
 pub struct Curve {
     start: f64,
     inverse_step: f64,
-    values: Vec<f64>,
+    /// Coefficients of `a + b·u + c·u² + d·u³` between neighbours, u from 0 to 1.
+    cubics: Vec<[f64; 4]>,
 }
 
 impl Curve {
     /// Tabulates `function` at `points` (at least 4) even steps from `start` to `end`.
     pub fn tabulate(start: f64, end: f64, points: usize, function: impl Fn(f64) -> f64) -> Curve {
-        let points = points.max(4);
-        let step = (end - start) / (points - 1) as f64;
-        let values = (0..points).map(|i| function(start + step * i as f64)).collect();
-        Curve::through(start, end, values)
-    }
-
-    /// Through values (at least 2) at even steps from `start` to `end`.
-    pub fn through(start: f64, end: f64, values: Vec<f64>) -> Curve {
-        let steps = values.len().max(2) - 1;
-        Curve { start, inverse_step: steps as f64 / (end - start), values }
+        let steps = points.max(4) - 1;
+        let step = (end - start) / steps as f64;
+        let values: Vec<f64> = (0..=steps).map(|i| function(start + step * i as f64)).collect();
+        let cubics = (0..steps)
+            .map(|i| {
+                let before = i.checked_sub(1).map(|before| values[before]);
+                monotone_cubic(before, values[i], values[i + 1], values.get(i + 2).copied())
+            })
+            .collect();
+        Curve { start, inverse_step: 1.0 / step, cubics }
     }
 
     /// The value at `x`.
     pub fn at(&self, x: f64) -> f64 {
-        let last = self.values.len() - 1;
-        let position = ((x - self.start) * self.inverse_step).clamp(0.0, last as f64);
-        let i = (position as usize).min(last - 1);
+        let steps = self.cubics.len();
+        let position = ((x - self.start) * self.inverse_step).clamp(0.0, steps as f64);
+        let i = (position as usize).min(steps - 1);
         let u = position - i as f64;
-        let (y0, y1) = (self.values[i], self.values[i + 1]);
-        let secant = |j: usize| self.values[j + 1] - self.values[j];
-        let slope0 = if i == 0 { secant(0) } else { monotone_slope(secant(i - 1), secant(i)) };
-        let slope1 =
-            if i + 1 == last { secant(i) } else { monotone_slope(secant(i), secant(i + 1)) };
-        let difference = y1 - y0;
-        y0 + u
-            * (slope0
-                + u * ((3.0 * difference - 2.0 * slope0 - slope1)
-                    + u * (slope0 + slope1 - 2.0 * difference)))
+        let [a, b, c, d] = self.cubics[i];
+        a + u * (b + u * (c + u * d))
     }
+}
+
+/// The cubic between two neighbours `y0` and `y1` on an even grid; at the grid's ends the outer value is `None`.
+fn monotone_cubic(before: Option<f64>, y0: f64, y1: f64, after: Option<f64>) -> [f64; 4] {
+    let difference = y1 - y0;
+    let slope0 = before.map_or(difference, |before| monotone_slope(y0 - before, difference));
+    let slope1 = after.map_or(difference, |after| monotone_slope(difference, after - y1));
+    [y0, slope0, 3.0 * difference - 2.0 * slope0 - slope1, slope0 + slope1 - 2.0 * difference]
 }
 
 /// Slope at a point between two secants: their harmonic mean, zero at an extremum (Fritsch & Butland, SIAM J.
 /// Sci. Stat. Comput. 5 (1984) 300). The curve then never leaves the range of two neighbours.
 fn monotone_slope(left: f64, right: f64) -> f64 {
     if left * right > 0.0 { 2.0 * left * right / (left + right) } else { 0.0 }
+}
+
+/// How many quantities a [`Survey`] has.
+pub const QUANTITIES: usize = 8;
+
+/// Several quantities at one temperature.
+pub type Quantities = [f64; QUANTITIES];
+
+/// Quantities against the temperature of one node (K), each found by a costly computation: it is done only at
+/// the points of an even grid that a day comes near, once. Between them monotone cubics, outside constant.
+pub struct Survey {
+    start_k: f64,
+    inverse_step: f64,
+    rows: Vec<OnceCell<Quantities>>,
+    cubics: Vec<OnceCell<[Quantities; 4]>>,
+    compute: Box<dyn Fn(f64) -> Quantities>,
+}
+
+impl Survey {
+    /// Over `points` (at least 2) even steps from `start_k` to `end_k`.
+    pub fn new(
+        start_k: f64,
+        end_k: f64,
+        points: usize,
+        compute: impl Fn(f64) -> Quantities + 'static,
+    ) -> Survey {
+        let steps = points.max(2) - 1;
+        Survey {
+            start_k,
+            inverse_step: steps as f64 / (end_k - start_k),
+            rows: (0..=steps).map(|_| OnceCell::new()).collect(),
+            cubics: (0..steps).map(|_| OnceCell::new()).collect(),
+            compute: Box::new(compute),
+        }
+    }
+
+    fn row(&self, i: usize) -> &Quantities {
+        self.rows[i].get_or_init(|| (self.compute)(self.start_k + i as f64 / self.inverse_step))
+    }
+
+    fn cubic(&self, i: usize) -> &[Quantities; 4] {
+        self.cubics[i].get_or_init(|| {
+            let before = i.checked_sub(1).map(|before| self.row(before));
+            let (y0, y1) = (self.row(i), self.row(i + 1));
+            let after = (i + 2 < self.rows.len()).then(|| self.row(i + 2));
+            let mut cubic = [[0.0; QUANTITIES]; 4];
+            for q in 0..QUANTITIES {
+                let outer = |row: Option<&Quantities>| row.map(|row| row[q]);
+                let one = monotone_cubic(outer(before), y0[q], y1[q], outer(after));
+                for (power, coefficient) in one.into_iter().enumerate() {
+                    cubic[power][q] = coefficient;
+                }
+            }
+            cubic
+        })
+    }
+
+    /// All quantities at a temperature (K).
+    pub fn at(&self, temperature_k: f64) -> Quantities {
+        let steps = self.cubics.len();
+        let position =
+            ((temperature_k - self.start_k) * self.inverse_step).clamp(0.0, steps as f64);
+        let i = (position as usize).min(steps - 1);
+        let u = position - i as f64;
+        let [a, b, c, d] = self.cubic(i);
+        let mut values = [0.0; QUANTITIES];
+        for (q, value) in values.iter_mut().enumerate() {
+            *value = a[q] + u * (b[q] + u * (c[q] + u * d[q]));
+        }
+        values
+    }
+}
+
+impl std::fmt::Debug for Survey {
+    fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let known = self.rows.iter().filter(|row| row.get().is_some()).count();
+        write!(formatter, "Survey({known} of {} points known)", self.rows.len())
+    }
 }
 
 /// One end of a link: a node of the network or a body of fixed temperature outside it.
@@ -137,9 +219,9 @@ pub enum Law {
     Radiation(f64),
     /// `G(ΔT)·ΔT` with G in W/K tabulated against `±|ΔT|^¼` (K^¼): natural convection has a cusp at ΔT = 0,
     /// which this axis straightens.
-    Convection(Curve),
-    /// `G(T)·ΔT` with G in W/K tabulated against the temperature of a node (K).
-    ConductanceOf { node: usize, curve: Curve },
+    Convection(Rc<Curve>),
+    /// `G·ΔT` with G in W/K one of the quantities of the network's survey.
+    Surveyed(usize),
 }
 
 /// A way for heat between two ends.
@@ -155,17 +237,17 @@ pub struct Link {
 }
 
 /// What a source's heat goes with.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Follows {
     Nothing,
     /// The converter's capacity, which its fluid changes.
     Capacity,
-    /// A factor tabulated against the temperature of the source's own node (K).
-    Temperature(Curve),
+    /// One of the quantities of the network's survey.
+    Surveyed(usize),
 }
 
 /// Heat made in a node.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Source {
     pub node: usize,
     /// W, where the factor of `follows` is one.
@@ -175,23 +257,24 @@ pub struct Source {
 }
 
 /// Fluid moved per second.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum StreamFlow {
     /// kg/s.
     Mass(f64),
-    /// m³/s against temperature (K), taken from the loop's first stop at that node's temperature.
-    Volume(Curve),
+    /// m³/s, one of the quantities of the network's survey; taken from the loop's first stop at that node's
+    /// temperature.
+    Surveyed(usize),
 }
 
-/// A share, constant or against the temperature of the loop's first stop (K).
-#[derive(Debug, Clone, PartialEq)]
+/// A share, constant or one of the quantities of the network's survey.
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Share {
     Fixed(f64),
-    Of(Curve),
+    Surveyed(usize),
 }
 
 /// A place that a stream passes.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stop {
     pub node: usize,
     /// Share ε of the way to the node's temperature that the fluid goes. 1: leaves at node temperature.
@@ -208,7 +291,7 @@ pub struct Stream {
 }
 
 /// The network during one smooth piece of time.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Network {
     pub nodes: Vec<HeatContent>,
     pub links: Vec<Link>,
@@ -217,9 +300,11 @@ pub struct Network {
     /// Heat content of one kilogram of the streams' fluid.
     pub fluid_per_kg: HeatContent,
     /// Fluid density (kg/m³) against temperature (K).
-    pub fluid_density: Curve,
+    pub fluid_density: Rc<Curve>,
     /// Capacity of the converter over that at its reference, against its fluid's temperature (K).
-    pub capacity: Curve,
+    pub capacity: Rc<Curve>,
+    /// What follows the temperature of one node (by index): flows, and what depends on them.
+    pub survey: Option<(usize, Rc<Survey>)>,
     /// Number of paths; every `path` above is smaller.
     pub paths: usize,
 }
@@ -280,12 +365,16 @@ impl Network {
         let Flows { node_w, path_w } = flows;
         node_w.fill(0.0);
         path_w.fill(0.0);
+        let surveyed = match &self.survey {
+            Some((node, survey)) => survey.at(temperature_k[*node]),
+            None => [0.0; QUANTITIES],
+        };
         for source in &self.sources {
             let own_k = temperature_k[source.node];
-            let heat_w = match &source.follows {
+            let heat_w = match source.follows {
                 Follows::Nothing => source.heat_w,
                 Follows::Capacity => source.heat_w * self.capacity.at(own_k),
-                Follows::Temperature(curve) => source.heat_w * curve.at(own_k),
+                Follows::Surveyed(quantity) => source.heat_w * surveyed[quantity],
             };
             node_w[source.node] += heat_w;
             path_w[source.path] += heat_w;
@@ -305,7 +394,7 @@ impl Network {
                     let root = delta_k.abs().sqrt().sqrt();
                     curve.at(root.copysign(delta_k)) * delta_k
                 }
-                Law::ConductanceOf { node, curve } => curve.at(temperature_k[*node]) * delta_k,
+                Law::Surveyed(quantity) => surveyed[*quantity] * delta_k,
             };
             if let End::Node(i) = link.from {
                 node_w[i] -= heat_w;
@@ -320,7 +409,7 @@ impl Network {
             }
         }
         for stream in &self.streams {
-            self.add_stream(stream, temperature_k, node_w, path_w);
+            self.add_stream(stream, temperature_k, &surveyed, Flows { node_w, path_w });
         }
     }
 
@@ -328,22 +417,23 @@ impl Network {
         &self,
         stream: &Stream,
         temperature_k: &[f64],
-        node_w: &mut [f64],
-        path_w: &mut [f64],
+        surveyed: &Quantities,
+        flows: Flows,
     ) {
+        let Flows { node_w, path_w } = flows;
         let Some((first, others)) = stream.stops.split_first() else { return };
         let start_k = temperature_k[first.node];
-        let mass_kg_per_s = match &stream.flow {
-            StreamFlow::Mass(kg_per_s) => *kg_per_s,
-            StreamFlow::Volume(curve) => curve.at(start_k) * self.fluid_density.at(start_k),
+        let mass_kg_per_s = match stream.flow {
+            StreamFlow::Mass(kg_per_s) => kg_per_s,
+            StreamFlow::Surveyed(quantity) => surveyed[quantity] * self.fluid_density.at(start_k),
         };
         let start_j_per_kg = self.fluid_per_kg.heat_j(start_k);
         let mut fluid_j_per_kg = start_j_per_kg;
         for stop in others {
             let wall_j_per_kg = self.fluid_per_kg.heat_j(temperature_k[stop.node]);
-            let effectiveness = match &stop.effectiveness {
-                Share::Fixed(share) => *share,
-                Share::Of(curve) => curve.at(start_k),
+            let effectiveness = match stop.effectiveness {
+                Share::Fixed(share) => share,
+                Share::Surveyed(quantity) => surveyed[quantity],
             };
             let given_j_per_kg = effectiveness * (fluid_j_per_kg - wall_j_per_kg);
             fluid_j_per_kg -= given_j_per_kg;

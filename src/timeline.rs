@@ -255,6 +255,9 @@ pub struct Loads {
     pub shifts: f64,
     /// Mean road speed, m/s.
     pub road_speed_m_per_s: f64,
+    /// Engine speed, power, slip and torque ratio follow from the car instead of a log; those stated here do not
+    /// count, but for the burnout's engine speed and the road speed.
+    pub from_car: bool,
     /// Idle only: in gear (converter stalled) or in neutral.
     pub in_gear: bool,
 }

@@ -25,17 +25,15 @@
 
 use std::rc::Rc;
 
-use crate::air::{SPECIFIC_HEAT_J_PER_KG_K, air_properties};
 use crate::convection::cylinder_convection_w_per_m2_k;
 use crate::converter::{slip_heat_w, stall_heat_w};
-use crate::cooler::{Arrangement, CoolerConductances, air_side_ua, core_conductances};
 use crate::drive::Drive;
 use crate::error::Error;
+use crate::flows::{FlowMode, Flows, Quantity};
 use crate::fluid::Fluid;
 use crate::network::{
     Curve, End, Follows, HeatContent, Law, Link, Network, Share, Source, Stop, Stream, StreamFlow,
 };
-use crate::plumbing::Plumbing;
 use crate::scenario::parameters::Setup;
 use crate::timeline::{Event, EventKind, Loads, NODES, Node, Route};
 
@@ -43,11 +41,6 @@ use crate::timeline::{Event, EventKind, Loads, NODES, Node, Route};
 pub const STEEL_J_PER_KG_K: f64 = 470.0;
 /// Specific heat of aluminium, J/(kg·K) (pure at 300 K: 903; Incropera table A.1).
 pub const ALUMINIUM_J_PER_KG_K: f64 = 900.0;
-
-/// Speed at which turning links are stated: 5 000 rpm, in rad/s.
-const TURNING_REFERENCE_RAD_PER_S: f64 = 5_000.0 * std::f64::consts::PI / 30.0;
-/// Temperature at which the cooler's stream capacities are taken (80 °C, K).
-const COOLER_REFERENCE_K: f64 = 353.15;
 
 /// Where heat is made or goes, or moves inside; each has a running total.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -193,6 +186,16 @@ impl Mode {
         Mode { kind: event.kind, loads: event.loads, shift_heat_w, route, fan }
     }
 
+    /// What decides its flows.
+    pub fn flow(&self) -> FlowMode {
+        FlowMode {
+            engine_rad_per_s: self.engine_speed_rad_per_s(),
+            road_m_per_s: self.loads.road_speed_m_per_s,
+            route: self.route,
+            fan: self.fan,
+        }
+    }
+
     fn engine_runs(&self) -> bool {
         self.kind.engine_runs()
     }
@@ -240,57 +243,18 @@ pub fn heat_made(setup: &Setup, mode: &Mode) -> HeatMade {
     HeatMade { converter_w, gear_train_w }
 }
 
-/// Pan temperatures (K) over which flows are tabulated: −40 to 200 °C, and how many.
-const FLOW_RANGE_K: (f64, f64) = (233.15, 473.15);
-const FLOW_POINTS: usize = 25;
-
-/// What decides the flows of a mode, apart from temperature.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct FlowKey {
-    speed_rad_per_s: f64,
-    road_speed_m_per_s: f64,
-    route: Option<Route>,
-    fan: bool,
-}
-
-/// Flows and what depends on them, at one pan temperature.
-struct FlowRow {
-    front_pump_m3_per_s: f64,
-    front_pump_w: f64,
-    circulation_m3_per_s: f64,
-    circulation_heat_w: f64,
-    circulation_current_a: f64,
-    oil_effectiveness: f64,
-    core_to_air_w_per_k: f64,
-    fluid_to_shell_w_per_k: f64,
-}
-
-/// The same against pan temperature (K).
-struct Flows {
-    front_pump_m3_per_s: Curve,
-    front_pump_w: Curve,
-    circulation_m3_per_s: Curve,
-    circulation_heat_w: Curve,
-    circulation_current_a: Curve,
-    oil_effectiveness: Curve,
-    core_to_air_w_per_k: Curve,
-    fluid_to_shell_w_per_k: Curve,
-}
-
 /// The transmission of one set-up: what does not change during a day, and curves worth keeping.
 pub struct Transmission<'a> {
     setup: &'a Setup,
     drive: Drive,
-    plumbing: Plumbing,
-    fluid: Fluid,
+    flows: Flows,
     fluid_per_kg: HeatContent,
-    fluid_density: Curve,
+    fluid_density: Rc<Curve>,
     /// Capacity of the converter over that at its reference temperature, against temperature (K).
-    capacity: Curve,
+    capacity: Rc<Curve>,
     nodes: [HeatContent; NODES],
     /// Case conductance to air (W/K) against ±|case − air|^¼ (K^¼), for air speeds met so far (m/s).
-    case_curves: Vec<(f64, Curve)>,
-    flow_tables: Vec<(FlowKey, Rc<Flows>)>,
+    case_curves: Vec<(f64, Rc<Curve>)>,
 }
 
 impl<'a> Transmission<'a> {
@@ -332,15 +296,13 @@ impl<'a> Transmission<'a> {
         ];
         Ok(Transmission {
             setup,
-            capacity: drive.capacity_curve(setup, &fluid),
+            capacity: Rc::new(drive.capacity_curve(setup, &fluid)),
             drive,
-            plumbing: Plumbing::new(setup, fluid),
-            fluid,
+            flows: Flows::new(setup, fluid),
             fluid_per_kg,
-            fluid_density,
+            fluid_density: Rc::new(fluid_density),
             nodes,
             case_curves: Vec::new(),
-            flow_tables: Vec::new(),
         })
     }
 
@@ -357,18 +319,20 @@ impl<'a> Transmission<'a> {
     /// Torque that the front pump takes from the crankshaft (N·m), at an engine speed and pan temperature.
     pub fn front_pump_torque_nm(&self, speed_rad_per_s: f64, pan_k: f64) -> f64 {
         let speed_rad_per_s = speed_rad_per_s.max(1.0);
-        self.plumbing.front(speed_rad_per_s, pan_k).shaft_power_w / speed_rad_per_s
+        self.flows.plumbing().front(speed_rad_per_s, pan_k).shaft_power_w / speed_rad_per_s
     }
 
-    /// Pumps and circuits.
-    pub fn plumbing(&self) -> &Plumbing {
-        &self.plumbing
+    /// What flows.
+    pub fn flows(&self) -> &Flows {
+        &self.flows
     }
 
     /// Current that the circulation pump draws in a mode (A), at a pan temperature.
     pub fn circulation_current_a(&mut self, mode: &Mode, pan_k: f64) -> f64 {
         match mode.route {
-            Some(_) => self.flows(mode).circulation_current_a.at(pan_k),
+            Some(_) => {
+                self.flows.survey(&mode.flow()).at(pan_k)[Quantity::CirculationCurrent.index()]
+            }
             None => 0.0,
         }
     }
@@ -378,31 +342,6 @@ impl<'a> Transmission<'a> {
         &self.nodes
     }
 
-    /// The cooler with this much oil through it, in a mode.
-    pub fn cooler(&self, mode: &Mode, oil_flow_m3_per_s: f64) -> CoolerConductances {
-        let cooler = &self.setup.cooler;
-        let air = air_properties(self.setup.air.temperature_k, self.setup.air.pressure_pa);
-        let blown_m3_per_s = if mode.fan {
-            cooler.fan_air_flow_m3_per_s.max(cooler.still_air_flow_m3_per_s)
-        } else {
-            cooler.still_air_flow_m3_per_s
-        };
-        let ram_m3_per_s = mode.loads.road_speed_m_per_s * cooler.ram_area_m2;
-        let air_flow_m3_per_s = blown_m3_per_s.hypot(ram_m3_per_s);
-        let oil_ua_rated = cooler.ua_w_per_k / cooler.oil_side_share;
-        let air_ua_rated = cooler.ua_w_per_k / (1.0 - cooler.oil_side_share);
-        let oil_flow_ratio = oil_flow_m3_per_s / cooler.rated_oil_flow_m3_per_s;
-        let oil_w_per_k_per_flow = self.fluid.density_kg_per_m3(COOLER_REFERENCE_K)
-            * self.fluid.specific_heat_j_per_kg_k(COOLER_REFERENCE_K);
-        core_conductances(
-            Arrangement::CrossflowUnmixed,
-            oil_ua_rated * oil_flow_ratio.powf(0.4),
-            air_side_ua(air_ua_rated, air_flow_m3_per_s, cooler.rated_air_flow_m3_per_s),
-            oil_flow_m3_per_s * oil_w_per_k_per_flow,
-            air_flow_m3_per_s * air.density_kg_per_m3 * SPECIFIC_HEAT_J_PER_KG_K,
-        )
-    }
-
     /// The network in a mode.
     pub fn network(&mut self, mode: &Mode) -> Network {
         let setup = self.setup;
@@ -410,10 +349,10 @@ impl<'a> Transmission<'a> {
         let transmission = &setup.transmission;
         let air = End::Fixed(setup.air.temperature_k);
         let running = mode.engine_runs();
-        let turning = (mode.engine_speed_rad_per_s() / TURNING_REFERENCE_RAD_PER_S).powf(0.8);
+        let turning = mode.flow().turning();
         let when_running = |on: f64, off: f64| if running { on } else { off };
 
-        let flows = self.flows(mode);
+        let survey = self.flows.survey(&mode.flow());
         let air_speed_m_per_s =
             setup.air.wind_m_per_s + setup.car.underbody_air_share * mode.loads.road_speed_m_per_s;
 
@@ -436,10 +375,7 @@ impl<'a> Transmission<'a> {
             Link {
                 from: node(Node::ConverterFluid),
                 to: node(Node::ConverterShell),
-                law: Law::ConductanceOf {
-                    node: Node::PanFluid.index(),
-                    curve: flows.fluid_to_shell_w_per_k.clone(),
-                },
+                law: Law::Surveyed(Quantity::FluidToShell.index()),
                 path: Path::FluidToShell.index(),
                 reverse_path: Path::FluidToShell.index(),
             },
@@ -502,10 +438,7 @@ impl<'a> Transmission<'a> {
             Link {
                 from: node(Node::CoolerCore),
                 to: air,
-                law: Law::ConductanceOf {
-                    node: Node::PanFluid.index(),
-                    curve: flows.core_to_air_w_per_k.clone(),
-                },
+                law: Law::Surveyed(Quantity::CoreToAir.index()),
                 path: Path::CoolerAir.index(),
                 reverse_path: Path::CoolerAir.index(),
             },
@@ -536,11 +469,11 @@ impl<'a> Transmission<'a> {
         ];
         sources.retain(|source| source.heat_w != 0.0);
         if running {
-            let power = Follows::Temperature(flows.front_pump_w.clone());
+            let power = Follows::Surveyed(Quantity::FrontPumpHeat.index());
             sources.push(source(Node::PanFluid, 1.0, Path::FrontPump, power));
         }
         if mode.route.is_some() {
-            let power = Follows::Temperature(flows.circulation_heat_w.clone());
+            let power = Follows::Surveyed(Quantity::CirculationHeat.index());
             sources.push(source(Node::PanFluid, 1.0, Path::CirculationPump, power));
         }
 
@@ -549,31 +482,27 @@ impl<'a> Transmission<'a> {
             effectiveness,
             path: path.index(),
         };
-        let pan = || stop(Node::PanFluid, Share::Fixed(1.0), Path::StreamToPan);
+        let pan = stop(Node::PanFluid, Share::Fixed(1.0), Path::StreamToPan);
         let through_converter =
-            || stop(Node::ConverterFluid, Share::Fixed(1.0), Path::StreamToConverter);
-        let through_cooler = || {
-            let effectiveness = Share::Of(flows.oil_effectiveness.clone());
-            stop(Node::CoolerCore, effectiveness, Path::StreamToCooler)
-        };
-        let lubrication = || {
-            let effectiveness = Share::Fixed(transmission.lubrication_effectiveness);
-            stop(Node::GearTrain, effectiveness, Path::StreamToGears)
-        };
+            stop(Node::ConverterFluid, Share::Fixed(1.0), Path::StreamToConverter);
+        let oil_side = Share::Surveyed(Quantity::OilEffectiveness.index());
+        let through_cooler = stop(Node::CoolerCore, oil_side, Path::StreamToCooler);
+        let lubricated = Share::Fixed(transmission.lubrication_effectiveness);
+        let lubrication = stop(Node::GearTrain, lubricated, Path::StreamToGears);
         let mut streams = Vec::new();
         if running {
             streams.push(Stream {
-                flow: StreamFlow::Volume(flows.front_pump_m3_per_s.clone()),
-                stops: vec![pan(), through_converter(), through_cooler(), lubrication()],
+                flow: StreamFlow::Surveyed(Quantity::FrontPumpFlow.index()),
+                stops: vec![pan, through_converter, through_cooler, lubrication],
             });
         }
         if let Some(route) = mode.route {
             streams.push(Stream {
-                flow: StreamFlow::Volume(flows.circulation_m3_per_s.clone()),
+                flow: StreamFlow::Surveyed(Quantity::CirculationFlow.index()),
                 stops: match route {
-                    Route::PanLoop => vec![pan(), through_cooler(), lubrication()],
-                    Route::ThroughConverter => vec![pan(), through_converter(), through_cooler()],
-                    Route::CoolerFirst => vec![pan(), through_cooler(), through_converter()],
+                    Route::PanLoop => vec![pan, through_cooler, lubrication],
+                    Route::ThroughConverter => vec![pan, through_converter, through_cooler],
+                    Route::CoolerFirst => vec![pan, through_cooler, through_converter],
                 },
             });
         }
@@ -584,80 +513,18 @@ impl<'a> Transmission<'a> {
             sources,
             streams,
             fluid_per_kg: self.fluid_per_kg,
-            fluid_density: self.fluid_density.clone(),
-            capacity: self.capacity.clone(),
+            fluid_density: Rc::clone(&self.fluid_density),
+            capacity: Rc::clone(&self.capacity),
+            survey: Some((Node::PanFluid.index(), survey)),
             paths: PATHS,
         }
     }
 
-    /// What flows in a mode against pan temperature; kept, because modes come again every round.
-    fn flows(&mut self, mode: &Mode) -> Rc<Flows> {
-        let key = FlowKey {
-            speed_rad_per_s: mode.engine_speed_rad_per_s(),
-            road_speed_m_per_s: mode.loads.road_speed_m_per_s,
-            route: mode.route,
-            fan: mode.fan,
-        };
-        if let Some((_, flows)) = self.flow_tables.iter().find(|(known, _)| *known == key) {
-            return Rc::clone(flows);
-        }
-        let flows = Rc::new(self.tabulate_flows(mode, key));
-        self.flow_tables.push((key, Rc::clone(&flows)));
-        flows
-    }
-
-    fn tabulate_flows(&self, mode: &Mode, key: FlowKey) -> Flows {
-        let converter = &self.setup.converter;
-        let turning = (key.speed_rad_per_s / TURNING_REFERENCE_RAD_PER_S).powf(0.8);
-        // One solve a temperature; the curves are then read off these rows.
-        let rows: Vec<FlowRow> = (0..FLOW_POINTS)
-            .map(|i| {
-                let share = i as f64 / (FLOW_POINTS - 1) as f64;
-                let pan_k = FLOW_RANGE_K.0 + share * (FLOW_RANGE_K.1 - FLOW_RANGE_K.0);
-                let front = self.plumbing.front(key.speed_rad_per_s, pan_k);
-                let circulation = mode.route.map(|_| self.plumbing.circulation(pan_k));
-                let circulation_m3_per_s = circulation.map_or(0.0, |point| point.flow_m3_per_s);
-                let through_converter = match mode.route {
-                    Some(Route::ThroughConverter | Route::CoolerFirst) => circulation_m3_per_s,
-                    _ => 0.0,
-                };
-                let cooler = self.cooler(mode, front.cooler_flow_m3_per_s + circulation_m3_per_s);
-                FlowRow {
-                    front_pump_m3_per_s: front.cooler_flow_m3_per_s,
-                    front_pump_w: front.shaft_power_w,
-                    circulation_m3_per_s,
-                    circulation_heat_w: circulation.map_or(0.0, |point| point.fluid_heat_w),
-                    circulation_current_a: circulation.map_or(0.0, |point| point.current_a),
-                    oil_effectiveness: cooler.oil_effectiveness,
-                    core_to_air_w_per_k: cooler.core_to_air_w_per_k,
-                    fluid_to_shell_w_per_k: converter.link_at_rest_w_per_k
-                        + converter.link_per_flow
-                            * (front.cooler_flow_m3_per_s + through_converter)
-                        + converter.link_turning_w_per_k * turning,
-                }
-            })
-            .collect();
-        let curve = |read: fn(&FlowRow) -> f64| {
-            let values = rows.iter().map(read).collect();
-            Curve::through(FLOW_RANGE_K.0, FLOW_RANGE_K.1, values)
-        };
-        Flows {
-            front_pump_m3_per_s: curve(|row| row.front_pump_m3_per_s),
-            front_pump_w: curve(|row| row.front_pump_w),
-            circulation_m3_per_s: curve(|row| row.circulation_m3_per_s),
-            circulation_heat_w: curve(|row| row.circulation_heat_w),
-            circulation_current_a: curve(|row| row.circulation_current_a),
-            oil_effectiveness: curve(|row| row.oil_effectiveness),
-            core_to_air_w_per_k: curve(|row| row.core_to_air_w_per_k),
-            fluid_to_shell_w_per_k: curve(|row| row.fluid_to_shell_w_per_k),
-        }
-    }
-
-    fn case_curve(&mut self, air_speed_m_per_s: f64) -> Curve {
+    fn case_curve(&mut self, air_speed_m_per_s: f64) -> Rc<Curve> {
         if let Some((_, curve)) =
             self.case_curves.iter().find(|(speed, _)| *speed == air_speed_m_per_s)
         {
-            return curve.clone();
+            return Rc::clone(curve);
         }
         let setup = self.setup;
         let (coldest_k, hottest_k) = (120.0_f64, 420.0_f64);
@@ -673,7 +540,8 @@ impl<'a> Transmission<'a> {
                     setup.air.pressure_pa,
                 )
         });
-        self.case_curves.push((air_speed_m_per_s, curve.clone()));
+        let curve = Rc::new(curve);
+        self.case_curves.push((air_speed_m_per_s, Rc::clone(&curve)));
         curve
     }
 }

@@ -34,8 +34,9 @@
 //! **Not here.** Entry lengths, swirl, bends other than through K, viscosity that differs between wall and
 //! core, branches in parallel.
 
-use super::{FluidState, rising_root};
+use super::FluidState;
 use crate::error::{Error, ErrorKind};
+use crate::root::rising_root;
 use std::f64::consts::PI;
 
 /// Below this Reynolds number the flow is taken as laminar.

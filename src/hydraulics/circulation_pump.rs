@@ -24,7 +24,8 @@
 //! sags.
 
 use super::circuit::Circuit;
-use super::{FluidState, relief_flow_m3_per_s, rising_root, slot_leakage_m3_per_s};
+use super::{FluidState, relief_flow_m3_per_s, slot_leakage_m3_per_s};
+use crate::root::rising_root;
 use std::f64::consts::PI;
 
 /// A permanent-magnet motor by the ends of its speed–torque line at one voltage.

@@ -31,7 +31,8 @@
 //! between rotor and housing, a variable-displacement pump.
 
 use super::circuit::{Circuit, orifice_drop_pa};
-use super::{FluidState, relief_flow_m3_per_s, rising_root, slot_leakage_m3_per_s};
+use super::{FluidState, relief_flow_m3_per_s, slot_leakage_m3_per_s};
+use crate::root::rising_root;
 use std::f64::consts::PI;
 
 /// How far the regulator lets pressure rise above its setting.

@@ -413,6 +413,19 @@ fn read_condition(until: &Reader) -> Result<Condition, Error> {
     Ok(Condition { node, side, temperature_k })
 }
 
+/// Whether the loads of a burnout, of slowing down or of the return road follow from the car: nothing stated
+/// that only a log knows.
+fn follows_car(object: &ObjectReader, kind: EventKind) -> bool {
+    let logged: &[&str] = match kind {
+        EventKind::Burnout => &["input_power", "slip", "torque_ratio"],
+        EventKind::SlowDown | EventKind::ReturnRoad => {
+            &["engine_speed", "input_power", "slip", "torque_ratio"]
+        }
+        _ => return false,
+    };
+    logged.iter().all(|key| object.optional(key).is_none())
+}
+
 fn read_loads(object: &ObjectReader, kind: EventKind, setup: &Setup) -> Result<Loads, Error> {
     let mut loads = Loads::default();
     for (key, default) in event_defaults(kind) {
@@ -450,6 +463,7 @@ fn read_loads(object: &ObjectReader, kind: EventKind, setup: &Setup) -> Result<L
             "Take both from one log, weighted with power, or leave \"torque_ratio\" at 1.",
         ));
     }
+    loads.from_car = follows_car(object, kind);
     loads.in_gear = match object.optional("gear") {
         Some(gear) => gear.choice(&[("neutral", false), ("in_gear", true)])?,
         None => matches!(kind, EventKind::Stage | EventKind::BrakeHold),

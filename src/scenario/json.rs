@@ -163,6 +163,17 @@ impl<'a> Reader<'a> {
         Error::new(kind, self.path.as_str(), shown(self.value), limit, remedy)
     }
 
+    /// An error about something in this value, shown as `value`.
+    pub fn error_about(
+        &self,
+        kind: ErrorKind,
+        value: impl Into<String>,
+        limit: impl Into<String>,
+        remedy: impl Into<String>,
+    ) -> Error {
+        Error::new(kind, self.path.as_str(), value, limit, remedy)
+    }
+
     fn wrong_type(&self, needed: &str, example: &str) -> Error {
         self.error(ErrorKind::WrongType, format!("needs {needed}"), format!("Write {example}."))
     }

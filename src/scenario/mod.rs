@@ -8,11 +8,13 @@
 //! Parts: `parameters` (the one table), `json` (strict reading with paths), `setup` and `day` (the two
 //! halves of a file), `schema` (JSON Schema made from the tables).
 
+pub mod alternatives;
 mod day;
 mod json;
 pub mod parameters;
 pub mod schema;
 mod setup;
+pub mod tables;
 
 use crate::drive::Drive;
 use crate::error::{Error, ErrorKind};

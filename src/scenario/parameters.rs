@@ -7,6 +7,8 @@
 //! Defaults and ranges are written in the SI display unit of the row. They describe an invented car of a
 //! usual kind; where no source is named, the value is common practice.
 
+use crate::converter::ConverterTable;
+use crate::engine::TorquePoint;
 use crate::fluid::{CLASSES, FluidClass};
 use crate::units::{Dimension, Unit, unit_or_si};
 
@@ -87,6 +89,12 @@ macro_rules! parameters {
         pub struct Setup {
             /// Class of the fluid; its typical properties are the defaults of `fluid`.
             pub fluid_class: &'static str,
+            /// Points of a dynamometer sheet; empty: from peak torque and peak power.
+            pub torque_curve: Vec<TorquePoint>,
+            /// The user's own converter; without: the generic shape of a race converter.
+            pub converter_table: Option<ConverterTable>,
+            /// All forward gears, lowest first; empty: low gear and a direct high gear.
+            pub gear_ratios: Vec<f64>,
             $( #[doc = $part_label] pub $part: $Part, )+
         }
 
@@ -109,7 +117,13 @@ macro_rules! parameters {
         }, )+ )+ ];
 
         fn unset() -> Setup {
-            Setup { fluid_class: CLASSES[0].key, $( $part: $Part { $( $field: 0.0, )+ }, )+ }
+            Setup {
+                fluid_class: CLASSES[0].key,
+                torque_curve: Vec::new(),
+                converter_table: None,
+                gear_ratios: Vec::new(),
+                $( $part: $Part { $( $field: 0.0, )+ }, )+
+            }
         }
     };
 }
@@ -131,10 +145,10 @@ parameters! {
     }
     fluid: FluidParameters = "Fluid" {
         kv40_m2_per_s: "kv40", KinematicViscosity, "mm²/s", "mm²/s", 34.0, 15.0..220.0,
-            "Viscosity at 40 °C", "Kinematic viscosity at 40 °C (104 °F) from the data sheet. Flows do not follow it yet.",
+            "Viscosity at 40 °C", "Kinematic viscosity at 40 °C (104 °F) from the data sheet.",
             "class of fluid";
         kv100_m2_per_s: "kv100", KinematicViscosity, "mm²/s", "mm²/s", 7.2, 3.0..25.0,
-            "Viscosity at 100 °C", "Kinematic viscosity at 100 °C (212 °F) from the data sheet. Flows do not follow it yet.",
+            "Viscosity at 100 °C", "Kinematic viscosity at 100 °C (212 °F) from the data sheet.",
             "class of fluid";
         density15_kg_per_m3: "density15", Density, "lb/gal", "kg/m³", 860.0, 780.0..920.0,
             "Density at 15 °C", "Density at 15 °C (59 °F) from the data sheet.",
@@ -159,6 +173,9 @@ parameters! {
         inertia_kg_m2: "inertia", Inertia, "lb ft²", "kg m²", 0.25, 0.03..2.0,
             "Inertia", "Crankshaft, flexplate and the converter's cover and impeller.",
             "judgement, ±30 %";
+        motoring_torque_nm: "motoring_torque", Torque, "lbf ft", "N m", 45.0, 5.0..500.0,
+            "Torque to turn it, throttle closed", "Friction and pumping that the car overcomes while it coasts in gear.",
+            "common practice, no source: 1 to 1.5 bar of mean pressure";
         idle_speed_rad_per_s: "idle_speed", AngularVelocity, "rpm", "rpm", 1100.0, 500.0..2500.0,
             "Idle speed", "Engine speed at idle, used where an event states none.",
             "common practice, no source";
@@ -364,6 +381,9 @@ parameters! {
         grip: "grip", One, "", "", 1.7, 0.4..3.0,
             "Grip", "Effective friction of the driven tyres on the starting line.",
             "common practice, no source: 1.3 to 2 for slicks";
+        burnout_grip: "burnout_grip", One, "", "", 0.8, 0.2..2.0,
+            "Grip of spinning tyres in the burnout", "Friction over load of the driven tyres while they spin on wet and drying concrete.",
+            "judgement, ±30 %";
         driven_weight_share: "driven_weight_share", One, "", "", 0.52, 0.3..0.9,
             "Weight on driven wheels", "Share of the standing weight.",
             "common practice, no source";
@@ -405,6 +425,12 @@ parameters! {
         touch_k: "touch", Temperature, "°F", "°C", 48.0, 40.0..70.0,
             "Touch, bare metal", "Burn threshold of bare metal for ten minutes of contact.",
             "ISO 13732-1:2006, from memory";
+        charge_pressure_pa: "charge_pressure", Pressure, "psi", "kPa", 100.0, 0.0..800.0,
+            "Converter charge, worry below", "With less pressure at its inlet a loaded converter draws vapour: it slips more and hums.",
+            "common practice, no source: 15 to 40 psi at idle";
+        fluid_life_share: "fluid_life_share", One, "", "", 0.1, 0.001..1.0,
+            "Fluid life, worry above", "Share of a fill's life that one day may use.",
+            "judgement: ten race days on a fill";
     }
 }
 

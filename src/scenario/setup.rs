@@ -2,6 +2,8 @@
 
 use super::json::Reader;
 use super::parameters::{PARAMETERS, Setup};
+use super::tables::TABLES;
+use super::{alternatives, tables};
 use crate::air::{SPECIFIC_HEAT_J_PER_KG_K, air_properties};
 use crate::error::{Error, ErrorKind};
 use crate::fluid::{CLASSES, FluidClass};
@@ -39,6 +41,10 @@ pub fn read(setup: Option<Reader>) -> Result<Setup, Error> {
         if part == "fluid" {
             known.insert(0, "class");
         }
+        known.extend(
+            alternatives::of_part(part).flat_map(|other| other.inputs).map(|input| input.key),
+        );
+        known.extend(TABLES.iter().filter(|table| table.part == part).map(|table| table.key));
         values.only(&known)?;
         if part == "fluid"
             && let Some(class) = values.optional("class")
@@ -58,6 +64,8 @@ pub fn read(setup: Option<Reader>) -> Result<Setup, Error> {
                 parameter.set_si(&mut read, value_si);
             }
         }
+        alternatives::read(&values, part, &mut read)?;
+        tables::read(&values, part, &mut read)?;
     }
     check_together(&read)?;
     Ok(read)
