@@ -116,10 +116,11 @@ impl Drive {
         }
     }
 
-    /// Flash speed: where engine and stalled converter balance at a capacity ratio.
-    pub fn flash(&self, capacity_ratio: f64) -> Result<StallMatch, Error> {
+    /// Flash speed: where engine, less what the front pump takes, and stalled converter balance at a capacity
+    /// ratio.
+    pub fn flash(&self, capacity_ratio: f64, pump_torque_nm: f64) -> Result<StallMatch, Error> {
         stall_match(
-            |speed| self.engine_correction * self.engine.torque_nm(speed),
+            |speed| self.engine_correction * self.engine.torque_nm(speed) - pump_torque_nm,
             self.k_factor / capacity_ratio.max(1e-6).sqrt(),
             (LOWEST_STALL_RAD_PER_S, self.engine.rev_limit_rad_per_s()),
         )
@@ -136,13 +137,13 @@ impl Drive {
     }
 
     /// Capacity ratio against fluid temperature (K).
-    pub fn capacity_curve(&self, setup: &Setup, fluid: &Fluid) -> Curve {
+    pub fn capacity_curve(&self, setup: &Setup, fluid: &Fluid, pump_torque_nm: f64) -> Curve {
         let reference_k = setup.converter.k_reference_k;
         let reference_density = fluid.density_kg_per_m3(reference_k);
         let rise_per_k = setup.converter.stall_per_10_c_rad_per_s / 10.0;
         // A day that never stalls the converter may have an engine that does not match it.
         let reference_rad_per_s =
-            self.flash(1.0).map_or(f64::INFINITY, |flash| flash.speed_rad_per_s);
+            self.flash(1.0, pump_torque_nm).map_or(f64::INFINITY, |flash| flash.speed_rad_per_s);
         Curve::tabulate(220.0, 700.0, 97, |temperature_k| {
             let rise = (rise_per_k * (temperature_k - reference_k) / reference_rad_per_s).max(-0.5);
             fluid.density_kg_per_m3(temperature_k) / reference_density / (1.0 + rise).powi(2)

@@ -245,7 +245,7 @@ pub fn cautions(scenario: &Scenario, trace: &Trace, system: System) -> Vec<Cauti
     for event in trace.events.iter().filter(|event| event.kind == EventKind::BrakeHold) {
         let wanted = event.place.map(|(block, index)| &scenario.blocks[block].events[index].loads);
         if let Some(wanted) = wanted
-            && wanted.engine_speed_rad_per_s > event.engine_rad_per_s + 1.0
+            && wanted.engine_speed_rad_per_s > event.loads.engine_speed_rad_per_s + 1.0
         {
             let rpm = |rad_per_s: f64| rad_per_s * 30.0 / std::f64::consts::PI;
             cautions.push(Caution {
@@ -254,7 +254,7 @@ pub fn cautions(scenario: &Scenario, trace: &Trace, system: System) -> Vec<Cauti
                     "\"{}\" asks for {:.0} rpm, but against this converter the engine reaches {:.0} rpm.",
                     event_name(event),
                     rpm(wanted.engine_speed_rad_per_s),
-                    rpm(event.engine_rad_per_s)
+                    rpm(event.loads.engine_speed_rad_per_s)
                 ),
                 time_s: event.start_s,
             });

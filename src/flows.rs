@@ -45,6 +45,10 @@ pub enum Quantity {
     CoreToAir,
     /// W/K.
     FluidToShell,
+    /// Pa, of the front pump.
+    LinePressure,
+    /// Pa, at the converter's inlet.
+    ChargePressure,
 }
 
 impl Quantity {
@@ -82,8 +86,8 @@ struct Parts {
     plumbing: Plumbing,
     oil_w_per_k_per_flow: f64,
     air_w_per_k_per_flow: f64,
-    /// The circulation pump at the points of the grid: alike in all modes.
-    circulation: Vec<OnceCell<CirculationPoint>>,
+    /// The circulation pump at the points of the grid, by route: alike in all modes.
+    circulation: [Vec<OnceCell<CirculationPoint>>; Route::ALL.len()],
 }
 
 impl Flows {
@@ -96,7 +100,7 @@ impl Flows {
             oil_w_per_k_per_flow: fluid.density_kg_per_m3(COOLER_REFERENCE_K)
                 * fluid.specific_heat_j_per_kg_k(COOLER_REFERENCE_K),
             air_w_per_k_per_flow: air.density_kg_per_m3 * SPECIFIC_HEAT_J_PER_KG_K,
-            circulation: (0..POINTS).map(|_| OnceCell::new()).collect(),
+            circulation: Route::ALL.map(|_| (0..POINTS).map(|_| OnceCell::new()).collect()),
         };
         Flows { parts: Rc::new(parts), surveys: Vec::new() }
     }
@@ -118,7 +122,7 @@ impl Flows {
         }
         let (parts, own) = (Rc::clone(&self.parts), *mode);
         let survey = Rc::new(Survey::new(RANGE_K.0, RANGE_K.1, POINTS, move |pan_k| {
-            let circulation = own.route.map(|_| parts.circulation_at_grid(pan_k));
+            let circulation = own.route.map(|route| parts.circulation_at_grid(route, pan_k));
             parts.quantities(&own, pan_k, circulation)
         }));
         self.surveys.push((*mode, Rc::clone(&survey)));
@@ -127,10 +131,11 @@ impl Flows {
 }
 
 impl Parts {
-    fn circulation_at_grid(&self, pan_k: f64) -> CirculationPoint {
+    fn circulation_at_grid(&self, route: Route, pan_k: f64) -> CirculationPoint {
         let share = (pan_k - RANGE_K.0) / (RANGE_K.1 - RANGE_K.0);
         let point = (share * (POINTS - 1) as f64).round() as usize;
-        *self.circulation[point.min(POINTS - 1)].get_or_init(|| self.plumbing.circulation(pan_k))
+        *self.circulation[route as usize][point.min(POINTS - 1)]
+            .get_or_init(|| self.plumbing.circulation(route, pan_k))
     }
 
     fn quantities(
@@ -154,6 +159,8 @@ impl Parts {
             (Quantity::CirculationFlow, circulation_m3_per_s),
             (Quantity::CirculationHeat, circulation.map_or(0.0, |point| point.fluid_heat_w)),
             (Quantity::CirculationCurrent, circulation.map_or(0.0, |point| point.current_a)),
+            (Quantity::LinePressure, front.line_pressure_pa),
+            (Quantity::ChargePressure, front.charge_pressure_pa),
             (Quantity::OilEffectiveness, cooler.oil_effectiveness),
             (Quantity::CoreToAir, cooler.core_to_air_w_per_k),
             (
@@ -213,7 +220,7 @@ mod tests {
             let survey = flows.survey(&mode);
             for step in 0..150 {
                 let pan_k = 274.0 + f64::from(step);
-                let circulation = route.map(|_| flows.parts.plumbing.circulation(pan_k));
+                let circulation = route.map(|route| flows.parts.plumbing.circulation(route, pan_k));
                 let exact = flows.parts.quantities(&mode, pan_k, circulation);
                 let got = survey.at(pan_k);
                 for q in 0..QUANTITIES {

@@ -123,7 +123,7 @@ fn monotone_slope(left: f64, right: f64) -> f64 {
 }
 
 /// How many quantities a [`Survey`] has.
-pub const QUANTITIES: usize = 8;
+pub const QUANTITIES: usize = 10;
 
 /// Several quantities at one temperature.
 pub type Quantities = [f64; QUANTITIES];

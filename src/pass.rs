@@ -9,6 +9,9 @@
 //! the turbine side's inertia, friction makes `½·J·(ω₁ − ω₂)²` of heat and the rest of its energy,
 //! `J·(ω₁ − ω₂)·ω₂`, goes into wheels and car (momentum is kept, so the speeds step up a little).
 //!
+//! The shift speed counts anew once the engine has fallen 1.5 % below it, or after 0.4 s: engine speed does not
+//! jump at a shift, and the same crossing must not take two gears.
+//!
 //! Motion is integrated together with whatever the caller couples to it ([`Coupling`]): the thermal network of a
 //! race day, or nothing ([`Alone`]).
 //!
@@ -25,6 +28,14 @@ pub const MARKS_M: [f64; 5] = [18.288, 100.584, 201.168, 304.8, 402.336];
 
 /// A pass that takes longer than this never reaches the finish (s).
 pub const MAX_PASS_S: f64 = 30.0;
+
+/// An engine slower than this has stalled (rad/s): 400 rpm.
+const STALLED_RAD_PER_S: f64 = 400.0 * std::f64::consts::PI / 30.0;
+
+/// After a shift the next one waits until the engine has fallen below this share of the shift speed …
+const DROP_AFTER_SHIFT: f64 = 0.985;
+/// … or for this long (s).
+const SHIFT_PAUSE_S: f64 = 0.4;
 
 /// Step budget of one piece of a pass.
 const MAX_PASS_STEPS: u32 = 20_000;
@@ -214,6 +225,8 @@ pub fn run<const S: usize>(
     let mut gear = 0;
     let mut tyre = Tyre::Grips;
     let mut time_s = 0.0;
+    // When the last shift was, until the next one counts.
+    let mut shifted_s: Option<f64> = None;
     let mut run = Run {
         result: PassResult {
             marks: Vec::new(),
@@ -239,7 +252,12 @@ pub fn run<const S: usize>(
             state[At::wheel::<S>()] = state[At::car::<S>()] / powertrain.car.tyre_radius_m;
             continue;
         }
-        let left_s = MAX_PASS_S - time_s;
+        let pause_s = shifted_s.map_or(f64::INFINITY, |at_s| at_s + SHIFT_PAUSE_S - time_s);
+        if pause_s <= 1e-6 {
+            shifted_s = None;
+            continue;
+        }
+        let left_s = (MAX_PASS_S - time_s).min(pause_s);
         if left_s <= 1e-6 {
             break;
         }
@@ -263,9 +281,17 @@ pub fn run<const S: usize>(
             }
         };
         let finish_gap = |y: &SVector<f64, S>| y[At::distance::<S>()] - finish_m;
-        let can_shift = gear + 1 < gears;
+        let can_shift = gear + 1 < gears && shifted_s.is_none();
+        let dropped_gap =
+            |y: &SVector<f64, S>| DROP_AFTER_SHIFT * course.shift_rad_per_s - y[At::engine::<S>()];
+        let waits = shifted_s.is_some();
+        let stall_gap = |y: &SVector<f64, S>| STALLED_RAD_PER_S - y[At::engine::<S>()];
         let solution = integrate_until(derivative, state, left_s, tolerance, MAX_PASS_STEPS, |y| {
-            finish_gap(y) >= 0.0 || tyre_gap(y) >= 0.0 || (can_shift && shift_gap(y) >= 0.0)
+            finish_gap(y) >= 0.0
+                || tyre_gap(y) >= 0.0
+                || stall_gap(y) >= 0.0
+                || (can_shift && shift_gap(y) >= 0.0)
+                || (waits && dropped_gap(y) >= 0.0)
         })
         .map_err(|_| stopped(time_s))?;
         run.evaluations += solution.evaluations();
@@ -273,7 +299,13 @@ pub fn run<const S: usize>(
         let shift = if can_shift { first_crossing(&solution, shift_gap) } else { None };
         let tyre_change = first_crossing(&solution, tyre_gap);
         let finish = first_crossing(&solution, finish_gap);
-        let cut_s = [shift, tyre_change, finish]
+        if finish.is_none()
+            && let Some(stalled_s) = first_crossing(&solution, stall_gap)
+        {
+            return Err(stalled(time_s + stalled_s, powertrain, &motion(&solution.at(stalled_s))));
+        }
+        let dropped = if waits { first_crossing(&solution, dropped_gap) } else { None };
+        let cut_s = [shift, tyre_change, finish, dropped]
             .into_iter()
             .flatten()
             .fold(solution.duration_s(), f64::min);
@@ -294,6 +326,9 @@ pub fn run<const S: usize>(
             run.result.energy = energy(powertrain, &state, gear, start_kinetic_j);
             return Ok(run);
         }
+        if dropped == Some(cut_s) {
+            shifted_s = None;
+        }
         if tyre_change == Some(cut_s) {
             tyre = match tyre {
                 Tyre::Grips => Tyre::Spins,
@@ -307,6 +342,7 @@ pub fn run<const S: usize>(
             let heat_j = take_gear(powertrain, &mut state, gear, tyre);
             coupling.shift(&mut state, heat_j);
             gear += 1;
+            shifted_s = (gear + 1 < gears).then_some(time_s);
             run.states.push((time_s, state));
             sample(&mut run.result, &state, time_s, gear);
         }
@@ -316,7 +352,7 @@ pub fn run<const S: usize>(
         "pass",
         format!("{:.0} m after {time_s:.0} s", state[At::distance::<S>()]),
         format!("the finish at {finish_m:.0} m within {MAX_PASS_S:.0} s"),
-        "The car never reaches the finish: look at power, weight, gear ratios and drag.",
+        "The car never reaches the finish: look at power, weight, gear ratios and drag; at this speed drag and rolling resistance may take all the torque there is.",
     ))
 }
 
@@ -425,6 +461,26 @@ fn energy<const S: usize>(
         front_pump_j: book(7),
         kinetic_j: powertrain.kinetic_energy_j(&motion(state), gear) - start_kinetic_j,
     }
+}
+
+fn stalled(time_s: f64, powertrain: &Powertrain, motion: &Motion) -> Error {
+    let rpm = |rad_per_s: f64| rad_per_s * 30.0 / std::f64::consts::PI;
+    let engine_nm =
+        powertrain.engine_correction * powertrain.engine.torque_nm(motion.engine_rad_per_s);
+    Error::new(
+        ErrorKind::Unphysical,
+        "pass",
+        format!(
+            "the engine stalls {time_s:.2} s after the launch, below {:.0} rpm",
+            rpm(STALLED_RAD_PER_S)
+        ),
+        format!(
+            "torque at {:.0} rpm must exceed what front pump ({:.0} N·m) and converter take; it is {engine_nm:.0} N·m",
+            rpm(motion.engine_rad_per_s),
+            powertrain.pump_torque_nm
+        ),
+        "Give the torque curve points down to idle, raise idle_speed, or use a looser converter (larger k_factor).",
+    )
 }
 
 fn stopped(time_s: f64) -> Error {

@@ -1,8 +1,8 @@
 //! A set-up as pumps and circuits: what flows at a fluid temperature, and what it takes to move it.
 //!
 //! The front pump feeds the converter, cooler and lubrication from its charge circuit; the circulation pump has
-//! circuits of its own. Both are the typical ones of `hydraulics`, sized to a flow that the user knows:
-//! the flow at 1 000 rpm, or at rated voltage, with the fluid at 80 °C. Colder, thicker fluid then flows less and
+//! circuits of its own, with the converter in them on the routes that pass it. Both are the typical ones of `hydraulics`, sized to a flow that the user knows:
+//! the flow at 1 000 rpm, or in the pan loop at rated voltage, with the fluid at 80 °C. Colder, thicker fluid then flows less and
 //! takes more; that is solved, not stated.
 //!
 //! When both pumps push through the cooler at once each is solved alone, and the cooler sees the sum.
@@ -12,6 +12,7 @@ use crate::hydraulics::{
     Circuit, CirculationPoint, CirculationPump, FluidState, FrontPump, FrontPumpPoint,
 };
 use crate::scenario::parameters::Setup;
+use crate::timeline::Route;
 
 /// Fluid temperature at which flows are stated (80 °C, K).
 pub const RATING_K: f64 = 353.15;
@@ -28,7 +29,8 @@ pub struct Plumbing {
     front_circuit: Circuit,
     line_pressure_pa: f64,
     circulation_pump: CirculationPump,
-    circulation_circuit: Circuit,
+    pan_loop: Circuit,
+    through_converter: Circuit,
     /// So many typical circulation pumps, each with its circuit, side by side.
     circulation_copies: f64,
     voltage_v: f64,
@@ -47,14 +49,15 @@ impl Plumbing {
             front_circuit: Circuit::typical_converter_to_sump(),
             line_pressure_pa: setup.front_pump.line_pressure_pa,
             circulation_pump: CirculationPump::typical(),
-            circulation_circuit: Circuit::typical_pan_loop(),
+            pan_loop: Circuit::typical_pan_loop(),
+            through_converter: Circuit::typical_loop_through_converter(),
             circulation_copies: 1.0,
             voltage_v: setup.battery.voltage_v,
         };
         let rated = CirculationPump::typical().motor.rated_voltage_v;
         let typical = plumbing.circulation_pump.operating_point(
             rated,
-            &plumbing.circulation_circuit,
+            &plumbing.pan_loop,
             &plumbing.state(RATING_K),
         );
         plumbing.circulation_copies = setup.circulation.flow_m3_per_s / typical.flow_m3_per_s;
@@ -98,13 +101,20 @@ impl Plumbing {
         )
     }
 
-    /// The circulation pump at a pan temperature.
-    pub fn circulation(&self, pan_k: f64) -> CirculationPoint {
-        let one = self.circulation_pump.operating_point(
-            self.voltage_v,
-            &self.circulation_circuit,
-            &self.state(pan_k),
-        );
+    /// Torque of the front pump's shaft (N·m).
+    pub fn front_torque_nm(&self, speed_rad_per_s: f64, pan_k: f64) -> f64 {
+        let speed_rad_per_s = speed_rad_per_s.max(1.0);
+        self.front(speed_rad_per_s, pan_k).shaft_power_w / speed_rad_per_s
+    }
+
+    /// The circulation pump on a route, at a pan temperature.
+    pub fn circulation(&self, route: Route, pan_k: f64) -> CirculationPoint {
+        let circuit = match route {
+            Route::PanLoop => &self.pan_loop,
+            Route::ThroughConverter | Route::CoolerFirst => &self.through_converter,
+        };
+        let one =
+            self.circulation_pump.operating_point(self.voltage_v, circuit, &self.state(pan_k));
         let copies = self.circulation_copies;
         CirculationPoint {
             flow_m3_per_s: one.flow_m3_per_s * copies,

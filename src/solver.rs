@@ -7,7 +7,7 @@
 //!
 //! One call integrates one smooth piece: the right-hand side may not switch inside it. The caller cuts
 //! time at switches and starts anew, which keeps the order of the method. Events are not stepped over:
-//! [`first_crossing`] finds them on the continuous extension by bisection.
+//! [`first_crossing`] finds them on the continuous extension.
 //!
 //! Both the method and its extension are linear in the state, so a linear invariant of the equations
 //! (heat made − heat carried away − heat stored) holds to rounding, whatever the tolerance.
@@ -18,6 +18,8 @@
 use ode_solvers::continuous_output_model::ContinuousOutputModel;
 use ode_solvers::dop_shared::{IntegrationError, OutputType};
 use ode_solvers::{Dopri5, SVector, System};
+
+use crate::root::rising_root;
 
 /// Local error allowed per step, in the units of the state.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -180,37 +182,32 @@ pub fn integrate_until<const S: usize>(
 
 /// The first local time (s) at which `gap` reaches zero from below, if it does within the piece.
 ///
-/// `gap` is looked at four times a step and the crossing closed in by bisection to 1e-9 of the duration or
-/// 1 µs, whichever is larger. A `gap` that is not negative at the start counts as crossed at once.
-/// A crossing and return within a quarter of a step is not seen.
+/// `gap` is looked at where steps end, and the crossing closed in on the continuous extension to 1e-9 of the
+/// duration or 1 µs, whichever is larger. A `gap` that is not negative at the start counts as crossed at
+/// once. A crossing and return within one step is not seen.
 pub fn first_crossing<const S: usize>(
     solution: &Solution<S>,
     gap: impl Fn(&SVector<f64, S>) -> f64,
 ) -> Option<f64> {
-    let mut before_s = 0.0;
     if gap(&solution.at(0.0)) >= 0.0 {
         return Some(0.0);
     }
+    let crossed = solution.step_states.iter().position(|y| gap(y) >= 0.0)?;
+    let step_start_s = crossed.checked_sub(1).map_or(0.0, |before| solution.step_ends_s[before]);
+    let step_end_s = solution.step_ends_s[crossed];
     let resolution_s = (1e-9 * solution.duration_s).max(1e-6);
-    let mut step_start_s = 0.0;
-    for &step_end_s in &solution.step_ends_s {
-        for quarter in 1..=4 {
-            let after_s = step_start_s + (step_end_s - step_start_s) * 0.25 * f64::from(quarter);
-            if gap(&solution.at(after_s)) >= 0.0 {
-                let (mut low_s, mut high_s) = (before_s, after_s);
-                while high_s - low_s > resolution_s {
-                    let middle_s = 0.5 * (low_s + high_s);
-                    if gap(&solution.at(middle_s)) >= 0.0 {
-                        high_s = middle_s;
-                    } else {
-                        low_s = middle_s;
-                    }
-                }
-                return Some(high_s);
-            }
-            before_s = after_s;
+    let (mut low_s, mut high_s) = (step_start_s, step_end_s);
+    let near_s = rising_root(step_start_s, step_end_s, 0.5 * resolution_s, |time_s| {
+        gap(&solution.at(time_s))
+    });
+    // The root lies within the resolution; what is returned lies on its far side.
+    for time_s in [near_s - 0.5 * resolution_s, near_s, near_s + 0.5 * resolution_s] {
+        let time_s = time_s.clamp(low_s, high_s);
+        if gap(&solution.at(time_s)) >= 0.0 {
+            high_s = time_s;
+            break;
         }
-        step_start_s = step_end_s;
+        low_s = time_s;
     }
-    None
+    Some(high_s)
 }

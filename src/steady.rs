@@ -32,18 +32,15 @@ pub struct SteadyLoads {
 
 /// Turbine torque for a torque at the wheels, N·m.
 fn turbine_torque_nm(powertrain: &Powertrain, gear: usize, wheel_nm: f64) -> f64 {
-    let passed_on =
-        (1.0 - powertrain.gearbox.mesh_loss) * powertrain.car.axle_efficiency.max(1e-3);
+    let passed_on = (1.0 - powertrain.gearbox.mesh_loss) * powertrain.car.axle_efficiency.max(1e-3);
     wheel_nm / (powertrain.overall_ratio(gear) * passed_on) + powertrain.gearbox.drag_torque_nm
 }
 
 /// The loads at a pair of speeds, whichever is faster.
 fn loads(point: OperatingPoint, engine_rad_per_s: f64, turbine_rad_per_s: f64) -> SteadyLoads {
     let overrun = turbine_rad_per_s > engine_rad_per_s;
-    let (fast, slow) = (
-        engine_rad_per_s.max(turbine_rad_per_s),
-        engine_rad_per_s.min(turbine_rad_per_s),
-    );
+    let (fast, slow) =
+        (engine_rad_per_s.max(turbine_rad_per_s), engine_rad_per_s.min(turbine_rad_per_s));
     let torque_nm = point.impeller_torque_nm.abs();
     SteadyLoads {
         engine_rad_per_s,
@@ -154,8 +151,7 @@ pub fn coasting(
     capacity_ratio: f64,
 ) -> SteadyLoads {
     let gear = powertrain.gearbox.ratios.len() - 1;
-    let turbine =
-        road_m_per_s / powertrain.car.tyre_radius_m * powertrain.overall_ratio(gear);
+    let turbine = road_m_per_s / powertrain.car.tyre_radius_m * powertrain.overall_ratio(gear);
     let at = |engine: f64| powertrain.converter.operating_point(engine, turbine, capacity_ratio);
     let engine = if turbine <= idle_rad_per_s {
         idle_rad_per_s

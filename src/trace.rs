@@ -4,7 +4,7 @@
 //! it counts as brought in, heat that goes back as carried away.
 
 use crate::pass::PassResult;
-use crate::timeline::{EventKind, NODES, Node, Route};
+use crate::timeline::{EventKind, Loads, NODES, Node, Route};
 use crate::transmission::{PATHS, Path};
 
 /// One sample of the day.
@@ -44,12 +44,34 @@ pub struct EventRecord {
     pub ended_by: EndedBy,
     /// Index of its first and last sample.
     pub samples: (usize, usize),
-    /// Engine speed it was held at or launched from (rad/s); lower than wanted when the engine cannot.
-    pub engine_rad_per_s: f64,
+    /// What the engine did: as stated, or what car and engine made of it. Of a computed pass only the engine speed
+    /// it was launched from.
+    pub loads: Loads,
+    /// Pressures and flows at its end.
+    pub hydraulics: Hydraulics,
     /// The computed pass.
     pub pass: Option<PassResult>,
     /// Index of its block and of the event within it; `None` for time that no event fills.
     pub place: Option<(usize, usize)>,
+}
+
+impl EventRecord {
+    /// Engine speed when the brake let go, for a pass (rad/s).
+    pub fn launch_rad_per_s(&self) -> f64 {
+        self.loads.engine_speed_rad_per_s
+    }
+}
+
+/// Pressures and flows; zero where nothing turns. Of a computed pass those of its mean speeds.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Hydraulics {
+    pub line_pressure_pa: f64,
+    /// At the converter's inlet.
+    pub charge_pressure_pa: f64,
+    /// Through converter, cooler and lubrication.
+    pub front_pump_m3_per_s: f64,
+    pub circulation_m3_per_s: f64,
+    pub circulation_a: f64,
 }
 
 /// A switch that was on.

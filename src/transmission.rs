@@ -26,14 +26,16 @@
 use std::rc::Rc;
 
 use crate::convection::cylinder_convection_w_per_m2_k;
-use crate::converter::{slip_heat_w, stall_heat_w};
+use crate::converter::{StallMatch, slip_heat_w, stall_heat_w};
 use crate::drive::Drive;
 use crate::error::Error;
 use crate::flows::{FlowMode, Flows, Quantity};
 use crate::fluid::Fluid;
 use crate::network::{
     Curve, End, Follows, HeatContent, Law, Link, Network, Share, Source, Stop, Stream, StreamFlow,
+    Survey,
 };
+use crate::plumbing::RATING_K;
 use crate::scenario::parameters::Setup;
 use crate::timeline::{Event, EventKind, Loads, NODES, Node, Route};
 
@@ -294,11 +296,14 @@ impl<'a> Transmission<'a> {
             filled(aluminium_j_per_k(setup.cooler.metal_mass_kg), setup.cooler.fluid_volume_m3),
             HeatContent::constant(setup.engine.heat_capacity_j_per_k),
         ];
+        let flows = Flows::new(setup, fluid);
+        let shift_rad_per_s = setup.gearbox.shift_speed_rad_per_s;
+        let pump_torque_nm = flows.plumbing().front_torque_nm(shift_rad_per_s, RATING_K);
         Ok(Transmission {
             setup,
-            capacity: Rc::new(drive.capacity_curve(setup, &fluid)),
+            capacity: Rc::new(drive.capacity_curve(setup, &fluid, pump_torque_nm)),
             drive,
-            flows: Flows::new(setup, fluid),
+            flows,
             fluid_per_kg,
             fluid_density: Rc::new(fluid_density),
             nodes,
@@ -316,10 +321,18 @@ impl<'a> Transmission<'a> {
         self.capacity.at(temperature_k)
     }
 
-    /// Torque that the front pump takes from the crankshaft (N·m), at an engine speed and pan temperature.
-    pub fn front_pump_torque_nm(&self, speed_rad_per_s: f64, pan_k: f64) -> f64 {
-        let speed_rad_per_s = speed_rad_per_s.max(1.0);
-        self.flows.plumbing().front(speed_rad_per_s, pan_k).shaft_power_w / speed_rad_per_s
+    /// Torque that the front pump takes from the crankshaft while the engine pulls (N·m): that at the shift speed, at
+    /// a pan temperature.
+    pub fn front_pump_torque_nm(&self, pan_k: f64) -> f64 {
+        self.flows.plumbing().front_torque_nm(self.setup.gearbox.shift_speed_rad_per_s, pan_k)
+    }
+
+    /// Flash speed (rad/s) with the fluid as it is, K in the order of `Node`; an error that says why where engine
+    /// and converter do not balance.
+    pub fn flash(&self, temperature_k: &[f64; NODES]) -> Result<StallMatch, Error> {
+        let capacity_ratio = self.capacity_ratio(temperature_k[Node::ConverterFluid.index()]);
+        let pump_torque_nm = self.front_pump_torque_nm(temperature_k[Node::PanFluid.index()]);
+        self.drive.flash(capacity_ratio, pump_torque_nm)
     }
 
     /// What flows.
@@ -327,19 +340,14 @@ impl<'a> Transmission<'a> {
         &self.flows
     }
 
-    /// Current that the circulation pump draws in a mode (A), at a pan temperature.
-    pub fn circulation_current_a(&mut self, mode: &Mode, pan_k: f64) -> f64 {
-        match mode.route {
-            Some(_) => {
-                self.flows.survey(&mode.flow()).at(pan_k)[Quantity::CirculationCurrent.index()]
-            }
-            None => 0.0,
-        }
-    }
-
     /// Heat contents of the nodes, in the order of `timeline::Node`.
     pub fn nodes(&self) -> &[HeatContent; NODES] {
         &self.nodes
+    }
+
+    /// The survey of a mode's flows.
+    pub fn survey(&mut self, mode: &Mode) -> Rc<Survey> {
+        self.flows.survey(&mode.flow())
     }
 
     /// The network in a mode.
@@ -352,7 +360,7 @@ impl<'a> Transmission<'a> {
         let turning = mode.flow().turning();
         let when_running = |on: f64, off: f64| if running { on } else { off };
 
-        let survey = self.flows.survey(&mode.flow());
+        let survey = self.survey(mode);
         let air_speed_m_per_s =
             setup.air.wind_m_per_s + setup.car.underbody_air_share * mode.loads.road_speed_m_per_s;
 

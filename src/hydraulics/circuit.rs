@@ -267,12 +267,7 @@ impl Circuit {
     pub fn typical_converter_to_sump() -> Circuit {
         Circuit {
             elements: vec![
-                Element::Passages(Passages {
-                    rated_pressure_drop_pa: 60e3,
-                    rated_flow_m3_per_s: 10.0 / 60e3,
-                    rated_fluid: RATING_FLUID,
-                    laminar_share: 0.3,
-                }),
+                Element::Passages(converter_passages()),
                 Element::Hose(small_hose(2.5)),
                 Element::Passages(cooler_core()),
                 Element::Hose(small_hose(2.5)),
@@ -293,6 +288,13 @@ impl Circuit {
             ],
             copies: 1.0,
         }
+    }
+
+    /// The same loop with the converter in it.
+    pub fn typical_loop_through_converter() -> Circuit {
+        let mut circuit = Circuit::typical_pan_loop();
+        circuit.elements.push(Element::Passages(converter_passages()));
+        circuit
     }
 
     /// So many of this circuit side by side: a way to size a known circuit to a known flow.
@@ -337,6 +339,16 @@ impl Circuit {
 /// The fluid of the typical ratings: hot, 10 mm²/s.
 const RATING_FLUID: FluidState =
     FluidState { kinematic_viscosity_m2_per_s: 10e-6, density_kg_per_m3: 820.0 };
+
+/// The converter as a resistance: hub, cover and the way back along the stator tube.
+fn converter_passages() -> Passages {
+    Passages {
+        rated_pressure_drop_pa: 60e3,
+        rated_flow_m3_per_s: 10.0 / 60e3,
+        rated_fluid: RATING_FLUID,
+        laminar_share: 0.3,
+    }
+}
 
 fn cooler_core() -> Passages {
     Passages {

@@ -345,7 +345,7 @@ parameters! {
     }
     circulation: CirculationPump = "Circulation pump" {
         flow_m3_per_s: "flow", Flow, "gpm", "L/min", 6.0, 0.2..40.0,
-            "Pump flow", "Flow of the electric pump in its circuit at 13 V with the fluid at 80 °C (176 °F); thicker fluid flows less.",
+            "Pump flow", "Flow of the electric pump round the pan loop at 13 V with the fluid at 80 °C (176 °F); thicker fluid, and the way through the converter, let less flow.",
             "common practice, no source: 1 to 4 gpm";
     }
     battery: Battery = "Battery" {

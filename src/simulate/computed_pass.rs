@@ -1,0 +1,189 @@
+//! A computed pass in the day: motion and heat in one system of equations.
+
+use ode_solvers::SVector;
+
+use super::{Day, MAX_TEMPERATURE_K, Outcome, Place};
+use crate::error::{Error, ErrorKind};
+use crate::network::{Network, Scaling};
+use crate::pass::{self, Alone, Coupling, Course, MeanSpeeds, PASS_STATES};
+use crate::plumbing::RATING_K;
+use crate::timeline::{EventKind, Loads, Node};
+use crate::trace::EndedBy;
+use crate::transmission::{Mode, Path, STATES, Transmission};
+use crate::units::{Dimension, unit_or_si};
+use crate::vehicle::Rates;
+
+/// Heat and motion together.
+const WHOLE: usize = STATES + PASS_STATES;
+
+/// The thermal network under a pass: takes the heat that motion makes, and gives the converter its capacity.
+struct Heat<'a> {
+    network: &'a Network,
+    scaling: &'a Scaling,
+}
+
+impl Coupling<WHOLE> for Heat<'_> {
+    fn capacity_ratio(&self, state: &SVector<f64, WHOLE>) -> f64 {
+        let fluid = Node::ConverterFluid.index();
+        let heat_j = self.scaling.heat_j(state, fluid);
+        self.network.capacity.at(self.network.nodes[fluid].temperature_k(heat_j))
+    }
+
+    fn fill(
+        &self,
+        state: &SVector<f64, WHOLE>,
+        derivative: &mut SVector<f64, WHOLE>,
+        rates: &Rates,
+    ) {
+        self.network.derivative(self.scaling, state, derivative);
+        for (node, path, heat_w) in [
+            (Node::ConverterFluid, Path::ConverterShear, rates.converter_w),
+            (Node::GearTrain, Path::GearTrain, rates.gearbox_w),
+            (Node::PanFluid, Path::FrontPump, rates.front_pump_w),
+        ] {
+            let source = (node.index(), path.index());
+            self.network.add_heat(self.scaling, derivative, source, heat_w);
+        }
+    }
+
+    fn shift(&self, state: &mut SVector<f64, WHOLE>, heat_j: f64) {
+        let source = (Node::GearTrain.index(), Path::GearTrain.index());
+        self.network.add_heat(self.scaling, state, source, heat_j);
+    }
+}
+
+impl Day<'_> {
+    /// Engine speed that the hold just before leaves, or idle.
+    fn launch_rad_per_s(&self) -> f64 {
+        match self.trace.events.last() {
+            Some(event) if event.kind == EventKind::BrakeHold => event.loads.engine_speed_rad_per_s,
+            _ => self.scenario.setup.engine.idle_speed_rad_per_s,
+        }
+    }
+
+    fn course(&self, launch_rad_per_s: f64, distance_m: f64) -> Course {
+        let setup = &self.scenario.setup;
+        Course {
+            launch_rad_per_s,
+            shift_rad_per_s: setup.gearbox.shift_speed_rad_per_s,
+            rollout_m: setup.car.rollout_m,
+            finish_m: distance_m,
+        }
+    }
+
+    /// Mean speeds of a pass over a distance with fluid at its reference, launched from the flash speed: links and
+    /// flows of every pass over it are those of these.
+    fn nominal_speeds(
+        &mut self,
+        transmission: &Transmission,
+        distance_m: f64,
+    ) -> Result<MeanSpeeds, Error> {
+        if let Some((_, speeds)) = self.nominal.iter().find(|(known_m, _)| *known_m == distance_m) {
+            return Ok(*speeds);
+        }
+        let pump_torque_nm = transmission.front_pump_torque_nm(RATING_K);
+        let launch_rad_per_s = transmission
+            .drive()
+            .flash(1.0, pump_torque_nm)
+            .map_or(self.scenario.setup.engine.idle_speed_rad_per_s, |flash| flash.speed_rad_per_s);
+        let run = pass::run(
+            &transmission.drive().powertrain(pump_torque_nm),
+            &self.course(launch_rad_per_s, distance_m),
+            &SVector::<f64, PASS_STATES>::zeros(),
+            &Alone(1.0),
+            self.tolerance,
+        )?;
+        self.trace.evaluations += u64::from(run.evaluations);
+        let speeds = run.result.mean_speeds();
+        self.nominal.push((distance_m, speeds));
+        Ok(speeds)
+    }
+
+    /// A shift speed that the engine passes on the spot means that low gear is never used.
+    fn check_shift(&self, transmission: &Transmission, place: &Place) -> Result<(), Error> {
+        let now_k = self.temperatures_k(transmission);
+        let shift_rad_per_s = self.scenario.setup.gearbox.shift_speed_rad_per_s;
+        let Ok(flash) = transmission.flash(&now_k) else { return Ok(()) };
+        if flash.speed_rad_per_s < shift_rad_per_s {
+            return Ok(());
+        }
+        let rpm = |rad_per_s: f64| unit_or_si(Dimension::AngularVelocity, "rpm").from_si(rad_per_s);
+        Err(Error::new(
+            ErrorKind::Contradiction,
+            place.field(),
+            format!("a shift speed of {:.0} rpm", rpm(shift_rad_per_s)),
+            format!(
+                "above {:.0} rpm, where engine and stalled converter balance",
+                rpm(flash.speed_rad_per_s)
+            ),
+            "Raise setup.gearbox.shift_speed, or use a tighter converter (a smaller k_factor).",
+        ))
+    }
+
+    /// Runs a computed pass.
+    pub fn run_pass(
+        &mut self,
+        transmission: &mut Transmission,
+        place: &Place,
+        distance_m: f64,
+    ) -> Result<(), Error> {
+        let start_s = self.time_s;
+        let first_sample = self.trace.samples.len() - 1;
+        self.check_shift(transmission, place)?;
+        let course = self.course(self.launch_rad_per_s(), distance_m);
+        let means =
+            self.nominal_speeds(transmission, distance_m).map_err(|error| place.named(error))?;
+        let route = place.event.circulation.first().map(|pump| pump.route);
+        let fan = !place.event.fan.is_empty();
+        let mode = Mode {
+            kind: EventKind::Pass,
+            loads: Loads {
+                engine_speed_rad_per_s: means.engine_rad_per_s,
+                road_speed_m_per_s: means.car_m_per_s,
+                torque_ratio: 1.0,
+                ..Loads::default()
+            },
+            shift_heat_w: 0.0,
+            route,
+            fan,
+        };
+        let mut network = transmission.network(&mode);
+        let from_motion = [Path::ConverterShear, Path::GearTrain, Path::FrontPump];
+        network.sources.retain(|source| from_motion.iter().all(|path| path.index() != source.path));
+
+        let pan_k = self.temperatures_k(transmission)[Node::PanFluid.index()];
+        let pump_torque_nm = transmission.front_pump_torque_nm(pan_k);
+        let mut start = SVector::<f64, WHOLE>::zeros();
+        start.fixed_rows_mut::<STATES>(0).copy_from(&self.state);
+        let coupling = Heat { network: &network, scaling: &self.scaling };
+        let powertrain = transmission.drive().powertrain(pump_torque_nm);
+        let run = pass::run(&powertrain, &course, &start, &coupling, self.tolerance)
+            .map_err(|error| place.named(error))?;
+        self.trace.evaluations += u64::from(run.evaluations);
+        self.steps_left = self.steps_left.saturating_sub(run.steps);
+
+        let survey = transmission.survey(&mode);
+        for (time_s, state) in run.states.iter().skip(1) {
+            self.state.copy_from(&state.fixed_rows::<STATES>(0));
+            let now_k = self.temperatures_k(transmission);
+            self.advance_to(start_s + time_s, &now_k, &mode, &survey);
+            self.sample(now_k);
+            if now_k.into_iter().any(|node_k| node_k > MAX_TEMPERATURE_K) {
+                return Err(self.too_hot_error(place, self.time_s));
+            }
+        }
+        self.record_switch(route.map(Some), start_s);
+        self.record_switch(fan.then_some(None), start_s);
+        let end_k = self.temperatures_k(transmission);
+        let outcome = Outcome {
+            start_s,
+            first_sample,
+            ended_by: EndedBy::Time,
+            loads: Loads { engine_speed_rad_per_s: course.launch_rad_per_s, ..Loads::default() },
+            pass: Some(run.result),
+            surveyed: survey.at(end_k[Node::PanFluid.index()]),
+        };
+        self.record_event(place, outcome);
+        Ok(())
+    }
+}

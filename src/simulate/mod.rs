@@ -1,0 +1,558 @@
+//! `simulate(&Scenario) -> Result<Trace, Error>`: a pure function from a validated scenario to a day.
+//!
+//! Time is cut wherever something switches: event starts and ends, pump and fan on and off. Each piece is
+//! smooth and integrated by itself. Conditions on temperature are searched on the continuous extension
+//! of the piece; the first one that holds cuts it.
+
+mod computed_pass;
+mod switches;
+
+use std::cell::Cell;
+use std::rc::Rc;
+
+use ode_solvers::SVector;
+
+use crate::error::{Error, ErrorKind};
+use crate::flows::Quantity;
+use crate::network::{Quantities, Scaling, Survey};
+use crate::pass::{MeanSpeeds, PassResult};
+use crate::scenario::Scenario;
+use crate::solver::{Failure, Solution, Tolerance, first_crossing, integrate_until};
+use crate::steady;
+use crate::timeline::{Condition, Event, EventEnd, EventKind, Loads, NODES, Node};
+use crate::trace::{EndedBy, EventRecord, Hydraulics, Launch, Ledger, Sample, Trace};
+use crate::transmission::{Mode, PATHS, Path, STATES, Transmission};
+use switches::{Pending, battery_current_a, give_way};
+
+/// Default error control: local error per step of 1e-4 K plus 1e-5 of the rise. Over a twelve-hour day this
+/// is within 0.05 K, and a millisecond of elapsed time, of a solution at 1e-10 (measured in tests/accuracy.rs).
+pub const TOLERANCE: Tolerance = Tolerance { relative: 1e-5, absolute: 1e-4 };
+
+/// Above this the model says nothing true: fluid has decomposed (400 °C, K).
+pub const MAX_TEMPERATURE_K: f64 = 673.15;
+
+/// Step budget of a day: well under a second's work. Race days take a few thousand steps; only conductances far too
+/// large for the masses they join, over hours, use it up.
+const MAX_DAY_STEPS: u32 = 80_000;
+
+/// Steps after which a piece is closed and taken up again: bounds the memory that its continuous extension needs.
+const MAX_PIECE_STEPS: u32 = 10_000;
+
+/// A sample is left out when it is nearer than this to the one before (s) …
+const DENSE_S: f64 = 1.0;
+/// … and no temperature has moved by more than this (K): steps that follow stability, not the curve.
+const DENSE_DELTA_K: f64 = 0.01;
+/// A step over which some temperature moves by more than this (K) is sampled inside as well.
+const BENT_DELTA_K: f64 = 0.2;
+
+/// Pieces shorter than this are skipped (s): switches that fall together up to rounding.
+const SHORTEST_PIECE_S: f64 = 1e-9;
+
+type State = SVector<f64, STATES>;
+
+/// Simulates a day with the default error control.
+pub fn simulate(scenario: &Scenario) -> Result<Trace, Error> {
+    simulate_with(scenario, TOLERANCE)
+}
+
+/// Simulates a day with a stated error control.
+pub fn simulate_with(scenario: &Scenario, tolerance: Tolerance) -> Result<Trace, Error> {
+    let mut transmission = Transmission::new(&scenario.setup)?;
+    let scaling = Scaling::new(transmission.nodes(), &scenario.initial_temperature_k);
+    let mut day = Day {
+        scenario,
+        scaling,
+        tolerance,
+        time_s: 0.0,
+        state: State::zeros(),
+        charge_a_s: scenario.setup.battery.capacity_a_s,
+        steps_left: MAX_DAY_STEPS,
+        nominal: Vec::new(),
+        trace: Trace {
+            samples: Vec::new(),
+            events: Vec::new(),
+            switches: Vec::new(),
+            launches: Vec::new(),
+            ledger: Ledger::between(&EMPTY_SAMPLE, &EMPTY_SAMPLE),
+            evaluations: 0,
+        },
+    };
+    day.sample(day.temperatures_k(&transmission));
+    for (b, block) in scenario.blocks.iter().enumerate() {
+        let block_start_s = day.time_s;
+        let block_end_s = block.turnaround_s.map(|turnaround_s| block_start_s + turnaround_s);
+        for (e, event) in block.events.iter().enumerate() {
+            if let Some(start_s) = event.start_s {
+                day.park_until(&mut transmission, block.round, block_start_s + start_s)?;
+            }
+            let place = Place { event, round: block.round, place: Some((b, e)) };
+            day.run_event(&mut transmission, &place, block_end_s)?;
+        }
+        if let Some(end_s) = block_end_s {
+            day.park_until(&mut transmission, block.round, end_s)?;
+        }
+    }
+    let mut trace = day.trace;
+    if let (Some(first), Some(last)) = (trace.samples.first(), trace.samples.last()) {
+        trace.ledger = Ledger::between(first, last);
+    }
+    trace.launches = launches(scenario, &transmission, &trace);
+    Ok(trace)
+}
+
+const EMPTY_SAMPLE: Sample = Sample {
+    time_s: 0.0,
+    temperature_k: [0.0; NODES],
+    path_j: [0.0; PATHS],
+    stored_j: [0.0; NODES],
+    charge_a_s: 0.0,
+};
+
+/// The day under way.
+struct Day<'a> {
+    scenario: &'a Scenario,
+    scaling: Scaling,
+    tolerance: Tolerance,
+    time_s: f64,
+    state: State,
+    charge_a_s: f64,
+    steps_left: u32,
+    /// Mean speeds of nominal passes, by distance (m).
+    nominal: Vec<(f64, MeanSpeeds)>,
+    trace: Trace,
+}
+
+/// An event under way.
+struct Place<'a> {
+    event: &'a Event,
+    round: Option<u32>,
+    /// Block and event in the scenario.
+    place: Option<(usize, usize)>,
+}
+
+impl Place<'_> {
+    /// How messages name it.
+    fn field(&self) -> String {
+        match self.round {
+            Some(round) => format!("{} of round {round}", self.event.kind.key()),
+            None => self.event.kind.key().to_string(),
+        }
+    }
+
+    /// An error of a part, said to be in this event.
+    fn named(&self, mut error: Error) -> Error {
+        error.field = self.field();
+        error
+    }
+}
+
+/// How an event went, besides temperatures.
+struct Outcome {
+    start_s: f64,
+    first_sample: usize,
+    ended_by: EndedBy,
+    loads: Loads,
+    pass: Option<PassResult>,
+    surveyed: Quantities,
+}
+
+impl Day<'_> {
+    fn park_until(
+        &mut self,
+        transmission: &mut Transmission,
+        round: Option<u32>,
+        until_s: f64,
+    ) -> Result<(), Error> {
+        let wait_s = until_s - self.time_s;
+        if wait_s <= SHORTEST_PIECE_S {
+            return Ok(());
+        }
+        let parked = Event::parked(EventEnd::Duration(wait_s));
+        self.run_event(transmission, &Place { event: &parked, round, place: None }, None)
+    }
+
+    fn run_event(
+        &mut self,
+        transmission: &mut Transmission,
+        place: &Place,
+        block_end_s: Option<f64>,
+    ) -> Result<(), Error> {
+        let event = place.event;
+        if let EventEnd::Finish { distance_m } = event.end {
+            return self.run_pass(transmission, place, distance_m);
+        }
+        let loads = self.loads(transmission, place)?;
+        let start_s = self.time_s;
+        let (end_s, wanted) = match event.end {
+            EventEnd::Duration(duration_s) => (start_s + duration_s, None),
+            EventEnd::Until { condition, at_most_s } => (start_s + at_most_s, Some(condition)),
+            EventEnd::Turnaround | EventEnd::Finish { .. } => {
+                (block_end_s.unwrap_or(start_s).max(start_s), None)
+            }
+        };
+        let mut switches: Vec<Pending> = event
+            .circulation
+            .iter()
+            .map(|pump| Pending::new(Some(pump.route), pump.on, start_s))
+            .chain(event.fan.iter().map(|on| Pending::new(None, *on, start_s)))
+            .collect();
+        let first_sample = self.trace.samples.len() - 1;
+        let mut surveyed = Quantities::default();
+        let mut ended_by = match wanted {
+            Some(_) => EndedBy::LongestWait,
+            None => EndedBy::Time,
+        };
+        while end_s - self.time_s > SHORTEST_PIECE_S {
+            // Conditions that already hold act at once, without a piece of time.
+            let now_k = self.temperatures_k(transmission);
+            if wanted.is_some_and(|wanted| holds(&wanted, &now_k)) {
+                ended_by = EndedBy::Temperature;
+                break;
+            }
+            give_way(&mut switches, self.time_s);
+            for switch in &mut switches {
+                if switch.is_on(self.time_s)
+                    && switch.on.until.is_some_and(|until| holds(&until, &now_k))
+                {
+                    switch.done = true;
+                }
+            }
+            let route = switches
+                .iter()
+                .find(|switch| switch.route.is_some() && switch.is_on(self.time_s))
+                .and_then(|switch| switch.route);
+            let fan =
+                switches.iter().any(|switch| switch.route.is_none() && switch.is_on(self.time_s));
+            let mut piece_end_s = end_s;
+            for switch in switches.iter().filter(|switch| !switch.done) {
+                for change_s in [switch.start_s, switch.stop_s] {
+                    if change_s > self.time_s + SHORTEST_PIECE_S {
+                        piece_end_s = piece_end_s.min(change_s);
+                    }
+                }
+            }
+            let mut watched: Vec<Condition> = wanted.into_iter().collect();
+            watched.extend(
+                switches
+                    .iter()
+                    .filter(|switch| switch.is_on(self.time_s))
+                    .filter_map(|switch| switch.on.until),
+            );
+            let mode = Mode { loads, ..Mode::new(&self.scenario.setup, event, route, fan) };
+            let piece_start_s = self.time_s;
+            surveyed = self.run_piece(transmission, place, &mode, piece_end_s, &watched)?;
+            self.record_switch(route.map(Some), piece_start_s);
+            self.record_switch(fan.then_some(None), piece_start_s);
+        }
+        let outcome = Outcome { start_s, first_sample, ended_by, loads, pass: None, surveyed };
+        self.record_event(place, outcome);
+        Ok(())
+    }
+
+    /// The loads of an event: as stated, or what car and engine make of it with the fluid as it is.
+    fn loads(&self, transmission: &Transmission, place: &Place) -> Result<Loads, Error> {
+        let setup = &self.scenario.setup;
+        let mut loads = place.event.loads;
+        let now_k = self.temperatures_k(transmission);
+        if place.event.kind == EventKind::BrakeHold {
+            // At most the speed at which engine and stalled converter balance.
+            if let Ok(flash) = transmission.flash(&now_k) {
+                loads.engine_speed_rad_per_s =
+                    loads.engine_speed_rad_per_s.min(flash.speed_rad_per_s);
+            }
+            return Ok(loads);
+        }
+        if !loads.from_car {
+            return Ok(loads);
+        }
+        let capacity_ratio = transmission.capacity_ratio(now_k[Node::ConverterFluid.index()]);
+        let pump_torque_nm = transmission.front_pump_torque_nm(now_k[Node::PanFluid.index()]);
+        let powertrain = transmission.drive().powertrain(pump_torque_nm);
+        let idle_rad_per_s = setup.engine.idle_speed_rad_per_s;
+        let steady = match place.event.kind {
+            EventKind::Burnout => steady::burnout(
+                &powertrain,
+                loads.engine_speed_rad_per_s,
+                setup.car.burnout_grip,
+                capacity_ratio,
+            ),
+            EventKind::ReturnRoad => steady::driving(
+                &powertrain,
+                loads.road_speed_m_per_s,
+                idle_rad_per_s,
+                capacity_ratio,
+            ),
+            _ => Ok(steady::coasting(
+                &powertrain,
+                loads.road_speed_m_per_s,
+                idle_rad_per_s,
+                setup.engine.motoring_torque_nm,
+                capacity_ratio,
+            )),
+        }
+        .map_err(|error| place.named(error))?;
+        Ok(Loads {
+            engine_speed_rad_per_s: steady.engine_rad_per_s,
+            input_power_w: steady.input_power_w,
+            slip: steady.slip,
+            torque_ratio: steady.torque_ratio,
+            ..loads
+        })
+    }
+
+    fn record_event(&mut self, place: &Place, outcome: Outcome) {
+        let at = |quantity: Quantity| outcome.surveyed[quantity.index()];
+        self.trace.events.push(EventRecord {
+            kind: place.event.kind,
+            name: place.event.name.clone(),
+            round: place.round,
+            start_s: outcome.start_s,
+            end_s: self.time_s,
+            ended_by: outcome.ended_by,
+            samples: (outcome.first_sample, self.trace.samples.len() - 1),
+            loads: outcome.loads,
+            hydraulics: Hydraulics {
+                line_pressure_pa: at(Quantity::LinePressure),
+                charge_pressure_pa: at(Quantity::ChargePressure),
+                front_pump_m3_per_s: at(Quantity::FrontPumpFlow),
+                circulation_m3_per_s: at(Quantity::CirculationFlow),
+                circulation_a: at(Quantity::CirculationCurrent),
+            },
+            pass: outcome.pass,
+            place: place.place,
+        });
+    }
+
+    /// Integrates to `piece_end_s` or to the first watched condition, and samples on the way. Returns what was
+    /// surveyed at its end.
+    fn run_piece(
+        &mut self,
+        transmission: &mut Transmission,
+        place: &Place,
+        mode: &Mode,
+        piece_end_s: f64,
+        watched: &[Condition],
+    ) -> Result<Quantities, Error> {
+        let network = transmission.network(mode);
+        let scaling = &self.scaling;
+        let duration_s = piece_end_s - self.time_s;
+        let temperature_k = |y: &State, node: Node| {
+            network.nodes[node.index()].temperature_k(scaling.heat_j(y, node.index()))
+        };
+        let too_hot = |y: &State| {
+            Node::ALL
+                .iter()
+                .map(|node| temperature_k(y, *node) - MAX_TEMPERATURE_K)
+                .fold(f64::NEG_INFINITY, f64::max)
+        };
+        let gap_k =
+            |condition: &Condition, y: &State| condition.gap_k(temperature_k(y, condition.node));
+        let steps = Cell::new(0);
+        let solution = integrate_until(
+            |y: &State, dy: &mut State| network.derivative(scaling, y, dy),
+            self.state,
+            duration_s,
+            self.tolerance,
+            self.steps_left,
+            |y| {
+                steps.set(steps.get() + 1);
+                steps.get() >= MAX_PIECE_STEPS
+                    || too_hot(y) >= 0.0
+                    || watched.iter().any(|condition| gap_k(condition, y) >= 0.0)
+            },
+        )
+        .map_err(|failure| self.solver_error(failure, place))?;
+        self.steps_left = self.steps_left.saturating_sub(solution.steps());
+        self.trace.evaluations += u64::from(solution.evaluations());
+
+        let cut_s = watched
+            .iter()
+            .filter_map(|condition| first_crossing(&solution, |y| gap_k(condition, y)))
+            .fold(solution.duration_s(), f64::min);
+        if let Some(at_s) = first_crossing(&solution, too_hot)
+            && at_s <= cut_s
+        {
+            return Err(self.too_hot_error(place, self.time_s + at_s));
+        }
+        let survey = transmission.survey(mode);
+        self.sample_piece(transmission, &solution, cut_s, mode, &survey);
+        let pan_k = self.temperatures_k(transmission)[Node::PanFluid.index()];
+        Ok(survey.at(pan_k))
+    }
+
+    fn sample_piece(
+        &mut self,
+        transmission: &Transmission,
+        solution: &Solution<STATES>,
+        cut_s: f64,
+        mode: &Mode,
+        survey: &Rc<Survey>,
+    ) {
+        let piece_start_s = self.time_s;
+        let mut step_start_s = 0.0;
+        // Short events are looked at closely; a soak's steps are long, and smooth.
+        let most_parts = if cut_s < 60.0 { 4 } else { 2 };
+        let steps = solution.step_ends_s().iter().zip(solution.step_states());
+        for (&step_end_s, step_state) in steps {
+            let local_end_s = step_end_s.min(cut_s);
+            // A step's end is known already; only what lies inside it is interpolated.
+            let end = if step_end_s < cut_s { *step_state } else { solution.at(local_end_s) };
+            let end_k = self.temperatures_of_k(transmission, &end);
+            let last_k = self.trace.samples.last().map_or(end_k, |last| last.temperature_k);
+            let moved_k = end_k.iter().zip(last_k).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+            let parts = if moved_k > BENT_DELTA_K { most_parts } else { 1 };
+            for part in 1..=parts {
+                let last_part = part == parts;
+                let local_s = if last_part {
+                    local_end_s
+                } else {
+                    step_start_s + (local_end_s - step_start_s) * f64::from(part) / f64::from(parts)
+                };
+                self.state = if last_part { end } else { solution.at(local_s) };
+                let now_k = if last_part {
+                    end_k
+                } else {
+                    self.temperatures_of_k(transmission, &self.state)
+                };
+                self.advance_to(piece_start_s + local_s, &now_k, mode, survey);
+                if (last_part && step_end_s >= cut_s) || !self.is_dense(&now_k) {
+                    self.sample(now_k);
+                }
+            }
+            if step_end_s >= cut_s {
+                return;
+            }
+            step_start_s = step_end_s;
+        }
+    }
+
+    /// Whether a sample now would say nothing that the last one does not.
+    fn is_dense(&self, now_k: &[f64; NODES]) -> bool {
+        let Some(last) = self.trace.samples.last() else { return false };
+        self.time_s - last.time_s < DENSE_S
+            && now_k.iter().zip(last.temperature_k).all(|(a, b)| (a - b).abs() < DENSE_DELTA_K)
+    }
+
+    /// Lets time pass for clock and battery; the pump's current is the mean of that before and that now.
+    fn advance_to(&mut self, time_s: f64, now_k: &[f64; NODES], mode: &Mode, survey: &Rc<Survey>) {
+        let setup = &self.scenario.setup;
+        let mut current_a = battery_current_a(setup, mode);
+        if mode.route.is_some() {
+            let pan = Node::PanFluid.index();
+            let before_k =
+                self.trace.samples.last().map_or(now_k[pan], |last| last.temperature_k[pan]);
+            let drawn_a = |pan_k: f64| survey.at(pan_k)[Quantity::CirculationCurrent.index()];
+            current_a -= 0.5 * (drawn_a(before_k) + drawn_a(now_k[pan]));
+        }
+        let charge_a_s = self.charge_a_s + current_a * (time_s - self.time_s);
+        self.charge_a_s = charge_a_s.min(setup.battery.capacity_a_s);
+        self.time_s = time_s;
+    }
+
+    fn temperatures_k(&self, transmission: &Transmission) -> [f64; NODES] {
+        self.temperatures_of_k(transmission, &self.state)
+    }
+
+    fn temperatures_of_k(&self, transmission: &Transmission, state: &State) -> [f64; NODES] {
+        let mut temperature_k = [0.0; NODES];
+        for (i, node) in transmission.nodes().iter().enumerate() {
+            temperature_k[i] = node.temperature_k(self.scaling.heat_j(state, i));
+        }
+        temperature_k
+    }
+
+    fn sample(&mut self, temperature_k: [f64; NODES]) {
+        let mut sample = Sample {
+            time_s: self.time_s,
+            temperature_k,
+            charge_a_s: self.charge_a_s,
+            ..EMPTY_SAMPLE
+        };
+        for (i, stored_j) in sample.stored_j.iter_mut().enumerate() {
+            *stored_j = self.scaling.stored_j(&self.state, i);
+        }
+        for (p, path_j) in sample.path_j.iter_mut().enumerate() {
+            *path_j = self.scaling.path_j(&self.state, p);
+        }
+        self.trace.samples.push(sample);
+    }
+
+    fn solver_error(&self, failure: Failure, place: &Place) -> Error {
+        let at_s = match failure {
+            Failure::NotFinite => self.time_s,
+            Failure::TooManySteps { at_s } => self.time_s + at_s,
+        };
+        Error::new(
+            ErrorKind::Solver,
+            place.field(),
+            format!("the integration stopped {} into the day", crate::units::time_text(at_s)),
+            format!("heat that moves slowly enough for {MAX_DAY_STEPS} steps in a day"),
+            "Look for very small masses (cooler core, converter) with very large flows, fans or sizes in the set-up, or shorten the day.",
+        )
+    }
+
+    fn too_hot_error(&self, place: &Place, at_s: f64) -> Error {
+        Error::new(
+            ErrorKind::Unphysical,
+            place.field(),
+            format!(
+                "above {:.0} °C ({:.0} °F) {} into the event",
+                MAX_TEMPERATURE_K - 273.15,
+                (MAX_TEMPERATURE_K - 273.15) * 1.8 + 32.0,
+                crate::units::time_text(at_s - self.event_start_s())
+            ),
+            "fluid has decomposed long before that, and the model says nothing true beyond it",
+            "Shorten the event, lower its engine speed or power, or cool more before it.",
+        )
+    }
+
+    /// Start of the event under way: where the last recorded one ended.
+    fn event_start_s(&self) -> f64 {
+        self.trace.events.last().map_or(0.0, |event| event.end_s)
+    }
+}
+
+fn holds(condition: &Condition, temperature_k: &[f64; NODES]) -> bool {
+    condition.gap_k(temperature_k[condition.node.index()]) >= 0.0
+}
+
+/// Launches of a day: the start of every pass, with the hold that came before it.
+fn launches(scenario: &Scenario, transmission: &Transmission, trace: &Trace) -> Vec<Launch> {
+    let limits = &scenario.setup.limits;
+    let mut launches = Vec::new();
+    let (mut held_s, mut held_heat_j) = (0.0, 0.0);
+    let mut round = None;
+    for event in &trace.events {
+        if event.round != round {
+            (held_s, held_heat_j, round) = (0.0, 0.0, event.round);
+        }
+        match event.kind {
+            EventKind::BrakeHold => {
+                held_s += event.end_s - event.start_s;
+                held_heat_j += trace.event_ledger(event).path_j(Path::ConverterShear);
+            }
+            EventKind::Pass => {
+                let sample = &trace.samples[event.samples.0];
+                let pan_k = sample.temperature_k[Node::PanFluid.index()];
+                launches.push(Launch {
+                    round: event.round,
+                    time_s: event.start_s,
+                    temperature_k: sample.temperature_k,
+                    held_s,
+                    held_heat_j,
+                    flash_rad_per_s: transmission
+                        .flash(&sample.temperature_k)
+                        .ok()
+                        .map(|flash| flash.speed_rad_per_s),
+                    launch_rad_per_s: event.launch_rad_per_s(),
+                    pass: event.pass.clone(),
+                    from_window_k: (pan_k - limits.window_high_k).max(0.0)
+                        + (pan_k - limits.window_low_k).min(0.0),
+                });
+                (held_s, held_heat_j) = (0.0, 0.0);
+            }
+            _ => {}
+        }
+    }
+    launches
+}
