@@ -60,6 +60,9 @@ impl HeatContent {
     /// The temperature that holds `heat_j`: the stable root, no iteration. Finite for every finite heat.
     pub fn temperature_k(&self, heat_j: f64) -> f64 {
         let a = self.linear_j_per_k;
+        if self.quadratic_j_per_k2 == 0.0 {
+            return ZERO_CELSIUS_K + heat_j / a;
+        }
         let root = (a * a + 4.0 * self.quadratic_j_per_k2 * heat_j).max(0.0).sqrt();
         ZERO_CELSIUS_K + 2.0 * heat_j / (a + root)
     }
@@ -122,52 +125,52 @@ fn monotone_slope(left: f64, right: f64) -> f64 {
     if left * right > 0.0 { 2.0 * left * right / (left + right) } else { 0.0 }
 }
 
-/// How many quantities a [`Survey`] has.
+/// How many quantities follow the temperature of the surveyed node.
 pub const QUANTITIES: usize = 10;
 
 /// Several quantities at one temperature.
 pub type Quantities = [f64; QUANTITIES];
 
-/// Quantities against the temperature of one node (K), each found by a costly computation: it is done only at
-/// the points of an even grid that a day comes near, once. Between them monotone cubics, outside constant.
-pub struct Survey {
-    start_k: f64,
+/// Q quantities that a costly computation gives, tabulated on an even grid as in a [`Curve`], but only where a day
+/// comes near: every point is computed once, when it is first needed.
+pub struct Survey<const Q: usize = QUANTITIES> {
+    start: f64,
     inverse_step: f64,
-    rows: Vec<OnceCell<Quantities>>,
-    cubics: Vec<OnceCell<[Quantities; 4]>>,
-    compute: Box<dyn Fn(f64) -> Quantities>,
+    rows: Vec<OnceCell<[f64; Q]>>,
+    cubics: Vec<OnceCell<[[f64; Q]; 4]>>,
+    compute: Box<dyn Fn(f64) -> [f64; Q]>,
 }
 
-impl Survey {
-    /// Over `points` (at least 2) even steps from `start_k` to `end_k`.
+impl<const Q: usize> Survey<Q> {
+    /// Over `points` (at least 2) even steps from `start` to `end`.
     pub fn new(
-        start_k: f64,
-        end_k: f64,
+        start: f64,
+        end: f64,
         points: usize,
-        compute: impl Fn(f64) -> Quantities + 'static,
-    ) -> Survey {
+        compute: impl Fn(f64) -> [f64; Q] + 'static,
+    ) -> Survey<Q> {
         let steps = points.max(2) - 1;
         Survey {
-            start_k,
-            inverse_step: steps as f64 / (end_k - start_k),
+            start,
+            inverse_step: steps as f64 / (end - start),
             rows: (0..=steps).map(|_| OnceCell::new()).collect(),
             cubics: (0..steps).map(|_| OnceCell::new()).collect(),
             compute: Box::new(compute),
         }
     }
 
-    fn row(&self, i: usize) -> &Quantities {
-        self.rows[i].get_or_init(|| (self.compute)(self.start_k + i as f64 / self.inverse_step))
+    fn row(&self, i: usize) -> &[f64; Q] {
+        self.rows[i].get_or_init(|| (self.compute)(self.start + i as f64 / self.inverse_step))
     }
 
-    fn cubic(&self, i: usize) -> &[Quantities; 4] {
+    fn cubic(&self, i: usize) -> &[[f64; Q]; 4] {
         self.cubics[i].get_or_init(|| {
             let before = i.checked_sub(1).map(|before| self.row(before));
             let (y0, y1) = (self.row(i), self.row(i + 1));
             let after = (i + 2 < self.rows.len()).then(|| self.row(i + 2));
-            let mut cubic = [[0.0; QUANTITIES]; 4];
-            for q in 0..QUANTITIES {
-                let outer = |row: Option<&Quantities>| row.map(|row| row[q]);
+            let mut cubic = [[0.0; Q]; 4];
+            for q in 0..Q {
+                let outer = |row: Option<&[f64; Q]>| row.map(|row| row[q]);
                 let one = monotone_cubic(outer(before), y0[q], y1[q], outer(after));
                 for (power, coefficient) in one.into_iter().enumerate() {
                     cubic[power][q] = coefficient;
@@ -177,15 +180,14 @@ impl Survey {
         })
     }
 
-    /// All quantities at a temperature (K).
-    pub fn at(&self, temperature_k: f64) -> Quantities {
+    /// All quantities at `x`.
+    pub fn at(&self, x: f64) -> [f64; Q] {
         let steps = self.cubics.len();
-        let position =
-            ((temperature_k - self.start_k) * self.inverse_step).clamp(0.0, steps as f64);
+        let position = ((x - self.start) * self.inverse_step).clamp(0.0, steps as f64);
         let i = (position as usize).min(steps - 1);
         let u = position - i as f64;
         let [a, b, c, d] = self.cubic(i);
-        let mut values = [0.0; QUANTITIES];
+        let mut values = [0.0; Q];
         for (q, value) in values.iter_mut().enumerate() {
             *value = a[q] + u * (b[q] + u * (c[q] + u * d[q]));
         }
@@ -193,7 +195,7 @@ impl Survey {
     }
 }
 
-impl std::fmt::Debug for Survey {
+impl<const Q: usize> std::fmt::Debug for Survey<Q> {
     fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let known = self.rows.iter().filter(|row| row.get().is_some()).count();
         write!(formatter, "Survey({known} of {} points known)", self.rows.len())
@@ -209,7 +211,7 @@ pub enum End {
 }
 
 /// How a link's heat flow follows from the temperatures of its ends.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub enum Law {
     /// `G·ΔT`, G in W/K.
     Conductance(f64),
@@ -219,13 +221,13 @@ pub enum Law {
     Radiation(f64),
     /// `G(ΔT)·ΔT` with G in W/K tabulated against `±|ΔT|^¼` (K^¼): natural convection has a cusp at ΔT = 0,
     /// which this axis straightens.
-    Convection(Rc<Curve>),
+    Convection(Rc<Survey<1>>),
     /// `G·ΔT` with G in W/K one of the quantities of the network's survey.
     Surveyed(usize),
 }
 
 /// A way for heat between two ends.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Link {
     pub from: End,
     pub to: End,
@@ -312,24 +314,19 @@ pub struct Network {
 /// Most nodes a network may have.
 pub const MAX_NODES: usize = 8;
 
-/// One unit of a path's component of the state (J): keeps all components of comparable size.
-const PATH_SCALE_J: f64 = 1e4;
-
 /// How the solver's state stands for heat: `H_i = base_i + scale_i·y_i`, in K-like units.
 ///
-/// Components 0..nodes are the nodes, then the paths; the rest is unused and stays zero.
+/// Components 0..nodes are the nodes; what follows is others'.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Scaling {
     base_j: [f64; MAX_NODES],
     scale_j: [f64; MAX_NODES],
-    nodes: usize,
 }
 
 impl Scaling {
     /// Scales each node by its heat capacity at its start temperature, so that y reads as kelvin of rise.
     pub fn new(nodes: &[HeatContent], start_k: &[f64]) -> Scaling {
-        let mut scaling =
-            Scaling { base_j: [0.0; MAX_NODES], scale_j: [1.0; MAX_NODES], nodes: nodes.len() };
+        let mut scaling = Scaling { base_j: [0.0; MAX_NODES], scale_j: [1.0; MAX_NODES] };
         for (i, (node, &temperature_k)) in nodes.iter().zip(start_k).enumerate().take(MAX_NODES) {
             scaling.base_j[i] = node.heat_j(temperature_k);
             scaling.scale_j[i] = node.capacity_j_per_k(temperature_k);
@@ -347,9 +344,9 @@ impl Scaling {
         self.scale_j[i] * y[i]
     }
 
-    /// Heat booked on path `p` since the start (J).
-    pub fn path_j<const S: usize>(&self, y: &SVector<f64, S>, p: usize) -> f64 {
-        PATH_SCALE_J * y[self.nodes + p]
+    /// Adds heat (J, or W to a derivative) to node `i`.
+    pub fn add_heat<const S: usize>(&self, y: &mut SVector<f64, S>, i: usize, heat: f64) {
+        y[i] += heat / self.scale_j[i];
     }
 }
 
@@ -392,7 +389,8 @@ impl Network {
                 }
                 Law::Convection(curve) => {
                     let root = delta_k.abs().sqrt().sqrt();
-                    curve.at(root.copysign(delta_k)) * delta_k
+                    let [w_per_k] = curve.at(root.copysign(delta_k));
+                    w_per_k * delta_k
                 }
                 Law::Surveyed(quantity) => surveyed[*quantity] * delta_k,
             };
@@ -445,19 +443,6 @@ impl Network {
         path_w[first.path] += returned_w;
     }
 
-    /// Adds heat made in `node` and booked on `path` to a derivative.
-    pub fn add_heat<const S: usize>(
-        &self,
-        scaling: &Scaling,
-        dy: &mut SVector<f64, S>,
-        source: (usize, usize),
-        heat_w: f64,
-    ) {
-        let (node, path) = source;
-        dy[node] += heat_w / scaling.scale_j[node];
-        dy[self.nodes.len() + path] += heat_w / PATH_SCALE_J;
-    }
-
     /// Temperatures (K) of all nodes in the state `y`.
     pub fn temperatures_k<const S: usize>(
         &self,
@@ -471,27 +456,27 @@ impl Network {
         temperature_k
     }
 
-    /// Right-hand side for the solver: dy/dt of nodes and paths. Needs S ≥ nodes + paths.
-    pub fn derivative<const S: usize>(
+    /// Right-hand side for the solver: dy/dt of the nodes, and heat flow along the paths (W). Needs S ≥ nodes and
+    /// B ≥ paths; what is beyond is left alone.
+    pub fn derivative<const S: usize, const B: usize>(
         &self,
         scaling: &Scaling,
         y: &SVector<f64, S>,
         dy: &mut SVector<f64, S>,
+        path_w: &mut SVector<f64, B>,
     ) {
         let nodes = self.nodes.len();
         let temperature_k = self.temperatures_k(scaling, y);
         let mut node_w = [0.0; MAX_NODES];
-        let mut path_w = [0.0; S];
         self.flows(
             &temperature_k,
-            Flows { node_w: &mut node_w[..nodes], path_w: &mut path_w[..self.paths] },
+            Flows {
+                node_w: &mut node_w[..nodes],
+                path_w: &mut path_w.as_mut_slice()[..self.paths],
+            },
         );
-        dy.fill(0.0);
         for i in 0..nodes {
             dy[i] = node_w[i] / scaling.scale_j[i];
-        }
-        for p in 0..self.paths {
-            dy[nodes + p] = path_w[p] / PATH_SCALE_J;
         }
     }
 }

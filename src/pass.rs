@@ -127,33 +127,46 @@ impl PassResult {
     }
 }
 
-const BOOKS: usize = 9;
-/// Components of the state that a pass needs: four of motion, nine books: eight of energy, one of the angle the crankshaft turns.
-pub const PASS_STATES: usize = 4 + BOOKS;
-/// One unit of a book's component (J, or rad), so that all components are of comparable size.
-const BOOK_J: f64 = 1e4;
+/// Components of the state that a pass needs: speeds of engine, wheels and car, and distance.
+pub const PASS_STATES: usize = 4;
+/// Books that a pass keeps: eight of energy (J), one of the angle that the crankshaft turns (rad).
+pub const PASS_BOOKS: usize = 9;
 
-/// What is integrated together with the motion. The motion has the last [`PASS_STATES`] of the S components.
-pub trait Coupling<const S: usize> {
+/// What is integrated together with the motion. The motion has the last [`PASS_STATES`] of the S components and the
+/// last [`PASS_BOOKS`] of the B books.
+pub trait Coupling<const S: usize, const B: usize> {
     /// Capacity of the converter over that of its table (fluid density and the like).
     fn capacity_ratio(&self, state: &SVector<f64, S>) -> f64;
-    /// Fills the other components of the derivative.
-    fn fill(&self, state: &SVector<f64, S>, derivative: &mut SVector<f64, S>, rates: &Rates);
+    /// Fills the other components of the derivative, and the rates of the other books.
+    fn fill(
+        &self,
+        state: &SVector<f64, S>,
+        derivative: &mut SVector<f64, S>,
+        books_w: &mut SVector<f64, B>,
+        rates: &Rates,
+    );
     /// Books the heat of a shift (J).
-    fn shift(&self, state: &mut SVector<f64, S>, heat_j: f64);
+    fn shift(&self, state: &mut SVector<f64, S>, books_j: &mut SVector<f64, B>, heat_j: f64);
 }
 
 /// Motion alone, with a constant capacity ratio.
 pub struct Alone(pub f64);
 
-impl Coupling<PASS_STATES> for Alone {
+impl Coupling<PASS_STATES, PASS_BOOKS> for Alone {
     fn capacity_ratio(&self, _: &SVector<f64, PASS_STATES>) -> f64 {
         self.0
     }
 
-    fn fill(&self, _: &SVector<f64, PASS_STATES>, _: &mut SVector<f64, PASS_STATES>, _: &Rates) {}
+    fn fill(
+        &self,
+        _: &SVector<f64, PASS_STATES>,
+        _: &mut SVector<f64, PASS_STATES>,
+        _: &mut SVector<f64, PASS_BOOKS>,
+        _: &Rates,
+    ) {
+    }
 
-    fn shift(&self, _: &mut SVector<f64, PASS_STATES>, _: f64) {}
+    fn shift(&self, _: &mut SVector<f64, PASS_STATES>, _: &mut SVector<f64, PASS_BOOKS>, _: f64) {}
 }
 
 /// Places of the motion's components.
@@ -172,8 +185,8 @@ impl At {
     fn distance<const S: usize>() -> usize {
         Self::engine::<S>() + 3
     }
-    fn book<const S: usize>(i: usize) -> usize {
-        Self::engine::<S>() + 4 + i
+    fn book<const B: usize>(i: usize) -> usize {
+        B - PASS_BOOKS + i
     }
 }
 
@@ -185,7 +198,7 @@ fn motion<const S: usize>(state: &SVector<f64, S>) -> Motion {
     }
 }
 
-fn books(rates: &Rates, engine_rad_per_s: f64) -> [f64; BOOKS] {
+fn books(rates: &Rates, engine_rad_per_s: f64) -> [f64; PASS_BOOKS] {
     [
         rates.engine_w,
         rates.converter_w,
@@ -200,25 +213,26 @@ fn books(rates: &Rates, engine_rad_per_s: f64) -> [f64; BOOKS] {
 }
 
 /// A pass and the states it went through.
-pub struct Run<const S: usize> {
+pub struct Run<const S: usize, const B: usize> {
     pub result: PassResult,
-    /// Time since the brake let go (s) and state, from start to finish.
-    pub states: Vec<(f64, SVector<f64, S>)>,
+    /// Time since the brake let go (s), state and books, from start to finish.
+    pub states: Vec<(f64, SVector<f64, S>, SVector<f64, B>)>,
     pub evaluations: u32,
     pub steps: u32,
 }
 
 /// Runs a pass from `start`, whose last components are overwritten with the motion at the start.
-pub fn run<const S: usize>(
+pub fn run<const S: usize, const B: usize>(
     powertrain: &Powertrain,
     course: &Course,
     start: &SVector<f64, S>,
-    coupling: &impl Coupling<S>,
+    coupling: &impl Coupling<S, B>,
     tolerance: Tolerance,
-) -> Result<Run<S>, Error> {
+) -> Result<Run<S, B>, Error> {
     let gears = powertrain.gearbox.ratios.len();
     let finish_m = course.rollout_m + course.finish_m;
     let mut state = *start;
+    let mut booked = SVector::<f64, B>::zeros();
     state.fixed_rows_mut::<PASS_STATES>(S - PASS_STATES).fill(0.0);
     state[At::engine::<S>()] = course.launch_rad_per_s;
     let start_kinetic_j = powertrain.kinetic_energy_j(&motion(&state), 0);
@@ -233,15 +247,15 @@ pub fn run<const S: usize>(
             duration_s: 0.0,
             rollout_s: f64::NAN,
             samples: Vec::new(),
-            energy: energy(powertrain, &state, gear, start_kinetic_j),
+            energy: energy(powertrain, &state, &booked, gear, start_kinetic_j),
             turned_rad: 0.0,
             finish_slip: f64::NAN,
         },
-        states: vec![(0.0, state)],
+        states: vec![(0.0, state, booked)],
         evaluations: 0,
         steps: 0,
     };
-    sample(&mut run.result, &state, time_s, gear);
+    sample(&mut run.result, &state, &booked, time_s, gear);
     // Tyres that break away and take hold again and again would make pieces without end.
     for _ in 0..400 {
         let rates = |y: &SVector<f64, S>| {
@@ -261,17 +275,18 @@ pub fn run<const S: usize>(
         if left_s <= 1e-6 {
             break;
         }
-        let derivative = |y: &SVector<f64, S>, dy: &mut SVector<f64, S>| {
-            let rates = rates(y);
-            coupling.fill(y, dy, &rates);
-            dy[At::engine::<S>()] = rates.engine_rad_per_s2;
-            dy[At::wheel::<S>()] = rates.wheel_rad_per_s2;
-            dy[At::car::<S>()] = rates.car_m_per_s2;
-            dy[At::distance::<S>()] = y[At::car::<S>()];
-            for (i, watts) in books(&rates, y[At::engine::<S>()]).into_iter().enumerate() {
-                dy[At::book::<S>(i)] = watts / BOOK_J;
-            }
-        };
+        let derivative =
+            |y: &SVector<f64, S>, dy: &mut SVector<f64, S>, books_w: &mut SVector<f64, B>| {
+                let rates = rates(y);
+                coupling.fill(y, dy, books_w, &rates);
+                dy[At::engine::<S>()] = rates.engine_rad_per_s2;
+                dy[At::wheel::<S>()] = rates.wheel_rad_per_s2;
+                dy[At::car::<S>()] = rates.car_m_per_s2;
+                dy[At::distance::<S>()] = y[At::car::<S>()];
+                for (i, watts) in books(&rates, y[At::engine::<S>()]).into_iter().enumerate() {
+                    books_w[At::book::<B>(i)] = watts;
+                }
+            };
         let shift_gap = |y: &SVector<f64, S>| y[At::engine::<S>()] - course.shift_rad_per_s;
         let tyre_gap = |y: &SVector<f64, S>| match tyre {
             Tyre::Grips => rates(y).excess_traction_n,
@@ -310,20 +325,28 @@ pub fn run<const S: usize>(
             .flatten()
             .fold(solution.duration_s(), f64::min);
         take_marks(&mut run.result, &solution, cut_s, time_s, course);
-        let inner = solution.step_ends_s().iter().filter(|end_s| **end_s < cut_s);
-        for step_end_s in inner.copied().chain([cut_s]) {
-            state = solution.at(step_end_s);
-            run.states.push((time_s + step_end_s, state));
-            sample(&mut run.result, &state, time_s + step_end_s, gear);
+        let piece_start = booked;
+        for (step, &step_end_s) in solution.step_ends_s().iter().enumerate() {
+            let at_s = step_end_s.min(cut_s);
+            (state, booked) = if step_end_s < cut_s {
+                (solution.step_states()[step], piece_start + solution.booked_by_step(step))
+            } else {
+                (solution.at(at_s), piece_start + solution.booked_at(at_s))
+            };
+            run.states.push((time_s + at_s, state, booked));
+            sample(&mut run.result, &state, &booked, time_s + at_s, gear);
+            if step_end_s >= cut_s {
+                break;
+            }
         }
         time_s += cut_s;
         if finish == Some(cut_s) {
             run.result.duration_s = time_s;
-            run.result.turned_rad = state[At::book::<S>(8)] * BOOK_J;
+            run.result.turned_rad = booked[At::book::<B>(8)];
             let end = motion(&state);
             run.result.finish_slip =
                 1.0 - end.wheel_rad_per_s * powertrain.overall_ratio(gear) / end.engine_rad_per_s;
-            run.result.energy = energy(powertrain, &state, gear, start_kinetic_j);
+            run.result.energy = energy(powertrain, &state, &booked, gear, start_kinetic_j);
             return Ok(run);
         }
         if dropped == Some(cut_s) {
@@ -340,11 +363,12 @@ pub fn run<const S: usize>(
         }
         if shift == Some(cut_s) {
             let heat_j = take_gear(powertrain, &mut state, gear, tyre);
-            coupling.shift(&mut state, heat_j);
+            booked[At::book::<B>(2)] += heat_j;
+            coupling.shift(&mut state, &mut booked, heat_j);
             gear += 1;
             shifted_s = (gear + 1 < gears).then_some(time_s);
-            run.states.push((time_s, state));
-            sample(&mut run.result, &state, time_s, gear);
+            run.states.push((time_s, state, booked));
+            sample(&mut run.result, &state, &booked, time_s, gear);
         }
     }
     Err(Error::new(
@@ -387,13 +411,12 @@ fn take_gear<const S: usize>(
     if tyre == Tyre::Grips {
         state[At::car::<S>()] = after_rad_per_s * car.tyre_radius_m;
     }
-    state[At::book::<S>(2)] += heat_j / BOOK_J;
     heat_j
 }
 
-fn take_marks<const S: usize>(
+fn take_marks<const S: usize, const B: usize>(
     result: &mut PassResult,
-    solution: &Solution<S>,
+    solution: &Solution<S, B>,
     cut_s: f64,
     piece_start_s: f64,
     course: &Course,
@@ -428,9 +451,10 @@ fn take_marks<const S: usize>(
     }
 }
 
-fn sample<const S: usize>(
+fn sample<const S: usize, const B: usize>(
     result: &mut PassResult,
     state: &SVector<f64, S>,
+    booked: &SVector<f64, B>,
     time_s: f64,
     gear: usize,
 ) {
@@ -439,17 +463,18 @@ fn sample<const S: usize>(
         distance_m: state[At::distance::<S>()],
         motion: motion(state),
         gear,
-        converter_j: state[At::book::<S>(1)] * BOOK_J,
+        converter_j: booked[At::book::<B>(1)],
     });
 }
 
-fn energy<const S: usize>(
+fn energy<const S: usize, const B: usize>(
     powertrain: &Powertrain,
     state: &SVector<f64, S>,
+    booked: &SVector<f64, B>,
     gear: usize,
     start_kinetic_j: f64,
 ) -> PassEnergy {
-    let book = |i: usize| state[At::book::<S>(i)] * BOOK_J;
+    let book = |i: usize| booked[At::book::<B>(i)];
     PassEnergy {
         engine_j: book(0),
         converter_j: book(1),

@@ -72,8 +72,6 @@ pub enum Path {
 
 /// Number of paths.
 pub const PATHS: usize = 21;
-/// Size of the solver's state: nodes, then paths.
-pub const STATES: usize = NODES + PATHS;
 
 impl Path {
     /// Heat made in, or brought into, the transmission.
@@ -256,7 +254,7 @@ pub struct Transmission<'a> {
     capacity: Rc<Curve>,
     nodes: [HeatContent; NODES],
     /// Case conductance to air (W/K) against ±|case − air|^¼ (K^¼), for air speeds met so far (m/s).
-    case_curves: Vec<(f64, Rc<Curve>)>,
+    case_curves: Vec<(f64, Rc<Survey<1>>)>,
 }
 
 impl<'a> Transmission<'a> {
@@ -528,27 +526,28 @@ impl<'a> Transmission<'a> {
         }
     }
 
-    fn case_curve(&mut self, air_speed_m_per_s: f64) -> Rc<Curve> {
+    fn case_curve(&mut self, air_speed_m_per_s: f64) -> Rc<Survey<1>> {
         if let Some((_, curve)) =
             self.case_curves.iter().find(|(speed, _)| *speed == air_speed_m_per_s)
         {
             return Rc::clone(curve);
         }
-        let setup = self.setup;
         let (coldest_k, hottest_k) = (120.0_f64, 420.0_f64);
         let (start, end) = (-coldest_k.powf(0.25), hottest_k.powf(0.25));
-        let curve = Curve::tabulate(start, end, 121, |root| {
-            let difference_k = root.powi(4).copysign(root);
-            setup.transmission.case_area_m2
-                * cylinder_convection_w_per_m2_k(
-                    setup.air.temperature_k + difference_k,
-                    setup.air.temperature_k,
-                    air_speed_m_per_s,
-                    setup.transmission.case_diameter_m,
-                    setup.air.pressure_pa,
-                )
-        });
-        let curve = Rc::new(curve);
+        let (area_m2, diameter_m) =
+            (self.setup.transmission.case_area_m2, self.setup.transmission.case_diameter_m);
+        let (air_k, pressure_pa) = (self.setup.air.temperature_k, self.setup.air.pressure_pa);
+        let curve = Rc::new(Survey::new(start, end, 121, move |root: f64| {
+            let case_k = air_k + root.powi(4).copysign(root);
+            let per_m2 = cylinder_convection_w_per_m2_k(
+                case_k,
+                air_k,
+                air_speed_m_per_s,
+                diameter_m,
+                pressure_pa,
+            );
+            [area_m2 * per_m2]
+        }));
         self.case_curves.push((air_speed_m_per_s, Rc::clone(&curve)));
         curve
     }

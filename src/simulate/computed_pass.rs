@@ -5,16 +5,18 @@ use ode_solvers::SVector;
 use super::{Day, MAX_TEMPERATURE_K, Outcome, Place};
 use crate::error::{Error, ErrorKind};
 use crate::network::{Network, Scaling};
-use crate::pass::{self, Alone, Coupling, Course, MeanSpeeds, PASS_STATES};
+use crate::pass::{self, Alone, Coupling, Course, MeanSpeeds, PASS_BOOKS, PASS_STATES};
 use crate::plumbing::RATING_K;
-use crate::timeline::{EventKind, Loads, Node};
+use crate::timeline::{EventKind, Loads, NODES, Node};
 use crate::trace::EndedBy;
-use crate::transmission::{Mode, Path, STATES, Transmission};
+use crate::transmission::{Mode, PATHS, Path, Transmission};
 use crate::units::{Dimension, unit_or_si};
 use crate::vehicle::Rates;
 
 /// Heat and motion together.
-const WHOLE: usize = STATES + PASS_STATES;
+const WHOLE: usize = NODES + PASS_STATES;
+/// Books of heat and motion together.
+const WHOLE_BOOKS: usize = PATHS + PASS_BOOKS;
 
 /// The thermal network under a pass: takes the heat that motion makes, and gives the converter its capacity.
 struct Heat<'a> {
@@ -22,7 +24,7 @@ struct Heat<'a> {
     scaling: &'a Scaling,
 }
 
-impl Coupling<WHOLE> for Heat<'_> {
+impl Coupling<WHOLE, WHOLE_BOOKS> for Heat<'_> {
     fn capacity_ratio(&self, state: &SVector<f64, WHOLE>) -> f64 {
         let fluid = Node::ConverterFluid.index();
         let heat_j = self.scaling.heat_j(state, fluid);
@@ -33,22 +35,28 @@ impl Coupling<WHOLE> for Heat<'_> {
         &self,
         state: &SVector<f64, WHOLE>,
         derivative: &mut SVector<f64, WHOLE>,
+        books_w: &mut SVector<f64, WHOLE_BOOKS>,
         rates: &Rates,
     ) {
-        self.network.derivative(self.scaling, state, derivative);
+        self.network.derivative(self.scaling, state, derivative, books_w);
         for (node, path, heat_w) in [
             (Node::ConverterFluid, Path::ConverterShear, rates.converter_w),
             (Node::GearTrain, Path::GearTrain, rates.gearbox_w),
             (Node::PanFluid, Path::FrontPump, rates.front_pump_w),
         ] {
-            let source = (node.index(), path.index());
-            self.network.add_heat(self.scaling, derivative, source, heat_w);
+            self.scaling.add_heat(derivative, node.index(), heat_w);
+            books_w[path.index()] += heat_w;
         }
     }
 
-    fn shift(&self, state: &mut SVector<f64, WHOLE>, heat_j: f64) {
-        let source = (Node::GearTrain.index(), Path::GearTrain.index());
-        self.network.add_heat(self.scaling, state, source, heat_j);
+    fn shift(
+        &self,
+        state: &mut SVector<f64, WHOLE>,
+        books_j: &mut SVector<f64, WHOLE_BOOKS>,
+        heat_j: f64,
+    ) {
+        self.scaling.add_heat(state, Node::GearTrain.index(), heat_j);
+        books_j[Path::GearTrain.index()] += heat_j;
     }
 }
 
@@ -154,7 +162,7 @@ impl Day<'_> {
         let pan_k = self.temperatures_k(transmission)[Node::PanFluid.index()];
         let pump_torque_nm = transmission.front_pump_torque_nm(pan_k);
         let mut start = SVector::<f64, WHOLE>::zeros();
-        start.fixed_rows_mut::<STATES>(0).copy_from(&self.state);
+        start.fixed_rows_mut::<NODES>(0).copy_from(&self.state);
         let coupling = Heat { network: &network, scaling: &self.scaling };
         let powertrain = transmission.drive().powertrain(pump_torque_nm);
         let run = pass::run(&powertrain, &course, &start, &coupling, self.tolerance)
@@ -163,8 +171,10 @@ impl Day<'_> {
         self.steps_left = self.steps_left.saturating_sub(run.steps);
 
         let survey = transmission.survey(&mode);
-        for (time_s, state) in run.states.iter().skip(1) {
-            self.state.copy_from(&state.fixed_rows::<STATES>(0));
+        let start_j = self.booked_j;
+        for (time_s, state, booked_j) in run.states.iter().skip(1) {
+            self.state.copy_from(&state.fixed_rows::<NODES>(0));
+            self.booked_j = start_j + booked_j.fixed_rows::<PATHS>(0);
             let now_k = self.temperatures_k(transmission);
             self.advance_to(start_s + time_s, &now_k, &mode, &survey);
             self.sample(now_k);

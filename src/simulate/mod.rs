@@ -21,7 +21,7 @@ use crate::solver::{Failure, Solution, Tolerance, first_crossing, integrate_unti
 use crate::steady;
 use crate::timeline::{Condition, Event, EventEnd, EventKind, Loads, NODES, Node};
 use crate::trace::{EndedBy, EventRecord, Hydraulics, Launch, Ledger, Sample, Trace};
-use crate::transmission::{Mode, PATHS, Path, STATES, Transmission};
+use crate::transmission::{Mode, PATHS, Path, Transmission};
 use switches::{Pending, battery_current_a, give_way};
 
 /// Default error control: local error per step of 1e-4 K plus 1e-5 of the rise. Over a twelve-hour day this
@@ -48,7 +48,10 @@ const BENT_DELTA_K: f64 = 0.2;
 /// Pieces shorter than this are skipped (s): switches that fall together up to rounding.
 const SHORTEST_PIECE_S: f64 = 1e-9;
 
-type State = SVector<f64, STATES>;
+/// Heat of the nodes, as the solver has it.
+type State = SVector<f64, NODES>;
+/// Heat along the paths (J).
+type Booked = SVector<f64, PATHS>;
 
 /// Simulates a day with the default error control.
 pub fn simulate(scenario: &Scenario) -> Result<Trace, Error> {
@@ -65,6 +68,7 @@ pub fn simulate_with(scenario: &Scenario, tolerance: Tolerance) -> Result<Trace,
         tolerance,
         time_s: 0.0,
         state: State::zeros(),
+        booked_j: Booked::zeros(),
         charge_a_s: scenario.setup.battery.capacity_a_s,
         steps_left: MAX_DAY_STEPS,
         nominal: Vec::new(),
@@ -115,6 +119,7 @@ struct Day<'a> {
     tolerance: Tolerance,
     time_s: f64,
     state: State,
+    booked_j: Booked,
     charge_a_s: f64,
     steps_left: u32,
     /// Mean speeds of nominal passes, by distance (m).
@@ -349,7 +354,9 @@ impl Day<'_> {
             |condition: &Condition, y: &State| condition.gap_k(temperature_k(y, condition.node));
         let steps = Cell::new(0);
         let solution = integrate_until(
-            |y: &State, dy: &mut State| network.derivative(scaling, y, dy),
+            |y: &State, dy: &mut State, path_w: &mut Booked| {
+                network.derivative(scaling, y, dy, path_w);
+            },
             self.state,
             duration_s,
             self.tolerance,
@@ -383,17 +390,17 @@ impl Day<'_> {
     fn sample_piece(
         &mut self,
         transmission: &Transmission,
-        solution: &Solution<STATES>,
+        solution: &Solution<NODES, PATHS>,
         cut_s: f64,
         mode: &Mode,
         survey: &Rc<Survey>,
     ) {
-        let piece_start_s = self.time_s;
+        let (piece_start_s, piece_start_j) = (self.time_s, self.booked_j);
         let mut step_start_s = 0.0;
         // Short events are looked at closely; a soak's steps are long, and smooth.
         let most_parts = if cut_s < 60.0 { 4 } else { 2 };
         let steps = solution.step_ends_s().iter().zip(solution.step_states());
-        for (&step_end_s, step_state) in steps {
+        for (step, (&step_end_s, step_state)) in steps.enumerate() {
             let local_end_s = step_end_s.min(cut_s);
             // A step's end is known already; only what lies inside it is interpolated.
             let end = if step_end_s < cut_s { *step_state } else { solution.at(local_end_s) };
@@ -409,6 +416,12 @@ impl Day<'_> {
                     step_start_s + (local_end_s - step_start_s) * f64::from(part) / f64::from(parts)
                 };
                 self.state = if last_part { end } else { solution.at(local_s) };
+                let gained_j = if last_part && step_end_s < cut_s {
+                    solution.booked_by_step(step)
+                } else {
+                    solution.booked_at(local_s)
+                };
+                self.booked_j = piece_start_j + gained_j;
                 let now_k = if last_part {
                     end_k
                 } else {
@@ -472,7 +485,7 @@ impl Day<'_> {
             *stored_j = self.scaling.stored_j(&self.state, i);
         }
         for (p, path_j) in sample.path_j.iter_mut().enumerate() {
-            *path_j = self.scaling.path_j(&self.state, p);
+            *path_j = self.booked_j[p];
         }
         self.trace.samples.push(sample);
     }
