@@ -45,6 +45,9 @@ const DENSE_DELTA_K: f64 = 0.01;
 /// A step over which some temperature moves by more than this (K) is sampled inside as well.
 const BENT_DELTA_K: f64 = 0.2;
 
+/// Room kept for an event's samples.
+const SAMPLES_AN_EVENT: usize = 40;
+
 /// Pieces shorter than this are skipped (s): switches that fall together up to rounding.
 const SHORTEST_PIECE_S: f64 = 1e-9;
 
@@ -62,6 +65,7 @@ pub fn simulate(scenario: &Scenario) -> Result<Trace, Error> {
 pub fn simulate_with(scenario: &Scenario, tolerance: Tolerance) -> Result<Trace, Error> {
     let mut transmission = Transmission::new(&scenario.setup)?;
     let scaling = Scaling::new(transmission.nodes(), &scenario.initial_temperature_k);
+    let events: usize = scenario.blocks.iter().map(|block| block.events.len()).sum();
     let mut day = Day {
         scenario,
         scaling,
@@ -73,7 +77,7 @@ pub fn simulate_with(scenario: &Scenario, tolerance: Tolerance) -> Result<Trace,
         steps_left: MAX_DAY_STEPS,
         nominal: Vec::new(),
         trace: Trace {
-            samples: Vec::new(),
+            samples: Vec::with_capacity(SAMPLES_AN_EVENT * events),
             events: Vec::new(),
             switches: Vec::new(),
             launches: Vec::new(),
@@ -270,7 +274,6 @@ impl Day<'_> {
         if !loads.from_car {
             return Ok(loads);
         }
-        let capacity_ratio = transmission.capacity_ratio(now_k[Node::ConverterFluid.index()]);
         let pump_torque_nm = transmission.front_pump_torque_nm(now_k[Node::PanFluid.index()]);
         let powertrain = transmission.drive().powertrain(pump_torque_nm);
         let idle_rad_per_s = setup.engine.idle_speed_rad_per_s;
@@ -279,20 +282,16 @@ impl Day<'_> {
                 &powertrain,
                 loads.engine_speed_rad_per_s,
                 setup.car.burnout_grip,
-                capacity_ratio,
+                transmission.capacity_ratio(now_k[Node::ConverterFluid.index()]),
             ),
-            EventKind::ReturnRoad => steady::driving(
-                &powertrain,
-                loads.road_speed_m_per_s,
-                idle_rad_per_s,
-                capacity_ratio,
-            ),
+            EventKind::ReturnRoad => {
+                steady::driving(&powertrain, loads.road_speed_m_per_s, idle_rad_per_s)
+            }
             _ => Ok(steady::coasting(
                 &powertrain,
                 loads.road_speed_m_per_s,
                 idle_rad_per_s,
                 setup.engine.motoring_torque_nm,
-                capacity_ratio,
             )),
         }
         .map_err(|error| place.named(error))?;
