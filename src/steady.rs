@@ -34,7 +34,8 @@ pub struct SteadyLoads {
 /// Turbine torque for a torque at the wheels, N·m.
 fn turbine_torque_nm(powertrain: &Powertrain, gear: usize, wheel_nm: f64) -> f64 {
     let passed_on = (1.0 - powertrain.gearbox.mesh_loss) * powertrain.car.axle_efficiency.max(1e-3);
-    wheel_nm / (powertrain.overall_ratio(gear) * passed_on) + powertrain.gearbox.drag_torque_nm
+    wheel_nm / (powertrain.overall_ratio(gear) * passed_on)
+        + powertrain.drag_ratio * powertrain.gearbox.drag_torque_nm
 }
 
 /// The loads at a pair of speeds, whichever is faster.
