@@ -529,6 +529,11 @@ fn read_converter(
         }
         _ => {}
     }
+    // Torque ratio held above 1 up to there would give more power than goes in.
+    match torque_ratio.last().copied() {
+        Some((at, ratio)) if at < 1.0 && ratio > 1.0 => torque_ratio.push((1.0, 1.0)),
+        _ => {}
+    }
     let path = reader.path();
     setup.converter_table = Some(ConverterTable {
         torque_ratio: Table::new(path, torque_ratio)?,
