@@ -16,7 +16,7 @@ use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use stallheat::error::ErrorKind;
 use stallheat::scenario::parameters::{EVENT_PARAMETERS, PARAMETERS, Parameter, event_defaults};
 use stallheat::scenario::{self, Scenario};
-use stallheat::simulate::{MAX_TEMPERATURE_K, simulate};
+use stallheat::simulate::{MAX_TEMPERATURE_K, TOLERANCE, simulate};
 use stallheat::timeline::{EventKind, Node, Route};
 use stallheat::trace::{Ledger, Trace};
 use stallheat::transmission::Path;
@@ -59,6 +59,8 @@ fn setup() -> impl Strategy<Value = String> {
                 "engine.peak_torque" => 0.45,
                 "engine.peak_power_speed" | "engine.peak_torque_speed" => 0.5,
                 "engine.rev_limit" => 0.5 + 0.5 * share,
+                // A shift speed below that at which engine and converter balance is refused in a day; most are above.
+                "gearbox.shift_speed" => 0.35 + 0.65 * share,
                 // A core is at most eight transfer units deep: large ones come with much air.
                 "cooler.ua" => 0.75 * share,
                 "cooler.rated_air_flow" => 0.55 + 0.45 * share,
@@ -320,8 +322,12 @@ fn any_accepted_day_is_computed_or_refused_by_name() {
                 prop_assert!(samples <= MOST_SAMPLES, "{samples} samples");
             }
             Err(error) => {
+                // A pass whose shift speed lies below its flash speed is the one contradiction that only the day knows.
+                let shift = error.kind == ErrorKind::Contradiction
+                    && error.field.starts_with("pass")
+                    && error.value.starts_with("a shift speed");
                 let named = matches!(error.kind, ErrorKind::Unphysical | ErrorKind::Solver);
-                prop_assert!(named, "{error}");
+                prop_assert!(named || shift, "{error}");
                 *seen.refused.entry(error.kind.name()).or_default() += 1;
             }
         }
@@ -449,7 +455,10 @@ fn the_most_events_with_the_most_switchings_are_bounded() {
 }
 
 /// With everything off, the hottest node never gets hotter and the coldest never colder, whatever the set-up,
-/// and everything draws nearer to the air.
+/// and everything draws nearer to the air. "Never" up to the solver: a core of 420 J/K in a wind follows the air so
+/// closely that an explicit method at its limit of stability rings about it by the local error that it is allowed,
+/// absolute plus a share of the rise since the start. (Measured: twice that at every tolerance down to 1e-7, none at
+/// 1e-10.)
 #[test]
 fn with_everything_off_all_draws_nearer_to_the_air() {
     let mut runner = TestRunner::new_with_rng(
@@ -482,10 +491,12 @@ fn with_everything_off_all_draws_nearer_to_the_air() {
                 let all = sample.temperature_k.iter().copied().chain([air_k]);
                 all.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), t| (low.min(t), high.max(t)))
             };
+            let (coldest_k, hottest_k) = extremes(&trace.samples[0]);
+            let local_k = TOLERANCE.absolute + TOLERANCE.relative * (hottest_k - coldest_k);
             for pair in trace.samples.windows(2) {
                 let ((low_a, high_a), (low_b, high_b)) = (extremes(&pair[0]), extremes(&pair[1]));
-                prop_assert!(high_b <= high_a + 2e-3, "hotter at {} s", pair[1].time_s);
-                prop_assert!(low_b >= low_a - 2e-3, "colder at {} s", pair[1].time_s);
+                prop_assert!(high_b <= high_a + 2.0 * local_k, "hotter at {} s", pair[1].time_s);
+                prop_assert!(low_b >= low_a - 2.0 * local_k, "colder at {} s", pair[1].time_s);
             }
             let (first, last) = (&trace.samples[0], &trace.samples[trace.samples.len() - 1]);
             let spread = |sample| {
