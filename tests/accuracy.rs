@@ -101,3 +101,32 @@ fn tabulated_convection_follows_its_correlation() {
         }
     }
 }
+
+/// The work of a day grows in proportion to its events: evaluations of days with 5, 10, 20 and 40 rounds lie on a line
+/// within 10 %. Counts, not time. The first rounds warm everything up, so the line is through 5 and 40.
+#[test]
+fn work_grows_in_proportion_to_rounds() {
+    let evaluations = |rounds: u32| {
+        let text = serde_json::json!({"format": 1, "name": "rounds", "timeline": [
+            {"rounds": vec!["40 min"; rounds as usize], "events": [
+                {"event": "idle", "duration": "60 s", "gear": "in_gear"},
+                {"event": "burnout", "duration": "4 s"},
+                {"event": "brake_hold", "duration": "2 s"},
+                {"event": "pass"},
+                {"event": "return_road", "duration": "2 min"},
+                {"event": "engine_off", "duration": "rest", "circulation": "pan_loop",
+                    "fan": [{"duration": "10 min"}]}]}]});
+        let scenario = scenario::parse(&text.to_string()).unwrap();
+        simulate_with(&scenario, TOLERANCE).unwrap().evaluations as f64
+    };
+    let counts = [5, 10, 20, 40].map(|rounds| (f64::from(rounds), evaluations(rounds)));
+    println!("{counts:?}");
+    let per_round = (counts[3].1 - counts[0].1) / 35.0;
+    assert!(per_round > 0.0);
+    for (rounds, count) in counts {
+        let line = counts[0].1 + per_round * (rounds - 5.0);
+        assert!((count / line - 1.0).abs() < 0.1, "{rounds} rounds: {count} against {line:.0}");
+        // And nothing large besides what rounds take.
+        assert!((count / (per_round * rounds) - 1.0).abs() < 0.5, "{rounds} rounds: {count}");
+    }
+}
