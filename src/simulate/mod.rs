@@ -24,7 +24,7 @@ use crate::trace::{EndedBy, EventRecord, Hydraulics, Launch, Ledger, Sample, Tra
 use crate::transmission::{Mode, PATHS, Path, Transmission};
 use switches::{Pending, charging_current_a, give_way};
 
-/// Default error control: local error per step of 1e-4 K plus 1e-5 of the rise. Over a twelve-hour day this
+/// Default error control: local error per step of 3e-4 K plus 3e-5 of the rise. Over a twelve-hour day this
 /// is within 0.05 K, and a millisecond of elapsed time, of a solution at 1e-10 (measured in tests/accuracy.rs).
 pub const TOLERANCE: Tolerance = Tolerance { relative: 3e-5, absolute: 3e-4 };
 
