@@ -66,6 +66,7 @@ fn traction_then_power_closed_form() {
         ..car(1_500.0)
     };
     let (speed, time_s) = constant_power(&car, 400e3, 1.2, QUARTER_MILE_M);
+    println!("traction then power: {speed:.9} m/s, {time_s:.9} s");
     assert!((speed / 67.538_841_064_757_1 - 1.0).abs() < 1e-7, "{speed}");
     assert!((time_s / 10.264_442_984_528_136 - 1.0).abs() < 1e-7, "{time_s}");
 }
@@ -83,6 +84,7 @@ fn constant_power_with_drag_closed_form() {
         ..car(1_500.0)
     };
     let (speed, time_s) = constant_power(&car, 400e3, 1.2, QUARTER_MILE_M);
+    println!("power against drag: {speed:.9} m/s, {time_s:.9} s");
     assert!((speed / 64.881_179_100_741_05 - 1.0).abs() < 1e-6, "{speed}");
     assert!((time_s / 9.004_488_420_689_583 - 1.0).abs() < 1e-4, "{time_s}");
     // Terminal speed, where power and drag balance.
@@ -105,8 +107,14 @@ fn constant_power_without_losses() {
     };
     let (speed, time_s) = constant_power(&car, 500.0 * HP, 0.0, QUARTER_MILE_M);
     let power_to_weight = (500.0_f64 / 3_200.0).cbrt();
-    assert!((speed / MPH / power_to_weight / 281.097_149_109 - 1.0).abs() < 1e-6);
-    assert!((time_s * power_to_weight / 4.802_610_073_7 - 1.0).abs() < 1e-4);
+    let (speed_constant, time_constant) = (speed / MPH / power_to_weight, time_s * power_to_weight);
+    println!(
+        "{speed_constant:.6} mph, {time_constant:.6} s, {:.4}",
+        speed_constant * time_constant
+    );
+    assert!((speed_constant / 281.097_149_109 - 1.0).abs() < 1e-6);
+    assert!((time_constant / 4.802_610_073_7 - 1.0).abs() < 1e-4);
+    assert!((speed_constant * time_constant / 1_350.0 - 1.0).abs() < 1e-4);
 }
 
 /// Weight transfer: the limit solved with itself in it satisfies its own equation.
@@ -212,6 +220,11 @@ fn energy_of_a_pass_balances() {
             + energy.drag_j
             + energy.rolling_j
             + energy.kinetic_j;
+        println!(
+            "{power_hp} hp: {:.0} J, off by {:.1e}",
+            energy.engine_j,
+            spent_j / energy.engine_j - 1.0
+        );
         assert!((spent_j / energy.engine_j - 1.0).abs() < 1e-6, "{power_hp} hp: {energy:?}");
     }
 }
@@ -223,6 +236,8 @@ fn energy_of_a_pass_balances() {
 fn quarter_miles_lie_in_the_published_band() {
     let mut report = String::new();
     let mut outside = 0;
+    // Least and largest constants of the twenty.
+    let (mut times, mut speeds) = ((f64::INFINITY, 0.0_f64), (f64::INFINITY, 0.0_f64));
     for weight_lb in [1_800.0, 2_400.0, 3_000.0, 3_600.0] {
         for power_hp in [250.0, 400.0, 600.0, 900.0, 1_500.0] {
             let pass = quarter_mile(&rig(weight_lb, power_hp), 1.0);
@@ -233,6 +248,8 @@ fn quarter_miles_lie_in_the_published_band() {
             let good = (0.95 * 5.825..1.05 * 6.290).contains(&time_constant)
                 && (0.95 * 224.0..1.05 * 234.0).contains(&speed_constant);
             outside += usize::from(!good);
+            times = (times.0.min(time_constant), times.1.max(time_constant));
+            speeds = (speeds.0.min(speed_constant), speeds.1.max(speed_constant));
             report += &format!(
                 "{weight_lb} lb {power_hp} hp: {:.3} s ({time_constant:.3}) at {:.1} mph ({speed_constant:.1}) {}\n",
                 finish.elapsed_s,
@@ -241,6 +258,7 @@ fn quarter_miles_lie_in_the_published_band() {
             );
         }
     }
+    println!("{report}times {times:.4?} of 5.825 to 6.290, speeds {speeds:.3?} of 224 to 234");
     assert!(outside == 0, "{report}");
 }
 

@@ -3,7 +3,8 @@
 use crate::assert_near;
 use stallheat::error::Error;
 use stallheat::hydraulics::{
-    Circuit, Element, FluidState, Hose, Slot, darcy_friction_factor, slot_leakage_m3_per_s,
+    Circuit, Element, FluidState, FrontPump, Hose, Slot, darcy_friction_factor,
+    slot_leakage_m3_per_s,
 };
 use std::f64::consts::PI;
 
@@ -108,6 +109,16 @@ fn leakage_of_a_pump_through_a_slot() {
         assert_near("leakage", found, leakage, 1e-9);
         assert_near("efficiency", 1.0 - found / theoretical_l_per_min, efficiency, 1e-9);
     }
-    // ideal power Q·Δp
+    // ideal power Q·Δp is 1 000 W, and the shaft takes that over the mechanical efficiency: the front pump with this
+    // displacement and speed, at the pressure that it then makes
+    let pump = FrontPump { displacement_m3_per_rad: 20e-6 / (2.0 * PI), ..FrontPump::typical() };
     assert_near("power", 60.0 * L_PER_MIN * 1e6, 1000.0, 1e-9);
+    let fluid = FluidState { kinematic_viscosity_m2_per_s: 10e-6, density_kg_per_m3: 820.0 };
+    let circuit = Circuit::typical_converter_to_sump();
+    let point = pump.operating_point(3000.0 * PI / 30.0, 1e6, &circuit, &fluid);
+    let ideal_w = 60.0 * L_PER_MIN * point.line_pressure_pa;
+    assert_near("shaft power", point.shaft_power_w, ideal_w / pump.mechanical_efficiency, 1e-12);
+    // it leaks as its slot does at that pressure
+    let leakage = slot_leakage_m3_per_s(pump.leakage_m3, point.line_pressure_pa, 0.0082);
+    assert_near("leakage", point.leakage_m3_per_s, leakage, 1e-12);
 }

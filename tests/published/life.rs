@@ -1,7 +1,8 @@
-//! Ageing of fluid: activation energy, dose of a ramp, and the trade's table.
+//! Ageing of fluid: activation energy, dose of a ramp, and the trade's table; what seals and skin bear.
 
 use crate::assert_near;
 use stallheat::fluid_life::{AgeingLaw, Ramp, activation_energy_of_doubling_j_per_mol};
+use stallheat::scenario::parameters::{PARAMETERS, Setup};
 
 fn kelvin(celsius: f64) -> f64 {
     celsius + 273.15
@@ -61,4 +62,27 @@ fn trade_table_of_fluid_life() {
     // the table's last row, 40 miles at 390 °F, breaks its own rule, which gives 58
     let at_390 = 100_000.0 / AgeingLaw::trade_rule().rate((390.0 + 459.67) / 1.8);
     assert!((at_390 - 58.0).abs() < 0.5, "{at_390}");
+}
+
+#[test]
+fn limits_of_seals_and_skin_lie_in_published_ranges() {
+    let limits = Setup::default().limits;
+    // Continuous use, °C, from memory: nitrile 100 to 125, acrylic 150 to 175, fluoroelastomer 200 to 230. ASTM D2000
+    // letters (B 100, C 125, D 150, H 250) are ageing tests of 70 h; 250 must not be shown as a rating.
+    assert!((kelvin(100.0)..=kelvin(125.0)).contains(&limits.seal_k), "{}", limits.seal_k);
+    let row = PARAMETERS.iter().find(|row| row.path() == "limits.seal");
+    assert!(row.is_some());
+    if let Some(row) = row {
+        for (rubber, least, most) in
+            [("nitrile", 100, 125), ("acrylic", 150, 175), ("fluoroelastomer", 200, 230)]
+        {
+            let (_, after) = row.sentence.split_once(rubber).unwrap_or_default();
+            let shown: String = after.chars().filter(|c| c.is_ascii_digit() || *c == ',').collect();
+            let first: i32 = shown.split(',').next().unwrap_or_default().parse().unwrap_or(0);
+            assert!((least..=most).contains(&first), "{rubber} {first} °C: {}", row.sentence);
+        }
+        assert!(!row.sentence.contains("250"), "{}", row.sentence);
+    }
+    // ISO 13732-1:2006, burn threshold of bare metal, ten minutes of contact: 48 °C, ±2 K (from memory).
+    assert!((limits.touch_k - kelvin(48.0)).abs() <= 2.0, "{}", limits.touch_k);
 }
