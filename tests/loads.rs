@@ -271,6 +271,7 @@ fn an_engine_that_stalls_is_refused() {
     );
     assert_eq!(error.kind, ErrorKind::Unphysical, "{error}");
     assert!(error.value.contains("the engine stalls"), "{error}");
+    assert!(error.value.contains("below 400 rpm"), "{error}");
     assert!(error.limit.contains("front pump"), "{error}");
     assert!(error.remedy.contains("torque curve"), "{error}");
 }

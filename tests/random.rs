@@ -42,9 +42,77 @@ fn written(parameter: &Parameter, share: f64) -> String {
     if unit.symbol.is_empty() { format!("{value}") } else { format!("\"{value} {}\"", unit.symbol) }
 }
 
+/// Statements that take the place of parameters: the parameters replaced, and the text that replaces them.
+type Instead = (&'static [&'static str], String);
+
+/// Own tables and other ways to state a parameter, each in a part of the set-ups; what the gate has to accept, over the
+/// ranges of their columns.
+fn instead() -> impl Strategy<Value = Vec<Instead>> {
+    let ratios = prop::collection::vec(0.65..1.0f64, 0..8).prop_map(|steps| -> Instead {
+        let mut ratio = 6.0;
+        let mut ratios = vec![ratio];
+        for step in steps {
+            ratio *= step;
+            ratios.push(ratio);
+        }
+        let text = ratios.iter().map(|ratio| format!("{ratio:.6}")).collect::<Vec<_>>().join(", ");
+        (&["gearbox.low_ratio"], format!("\"gearbox.ratios\": \"{text}\""))
+    });
+    let curve =
+        prop::collection::vec((50.0..1_150.0f64, share()), 2..=12).prop_map(|steps| -> Instead {
+            let mut rpm = 0.0;
+            let mut text = String::from("engine_speed (rpm); torque (N m)");
+            for (step_rpm, share) in steps {
+                rpm += step_rpm;
+                let _ = write!(text, "\\n{rpm}; {}", 1_500.0 * share);
+            }
+            (
+                &[
+                    "engine.peak_power",
+                    "engine.peak_power_speed",
+                    "engine.peak_torque",
+                    "engine.peak_torque_speed",
+                ],
+                format!("\"engine.torque_curve\": \"{}\"", text.replace('.', ",")),
+            )
+        });
+    // Torque ratio straight to 0.95 at 0.9: never more power out than in while it starts at 3 or less.
+    let converter = (1.0..3.0f64, prop::collection::vec(0.05..2.0f64, 3), any::<bool>()).prop_map(
+        |(stall, capacities, k_factors)| -> Instead {
+            let mut rows = Vec::new();
+            for (row, speed_ratio) in [0.0, 0.35, 0.7, 0.9].into_iter().enumerate() {
+                let torque_ratio = stall + (0.95 - stall) * speed_ratio / 0.9;
+                let capacity = if row == 0 { 1.0 } else { capacities[row - 1] };
+                let last = if k_factors { 200.0 / f64::sqrt(capacity) } else { capacity };
+                rows.push(format!("{speed_ratio}, {torque_ratio}, {last}"));
+            }
+            let (replaced, column): (&'static [&'static str], &str) = if k_factors {
+                (&["converter.stall_torque_ratio", "converter.k_factor"], "k_factor (rpm/√(N m))")
+            } else {
+                (&["converter.stall_torque_ratio"], "capacity")
+            };
+            let head = format!("speed_ratio, torque_ratio, {column}");
+            (replaced, format!("\"converter.table\": \"{head}\\n{}\"", rows.join("\\n")))
+        },
+    );
+    let altitude = (-400.0..4_000.0f64).prop_map(|altitude_m| -> Instead {
+        (&["air.pressure"], format!("\"air.altitude\": \"{altitude_m} m\""))
+    });
+    // Each in a third of the set-ups.
+    (
+        prop::option::weighted(0.33, ratios),
+        prop::option::weighted(0.33, curve),
+        prop::option::weighted(0.33, converter),
+        prop::option::weighted(0.33, altitude),
+    )
+        .prop_map(|(ratios, curve, converter, altitude)| {
+            [ratios, curve, converter, altitude].into_iter().flatten().collect()
+        })
+}
+
 /// A whole set-up, each part's parameters on their own lines.
 fn setup() -> impl Strategy<Value = String> {
-    prop::collection::vec(share(), PARAMETERS.len()).prop_map(|shares| {
+    (prop::collection::vec(share(), PARAMETERS.len()), instead()).prop_map(|(shares, instead)| {
         let mut text = String::from("{");
         let mut part = "";
         for (parameter, share) in PARAMETERS.iter().zip(shares) {
@@ -66,15 +134,24 @@ fn setup() -> impl Strategy<Value = String> {
                 "cooler.rated_air_flow" => 0.55 + 0.45 * share,
                 _ => share,
             };
+            let path = parameter.path();
             if parameter.part != part {
                 let close = if part.is_empty() { "" } else { "}," };
                 let _ = write!(text, "{close}\n  \"{}\": {{", parameter.part);
                 part = parameter.part;
-            } else {
-                text.push_str(", ");
+                let start = format!("\"{part}.");
+                for (_, statement) in instead.iter().filter(|(_, text)| text.starts_with(&start)) {
+                    let _ = write!(text, "{}, ", statement.replacen(&start, "\"", 1));
+                }
             }
-            let _ = write!(text, "\"{}\": {}", parameter.key, written(parameter, share));
+            if instead.iter().any(|(replaced, _)| replaced.contains(&path.as_str())) {
+                continue;
+            }
+            let _ = write!(text, "\"{}\": {}, ", parameter.key, written(parameter, share));
         }
+        // The comma after the last value of every part.
+        text = text.replace(", }", "}");
+        text.truncate(text.trim_end_matches(", ").len());
         text.push_str("}\n}");
         text
     })
