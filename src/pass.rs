@@ -20,7 +20,7 @@
 use ode_solvers::SVector;
 
 use crate::error::{Error, ErrorKind};
-use crate::solver::{Solution, Tolerance, first_crossing, integrate_until};
+use crate::solver::{Failure, Solution, Tolerance, first_crossing, integrate_until};
 use crate::vehicle::{Motion, Powertrain, Rates, Tyre};
 
 /// Distances at which time and speed are taken (m): 60 ft, 330 ft, 1/8 mile, 1 000 ft, 1/4 mile.
@@ -308,7 +308,10 @@ pub fn run<const S: usize, const B: usize>(
                 || (can_shift && shift_gap(y) >= 0.0)
                 || (waits && dropped_gap(y) >= 0.0)
         })
-        .map_err(|_| stopped(time_s))?;
+        .map_err(|failure| match failure {
+            Failure::TooManySteps { at_s } => stopped(time_s + at_s),
+            Failure::NotFinite => stopped(time_s),
+        })?;
         run.evaluations += solution.evaluations();
         run.steps += solution.steps();
         let shift = if can_shift { first_crossing(&solution, shift_gap) } else { None };

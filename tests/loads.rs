@@ -290,6 +290,24 @@ fn an_engine_weaker_than_drag_never_arrives() {
     assert!(started.elapsed() < Duration::from_secs(5), "{:?}", started.elapsed());
 }
 
+/// A light engine on a tight converter in gears so low that the car takes half a minute: the integrator follows it in
+/// steps of a millisecond until its budget is used up. The message says when that is, not when it began.
+#[test]
+fn a_pass_beyond_the_integrators_budget_is_told_when() {
+    let error = failure(
+        json!({"engine": {"inertia": "0.06 kg m²", "idle_speed": "2300 rpm", "rev_limit": "12000 rpm"},
+            "converter": {"k_factor": "83 rpm/√(N m)"},
+            "gearbox": {"ratios": "6, 4.5, 3.5", "turbine_inertia": "0.05 kg m²"},
+            "car": {"mass": "1800 kg", "final_drive": 7, "grip": 3, "wheel_inertia": "0.9 kg m²"}}),
+        json!([{"event": "pass"}]),
+    );
+    println!("{error}");
+    assert_eq!(error.kind, ErrorKind::Solver, "{error}");
+    let (_, after) = error.value.split_once("after ").unwrap();
+    let stopped_s: f64 = after.split(' ').next().unwrap().parse().unwrap();
+    assert!(stopped_s > 1.0, "{error}");
+}
+
 /// How far engine work is from heat, drag and kinetic energy, at most, of every pass in a day; what the ledger of the day
 /// has is the same heat.
 fn energy_is_off_by(tolerance: Tolerance) -> f64 {
