@@ -281,6 +281,16 @@ fn tables() -> Vec<Case> {
         data(
             with(
                 "/setup/converter",
+                json!({"stall_speed": "5200 rpm", "stall_torque": "535 lbf ft",
+                    "table": "speed_ratio, torque_ratio, k_factor\n0, 2, 225\n0.5, 1.5, 230\n0.9, 1, 400"}),
+            ),
+            Contradiction,
+            "setup.converter.table",
+            &["\"stall_speed\"", "at stall already"],
+        ),
+        data(
+            with(
+                "/setup/converter",
                 json!({"stall_torque_ratio": 2, "table": [[0, 2, 1], [0.5, 1.5, 0.9], [1, 1, 0]]}),
             ),
             Contradiction,

@@ -11,8 +11,9 @@ use stallheat::plumbing::Plumbing;
 use stallheat::results::{life_share, turnarounds};
 use stallheat::scenario::{self, Scenario, parameters::Setup};
 use stallheat::simulate::simulate;
-use stallheat::timeline::{EventKind, Node};
+use stallheat::timeline::{EventKind, Node, Route};
 use stallheat::trace::{Hydraulics, Trace};
+use stallheat::transmission::Path;
 use stallheat::units::System;
 
 const PSI: f64 = 6_894.757_293_168;
@@ -84,6 +85,14 @@ fn cold_fluid_flows_less_and_takes_more() {
         assert!(pair[0].front_pump_m3_per_s < pair[1].front_pump_m3_per_s, "{days:?}");
         assert!(pair[0].line_pressure_pa > pair[1].line_pressure_pa, "{days:?}");
     }
+    // What the front pump takes is heat in the pan: more of it with cold fluid.
+    let shaft_w = temperatures.map(|celsius| {
+        let initial = format!(r#"{{"all": "{celsius} °C"}}"#);
+        let trace = day_of("{}", &initial, &json!([idle(1_100.0)]).to_string());
+        trace.ledger.path_j(Path::FrontPump) / 2.0
+    });
+    assert!(shaft_w.windows(2).all(|pair| pair[0] > pair[1]), "{shaft_w:?}");
+    assert!((400.0..1_000.0).contains(&shaft_w[4]), "{shaft_w:?}");
     // Stated: 6 L/min round the pan loop at 80 °C, 5 L/min to the cooler at 1 000 rpm.
     let stated = hydraulics(circulating("pan_loop"), 80.0).circulation_m3_per_s * 60e3;
     assert!((stated / 6.0 - 1.0).abs() < 2e-3, "{stated}");
@@ -100,6 +109,38 @@ fn less_flows_through_the_converter_than_round_the_pan() {
         // Two seconds move the pan by hundredths of a kelvin, a little differently.
         let ratio = flow("through_converter") / flow("cooler_first");
         assert!((ratio - 1.0).abs() < 1e-3, "{celsius} °C: {ratio}");
+    }
+}
+
+/// The numbers that docs/model.md gives to whoever writes these equations anew: fluid of 34 and 7.2 mm²/s, 860 kg/m³,
+/// else the defaults, to the printed digits.
+#[test]
+fn the_table_of_the_models_page_is_what_comes_out() {
+    let plumbing = Plumbing::new(&Setup::default(), Fluid::new(34.0, 7.2, 860.0));
+    let near = |what: &str, found: f64, printed: f64, digits: f64| {
+        assert!((found - printed).abs() <= 0.51 * digits, "{what}: {found} against {printed}");
+    };
+    for (rpm, celsius, flow, line, charge, shaft) in [
+        (1_000.0, 80.0, 5.0000, 13.365, 2.515, 576.5),
+        (1_100.0, 20.0, 4.6419, 13.673, 6.091, 648.8),
+        (4_200.0, 80.0, 7.8208, 15.279, 5.601, 2_768.0),
+        (6_900.0, 80.0, 8.6850, 16.937, 6.846, 5_041.0),
+        (6_900.0, 20.0, 6.1268, 18.067, 8.751, 5_378.0),
+    ] {
+        let point = plumbing.front(rpm * std::f64::consts::PI / 30.0, celsius + 273.15);
+        // The circuit is sized to the fourth digit by halving.
+        near("flow, L/min", point.cooler_flow_m3_per_s * 60e3, flow, 2e-4);
+        near("line, bar", point.line_pressure_pa * 1e-5, line, 1e-3);
+        near("charge, bar", point.charge_pressure_pa * 1e-5, charge, 1e-3);
+        near("shaft, W", point.shaft_power_w, shaft, if shaft > 1_000.0 { 1.0 } else { 0.1 });
+    }
+    for (celsius, flow, current, heat) in
+        [(80.0, 6.0000, 2.880, 29.66), (20.0, 4.5714, 5.558, 43.27), (-20.0, 0.4745, 8.021, 43.91)]
+    {
+        let point = plumbing.circulation(Route::PanLoop, celsius + 273.15);
+        near("flow, L/min", point.flow_m3_per_s * 60e3, flow, 1e-4);
+        near("current, A", point.current_a, current, 1e-3);
+        near("heat, W", point.fluid_heat_w, heat, 1e-2);
     }
 }
 
