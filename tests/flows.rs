@@ -135,7 +135,7 @@ fn the_table_of_the_models_page_is_what_comes_out() {
         near("shaft, W", point.shaft_power_w, shaft, if shaft > 1_000.0 { 1.0 } else { 0.1 });
     }
     for (celsius, flow, current, heat) in
-        [(80.0, 6.0000, 2.880, 29.66), (20.0, 4.5714, 5.558, 43.27), (-20.0, 0.4745, 8.021, 43.91)]
+        [(80.0, 6.0000, 2.880, 29.66), (20.0, 4.5714, 5.559, 43.27), (-20.0, 0.4745, 8.021, 43.91)]
     {
         let point = plumbing.circulation(Route::PanLoop, celsius + 273.15);
         near("flow, L/min", point.flow_m3_per_s * 60e3, flow, 1e-4);
