@@ -14,6 +14,7 @@ use std::time::{Duration, Instant};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use stallheat::error::ErrorKind;
+use stallheat::results::{first_third_share, heat_by_second, turnarounds};
 use stallheat::scenario::parameters::{EVENT_PARAMETERS, PARAMETERS, Parameter, event_defaults};
 use stallheat::scenario::{self, Scenario};
 use stallheat::simulate::{MAX_TEMPERATURE_K, TOLERANCE, simulate};
@@ -352,6 +353,44 @@ fn check_trace(scenario: &Scenario, trace: &Trace) {
         let sum_j: f64 = events.iter().map(|ledger| ledger.path_j(path)).sum();
         let day_j = trace.ledger.path_j(path);
         assert!((sum_j - day_j).abs() <= 1e-9 * scale_j.max(day_j.abs()), "{sum_j} {day_j} J");
+    }
+    for event in &trace.events {
+        let hydraulics = event.hydraulics;
+        let (line_pa, charge_pa) = (hydraulics.line_pressure_pa, hydraulics.charge_pressure_pa);
+        // The charge comes out of the line, over a drop; each is read from its own survey, good to 3 % (docs/model.md).
+        assert!(
+            line_pa.is_finite() && charge_pa >= 0.0 && charge_pa <= 1.03 * line_pa,
+            "{hydraulics:?}"
+        );
+        assert!(hydraulics.front_pump_m3_per_s >= 0.0 && hydraulics.circulation_m3_per_s >= 0.0);
+        assert!(hydraulics.circulation_a >= 0.0, "{hydraulics:?}");
+        let Some(pass) = &event.pass else { continue };
+        let made_j: f64 = heat_by_second(trace, event).iter().map(|second| second.total_j()).sum();
+        let ledger = trace.event_ledger(event);
+        let paths = [Path::ConverterShear, Path::GearTrain, Path::FrontPump];
+        let booked_j: f64 = paths.iter().map(|path| ledger.path_j(*path)).sum();
+        assert!((made_j - booked_j).abs() <= 1e-9 * scale_j.max(booked_j), "{made_j} {booked_j} J");
+        assert!((0.0..=1.0).contains(&first_third_share(trace, event)));
+        let energy = pass.energy;
+        let spent_j = energy.converter_j
+            + energy.front_pump_j
+            + energy.gearbox_j
+            + energy.axle_j
+            + energy.tyre_j
+            + energy.drag_j
+            + energy.rolling_j
+            + energy.kinetic_j;
+        let off = spent_j / energy.engine_j - 1.0;
+        assert!(off.abs() < 1e-3, "{off:e} of {energy:?}");
+        // Marks come in order, and no second of the clock goes back.
+        for pair in pass.marks.windows(2) {
+            assert!(pair[1].elapsed_s > pair[0].elapsed_s, "{:?}", pass.marks);
+        }
+    }
+    for round in turnarounds(scenario, trace) {
+        assert!(round.used_a_s >= 0.0 && round.life_share >= 0.0, "{round:?}");
+        let length_s = round.end_s - round.start_s + 1e-6;
+        assert!(round.pump_s <= length_s && round.fan_s <= length_s, "{round:?}");
     }
     for node in Node::ALL {
         let sum_j: f64 = events.iter().map(|ledger| ledger.node_j(node)).sum();
