@@ -18,7 +18,8 @@ def event(kind, duration=None, **more):
 
 
 def day(name, note, timeline, setup=None, initial=None):
-    return {"format": 1, "name": name, "note": note, "setup": setup or {}, "initial_temperatures": initial or {},
+    setup = {"fluid": {"class": "multi_vehicle"}, **(setup or {})}
+    return {"format": 1, "name": name, "note": note, "setup": setup, "initial_temperatures": initial or {},
             "timeline": timeline}
 
 
@@ -231,7 +232,7 @@ def computed_days():
               "below the first and above the last point of the torque curve.", [
         event("idle", "20 s", gear="in_gear"), run_of(), event("slow_down", "20 s"), event("return_road", "2 min")],
         setup={"engine": {"torque_curve": [["3500 rpm", "640 N m"], ["4500 rpm", "700 N m"], ["6200 rpm", "620 N m"]]},
-               "converter": {"table": "speed_ratio, torque_ratio, k_factor\n0, 1.8, 193\n0.4, 1.5, 191\n0.7, 1.2, 201"
+               "converter": {"table": "speed_ratio, torque_ratio, k_factor (rpm/√(N m))\n0, 1.8, 193\n0.4, 1.5, 191\n0.7, 1.2, 201"
                                       "\n0.85, 0.99, 228\n0.93, 0.985, 290\n0.97, 0.985, 420"}}, initial=HOT)
     yield day("Eighth mile from idle", "No hold: launched from idle, the engine flashes on the way.", [
         event("stage", "10 s"), run_of("eighth_mile"), event("slow_down", "15 s"), event("return_road", "90 s"),

@@ -355,31 +355,36 @@ class Engine:
 
 
 def read_table(table):
-    """Speed ratios with capacities, and with torque ratios: rows of three, or a text with named columns."""
+    """Speed ratios with capacities, and with torque ratios; the K-factor at stall if the table has K-factors. Rows
+    of three, or a text with named columns, the unit of the K-factor in the head."""
+    stall_k = None
     if isinstance(table, str):
         head, *lines = [[word.strip() for word in line.split(",")] for line in table.split("\n")]
-        rows = [dict(zip(head, map(float, line))) for line in lines]
+        rows = [dict(zip([word.split(" ")[0] for word in head], map(float, line))) for line in lines]
     else:
         rows = [dict(zip(("speed_ratio", "torque_ratio", "capacity"), row)) for row in table]
     if "k_factor" in rows[0]:
+        unit = next(word for word in head if word.startswith("k_factor")).partition(" (")[2][:-1]
+        stall_k = rows[0]["k_factor"] * UNITS[unit]
         for row in rows:
             row["capacity"] = (rows[0]["k_factor"] / row["k_factor"]) ** 2
     points, shape, ratios = ([row[key] for row in rows] for key in ("speed_ratio", "capacity", "torque_ratio"))
     if points[-1] < 1:
-        return points + [1], shape + [0], points, ratios
-    return points, shape, points, ratios
+        return stall_k, points + [1], shape + [0], points, ratios
+    return stall_k, points, shape, points, ratios
 
 
 class Converter:
     def __init__(self, setup):
         table = getattr(setup, "converter_table", None)
-        self.coefficient = 1 / setup.converter_k_factor**2
+        stall_k = None
         if table:
-            self.points, self.shape, self.ratio_points, self.ratios = read_table(table)
+            stall_k, self.points, self.shape, self.ratio_points, self.ratios = read_table(table)
         else:
             self.points = [0, 0.3, 0.6, 0.8, 0.9, 0.95, 0.98, 1]
             self.shape = [1, 1, 0.95, 0.82, 0.62, 0.42, 0.20, 0]
             self.ratio_points, self.ratios = [0, 0.86, 1], [setup.converter_stall_torque_ratio, 0.985, 0.985]
+        self.coefficient = 1 / (stall_k or setup.converter_k_factor) ** 2
 
     def capacity(self, sr):
         return self.coefficient * float(np.interp(sr, self.points, self.shape))
@@ -868,10 +873,13 @@ class Twin:
 
             events = [mark_gap(goal, goal is goals[-1]) for goal in goals]
 
-            def tyres(_, y):
+            let_go_at = time
+
+            def tyres(t, y):
                 if gripping:
                     return self.motion(y, ratio, True, capacity(y), pump_torque)[1]
-                return y[1] * self.radius - y[2] - 1e-9
+                # Slip is nothing at first: it counts a moment later, so that the shortest slide is not stepped over.
+                return 1.0 if t < let_go_at + 1e-7 else y[1] * self.radius - y[2] - 1e-9
             tyres.terminal, tyres.direction = True, 1 if gripping else -1
             events.append(tyres)
             until = 30.0
@@ -887,8 +895,9 @@ class Twin:
                     until = shifted_at + 0.4
                 engine.terminal = True
                 events.append(engine)
+            steps = {"max_step": 0.05} if gripping else {"max_step": 2e-3, "first_step": 1e-6}
             solution = solve_ivp(rates, (time, until), y, method=self.pass_method, rtol=self.pass_relative, atol=atol,
-                                 events=events, max_step=0.1 if self.steps_per_piece > 1 else np.inf)
+                                 events=events, **steps)
             assert solution.success, solution.message
             for place in range(len(goals)):
                 if len(solution.t_events[place]):
@@ -1032,13 +1041,15 @@ def rounded(value):
 def main():
     from days import all_days
 
-    wanted = " ".join(sys.argv[1:])
+    wanted, solver = " ".join(sys.argv[1:]), {}
+    if wanted.startswith("--grid "):
+        wanted, solver = "", {"grid_step": float(wanted.split()[1])}
     days = []
     for scenario in all_days(ROOT):
         if wanted.lower() not in scenario["name"].lower():
             continue
         limits = scenario.pop("limits", {})
-        answer = rounded(Twin(scenario["setup"]).run_day(scenario))
+        answer = rounded(Twin(scenario["setup"], **solver).run_day(scenario))
         days.append({"scenario": scenario, "limits": limits, **answer})
         print(f"{scenario['name']}: {len(answer['ends'])} events, {answer['ends'][-1]['end_s']:.1f} s", flush=True)
     if wanted:
