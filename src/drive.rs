@@ -22,6 +22,15 @@ use crate::weather::Weather;
 /// Stall speeds are looked for from here (rad/s) to the rev limit.
 const LOWEST_STALL_RAD_PER_S: f64 = 60.0;
 
+/// What the fluid takes from engine and gearbox at a temperature.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FluidLosses {
+    /// Front pump, at the crankshaft, N·m.
+    pub pump_torque_nm: f64,
+    /// Drag torque of the gearbox over that at 80 °C.
+    pub drag_ratio: f64,
+}
+
 /// The moving parts of a set-up.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Drive {
@@ -103,15 +112,16 @@ impl Drive {
         })
     }
 
-    /// The parts, joined. `pump_torque_nm` is what the front pump takes from the crankshaft.
-    pub fn powertrain(&self, pump_torque_nm: f64) -> Powertrain<'_> {
+    /// The parts, joined, with what the fluid takes.
+    pub fn powertrain(&self, losses: FluidLosses) -> Powertrain<'_> {
         Powertrain {
             engine: &self.engine,
             converter: &self.converter,
             gearbox: &self.gearbox,
             car: &self.car,
             engine_correction: self.engine_correction,
-            pump_torque_nm,
+            pump_torque_nm: losses.pump_torque_nm,
+            drag_ratio: losses.drag_ratio,
             air_density_kg_per_m3: self.air_density_kg_per_m3,
         }
     }

@@ -4,11 +4,15 @@
 //! (`limits`, `battery`), with their source in the parameter table.
 
 use crate::fluid::PROPERTY_RANGE_K;
+use crate::results::life_share;
 use crate::scenario::Scenario;
 use crate::timeline::{EventKind, Node};
 use crate::trace::{EndedBy, EventRecord, Trace};
 use crate::transmission::Path;
-use crate::units::{System, clock_text, temperature_difference_text, temperature_text, time_text};
+use crate::units::{
+    Dimension, System, clock_text, significant, temperature_difference_text, temperature_text,
+    time_text, unit_or_si,
+};
 
 /// The usual cautions, shown wherever results are shown.
 pub const SAFETY: [&str; 6] = [
@@ -157,6 +161,43 @@ fn event_at(trace: &Trace, time_s: f64) -> Option<&EventRecord> {
     trace.events.iter().find(|event| event.start_s <= time_s && time_s <= event.end_s)
 }
 
+/// The event with the lowest charge pressure among those that load the converter, if it is below the limit.
+fn low_charge(scenario: &Scenario, trace: &Trace, system: System) -> Option<Caution> {
+    let limit_pa = scenario.setup.limits.charge_pressure_pa;
+    let loaded = trace.events.iter().filter(|event| {
+        matches!(
+            event.kind,
+            EventKind::Burnout
+                | EventKind::Stage
+                | EventKind::BrakeHold
+                | EventKind::Pass
+                | EventKind::DynoPull
+        ) || (event.kind == EventKind::Idle && event.loads.in_gear)
+    });
+    let lowest = loaded.min_by(|a, b| {
+        a.hydraulics.charge_pressure_pa.total_cmp(&b.hydraulics.charge_pressure_pa)
+    })?;
+    let charge_pa = lowest.hydraulics.charge_pressure_pa;
+    if charge_pa >= limit_pa {
+        return None;
+    }
+    let symbol = match system {
+        System::Us => "psi",
+        System::Si => "bar",
+    };
+    let unit = unit_or_si(Dimension::Pressure, symbol);
+    Some(Caution {
+        key: "charge_low",
+        text: format!(
+            "Converter charge is {} {symbol} in \"{}\", below {} {symbol}: the converter may draw vapour, slip more and hum. Thicker or cooler fluid, more idle speed or less flow to the cooler raises it.",
+            significant(unit.from_si(charge_pa), 2),
+            event_name(lowest),
+            significant(unit.from_si(limit_pa), 2)
+        ),
+        time_s: lowest.start_s,
+    })
+}
+
 /// Every limit that the day passes, in order of time.
 pub fn cautions(scenario: &Scenario, trace: &Trace, system: System) -> Vec<Caution> {
     let setup = &scenario.setup;
@@ -240,6 +281,19 @@ pub fn cautions(scenario: &Scenario, trace: &Trace, system: System) -> Vec<Cauti
                 clock_text(sample.time_s)
             ),
             time_s: sample.time_s,
+        });
+    }
+    cautions.extend(low_charge(scenario, trace, system));
+    let life_share = life_share(scenario, &trace.samples);
+    if life_share > setup.limits.fluid_life_share {
+        cautions.push(Caution {
+            key: "fluid_life_short",
+            text: format!(
+                "The day uses {:.0} % of a fill's life, above {:.0} %: change the fluid sooner, or keep it cooler.",
+                100.0 * life_share,
+                100.0 * setup.limits.fluid_life_share
+            ),
+            time_s: trace.duration_s(),
         });
     }
     for event in trace.events.iter().filter(|event| event.kind == EventKind::BrakeHold) {

@@ -49,6 +49,8 @@ pub enum Quantity {
     LinePressure,
     /// Pa, at the converter's inlet.
     ChargePressure,
+    /// Drag torque of the gearbox over that at 80 °C.
+    DragRatio,
 }
 
 impl Quantity {
@@ -161,6 +163,7 @@ impl Parts {
             (Quantity::CirculationCurrent, circulation.map_or(0.0, |point| point.current_a)),
             (Quantity::LinePressure, front.line_pressure_pa),
             (Quantity::ChargePressure, front.charge_pressure_pa),
+            (Quantity::DragRatio, self.plumbing.drag_ratio(pan_k)),
             (Quantity::OilEffectiveness, cooler.oil_effectiveness),
             (Quantity::CoreToAir, cooler.core_to_air_w_per_k),
             (

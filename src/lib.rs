@@ -5,8 +5,7 @@
 //! heat along every path, launches, a ledger that closes. [`report`] and [`chart`] turn a trace into
 //! words, JSON, CSV and pictures.
 //!
-//! Modules in reading order, each using only those before it (and `scenario::parameters`, the table). Of the
-//! physics, `hydraulics` and `fluid_life` are checked against published values and not yet part of a day.
+//! Modules in reading order, each using only those before it (and `scenario::parameters`, the table).
 
 pub mod error;
 pub mod root;
@@ -42,6 +41,8 @@ pub mod transmission;
 pub mod trace;
 
 pub mod simulate;
+
+pub mod results;
 
 pub mod chart;
 pub mod finding;

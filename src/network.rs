@@ -126,7 +126,7 @@ fn monotone_slope(left: f64, right: f64) -> f64 {
 }
 
 /// How many quantities follow the temperature of the surveyed node.
-pub const QUANTITIES: usize = 10;
+pub const QUANTITIES: usize = 11;
 
 /// Several quantities at one temperature.
 pub type Quantities = [f64; QUANTITIES];

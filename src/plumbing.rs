@@ -101,6 +101,14 @@ impl Plumbing {
         )
     }
 
+    /// Drag torque of the gearbox over that at 80 °C: goes with viscosity to the power 2/3, as the friction of
+    /// lubricated bearings that carry little does (Palmgren, *Ball and Roller Bearing Engineering*, 1959,
+    /// from memory).
+    pub fn drag_ratio(&self, pan_k: f64) -> f64 {
+        let viscosity = |temperature_k: f64| self.state(temperature_k).kinematic_viscosity_m2_per_s;
+        (viscosity(pan_k) / viscosity(RATING_K)).powf(2.0 / 3.0)
+    }
+
     /// Torque of the front pump's shaft (N·m).
     pub fn front_torque_nm(&self, speed_rad_per_s: f64, pan_k: f64) -> f64 {
         let speed_rad_per_s = speed_rad_per_s.max(1.0);

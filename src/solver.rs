@@ -249,7 +249,7 @@ pub fn integrate_until<const S: usize, const B: usize>(
         rates: [SVector::zeros(); 7],
         step_start_s: 0.0,
         total: SVector::zeros(),
-        steps: Vec::new(),
+        steps: Vec::with_capacity(if B == 0 { 0 } else { 32 }),
     });
     let mut stepper = Dopri5::from_param(
         Equations { right_hand_side, stop, books: &books },

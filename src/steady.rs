@@ -1,7 +1,8 @@
 //! Loads of the transmission where nothing speeds up: the burnout, the return road, coasting after the finish.
 //!
 //! **Concept.** Speeds are held, so torques balance: tyres against ground, turbine against tyres through the
-//! gears, engine against impeller. Capacity of the converter is that at the start of the event.
+//! gears, engine against impeller. Capacity of the converter is that of the fluid at the start of a burnout, and that
+//! of its reference temperature where slip is small anyway: on the return road and coasting.
 //!
 //! **Equations.** i the overall ratio, r the tyre's radius, η = (1 − mesh loss)·η_axle; turbine torque for a
 //! torque T_w at the wheels: `T_t = T_w/(i·η) + T_drag`.
@@ -33,7 +34,8 @@ pub struct SteadyLoads {
 /// Turbine torque for a torque at the wheels, N·m.
 fn turbine_torque_nm(powertrain: &Powertrain, gear: usize, wheel_nm: f64) -> f64 {
     let passed_on = (1.0 - powertrain.gearbox.mesh_loss) * powertrain.car.axle_efficiency.max(1e-3);
-    wheel_nm / (powertrain.overall_ratio(gear) * passed_on) + powertrain.gearbox.drag_torque_nm
+    wheel_nm / (powertrain.overall_ratio(gear) * passed_on)
+        + powertrain.drag_ratio * powertrain.gearbox.drag_torque_nm
 }
 
 /// The loads at a pair of speeds, whichever is faster.
@@ -112,7 +114,6 @@ pub fn driving(
     powertrain: &Powertrain,
     road_m_per_s: f64,
     idle_rad_per_s: f64,
-    capacity_ratio: f64,
 ) -> Result<SteadyLoads, Error> {
     let gear = powertrain.gearbox.ratios.len() - 1;
     let car = powertrain.car;
@@ -120,7 +121,7 @@ pub fn driving(
     let wheel_nm = (resistance.drag_n + resistance.rolling_n) * car.tyre_radius_m;
     let wanted_nm = turbine_torque_nm(powertrain, gear, wheel_nm);
     let turbine = road_m_per_s / car.tyre_radius_m * powertrain.overall_ratio(gear);
-    let at = |engine: f64| powertrain.converter.operating_point(engine, turbine, capacity_ratio);
+    let at = |engine: f64| powertrain.converter.operating_point(engine, turbine, 1.0);
     let highest = powertrain.engine.rev_limit_rad_per_s();
     let short_nm = |engine: f64| at(engine).turbine_torque_nm - wanted_nm;
     let lowest = turbine.max(idle_rad_per_s);
@@ -148,11 +149,10 @@ pub fn coasting(
     road_m_per_s: f64,
     idle_rad_per_s: f64,
     motoring_torque_nm: f64,
-    capacity_ratio: f64,
 ) -> SteadyLoads {
     let gear = powertrain.gearbox.ratios.len() - 1;
     let turbine = road_m_per_s / powertrain.car.tyre_radius_m * powertrain.overall_ratio(gear);
-    let at = |engine: f64| powertrain.converter.operating_point(engine, turbine, capacity_ratio);
+    let at = |engine: f64| powertrain.converter.operating_point(engine, turbine, 1.0);
     let engine = if turbine <= idle_rad_per_s {
         idle_rad_per_s
     } else {

@@ -20,6 +20,8 @@ pub struct Sample {
     pub stored_j: [f64; NODES],
     /// Charge in the battery (A·s). Below zero: more was drawn than it holds.
     pub charge_a_s: f64,
+    /// What pump and fan took since the start of the day (A·s), whatever went in meanwhile.
+    pub used_a_s: f64,
 }
 
 /// Why an event ended.
@@ -86,6 +88,10 @@ pub struct SwitchRecord {
 /// The moment a pass begins.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Launch {
+    /// Index of the pass among the events.
+    pub event: usize,
+    /// Converter charge pressure at the end of the hold just before (Pa); `None` without a hold.
+    pub charge_pressure_pa: Option<f64>,
     pub round: Option<u32>,
     pub time_s: f64,
     /// K, in the order of [`Node`].

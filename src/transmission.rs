@@ -27,7 +27,7 @@ use std::rc::Rc;
 
 use crate::convection::cylinder_convection_w_per_m2_k;
 use crate::converter::{StallMatch, slip_heat_w, stall_heat_w};
-use crate::drive::Drive;
+use crate::drive::{Drive, FluidLosses};
 use crate::error::Error;
 use crate::flows::{FlowMode, Flows, Quantity};
 use crate::fluid::Fluid;
@@ -219,7 +219,10 @@ impl Mode {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct HeatMade {
     pub converter_w: f64,
+    /// Mesh, bearings and shifts.
     pub gear_train_w: f64,
+    /// Drag, with fluid of 80 °C.
+    pub drag_w: f64,
 }
 
 /// Heat made in a mode.
@@ -236,11 +239,11 @@ pub fn heat_made(setup: &Setup, mode: &Mode) -> HeatMade {
     let gear_train_w = if mode.stalled() {
         0.0
     } else {
-        setup.transmission.mesh_loss * transmitted_w
-            + setup.transmission.drag_torque_nm * speed_rad_per_s
-            + mode.shift_heat_w
+        setup.transmission.mesh_loss * transmitted_w + mode.shift_heat_w
     };
-    HeatMade { converter_w, gear_train_w }
+    let drag_w =
+        if mode.stalled() { 0.0 } else { setup.transmission.drag_torque_nm * speed_rad_per_s };
+    HeatMade { converter_w, gear_train_w, drag_w }
 }
 
 /// The transmission of one set-up: what does not change during a day, and curves worth keeping.
@@ -319,18 +322,23 @@ impl<'a> Transmission<'a> {
         self.capacity.at(temperature_k)
     }
 
-    /// Torque that the front pump takes from the crankshaft while the engine pulls (N·m): that at the shift speed, at
-    /// a pan temperature.
-    pub fn front_pump_torque_nm(&self, pan_k: f64) -> f64 {
-        self.flows.plumbing().front_torque_nm(self.setup.gearbox.shift_speed_rad_per_s, pan_k)
+    /// What the fluid takes from engine and gearbox while the engine pulls, at a pan temperature: front pump at the
+    /// shift speed, drag.
+    pub fn losses(&self, pan_k: f64) -> FluidLosses {
+        let plumbing = self.flows.plumbing();
+        let shift_rad_per_s = self.setup.gearbox.shift_speed_rad_per_s;
+        FluidLosses {
+            pump_torque_nm: plumbing.front_torque_nm(shift_rad_per_s, pan_k),
+            drag_ratio: plumbing.drag_ratio(pan_k),
+        }
     }
 
     /// Flash speed (rad/s) with the fluid as it is, K in the order of `Node`; an error that says why where engine
     /// and converter do not balance.
     pub fn flash(&self, temperature_k: &[f64; NODES]) -> Result<StallMatch, Error> {
         let capacity_ratio = self.capacity_ratio(temperature_k[Node::ConverterFluid.index()]);
-        let pump_torque_nm = self.front_pump_torque_nm(temperature_k[Node::PanFluid.index()]);
-        self.drive.flash(capacity_ratio, pump_torque_nm)
+        let losses = self.losses(temperature_k[Node::PanFluid.index()]);
+        self.drive.flash(capacity_ratio, losses.pump_torque_nm)
     }
 
     /// What flows.
@@ -472,6 +480,12 @@ impl<'a> Transmission<'a> {
         let mut sources = vec![
             source(Node::ConverterFluid, made.converter_w, Path::ConverterShear, shear),
             source(Node::GearTrain, made.gear_train_w, Path::GearTrain, Follows::Nothing),
+            source(
+                Node::GearTrain,
+                made.drag_w,
+                Path::GearTrain,
+                Follows::Surveyed(Quantity::DragRatio.index()),
+            ),
         ];
         sources.retain(|source| source.heat_w != 0.0);
         if running {

@@ -87,7 +87,7 @@ pub struct Gearbox {
     pub ratios: Vec<f64>,
     /// Share of power that mesh and bearings turn into heat.
     pub mesh_loss: f64,
-    /// At the turbine, while the car moves, N·m.
+    /// At the turbine, while the car moves, with fluid at its reference temperature, N·m.
     pub drag_torque_nm: f64,
     /// Turbine, input shaft and the drums that turn with it.
     pub turbine_inertia_kg_m2: f64,
@@ -104,6 +104,8 @@ pub struct Powertrain<'a> {
     pub engine_correction: f64,
     /// What the front pump takes from the crankshaft, N·m.
     pub pump_torque_nm: f64,
+    /// Drag torque of the gearbox over that at the reference temperature: thick fluid drags more.
+    pub drag_ratio: f64,
     pub air_density_kg_per_m3: f64,
 }
 
@@ -174,7 +176,8 @@ impl Powertrain<'_> {
         );
         let engine_nm = self.engine_correction * self.engine.torque_nm(motion.engine_rad_per_s);
         // Drag fades in with the first radian per second: a held turbine is not driven backwards.
-        let drag_nm = self.gearbox.drag_torque_nm * turbine_rad_per_s.clamp(0.0, 1.0);
+        let drag_nm =
+            self.drag_ratio * self.gearbox.drag_torque_nm * turbine_rad_per_s.clamp(0.0, 1.0);
         let driving_nm = point.turbine_torque_nm - drag_nm;
         // Losses take their share whichever way the power flows.
         let mesh_nm = self.gearbox.mesh_loss * driving_nm.abs();

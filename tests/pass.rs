@@ -182,6 +182,7 @@ fn quarter_mile(rig: &Rig, density_ratio: f64) -> PassResult {
             car: &rig.car,
             engine_correction: 1.0,
             pump_torque_nm: 5.0,
+            drag_ratio: 1.0,
             air_density_kg_per_m3: 1.2,
         },
         &Course {
@@ -323,6 +324,7 @@ fn a_car_that_never_arrives_is_explained() {
         car: &rig.car,
         engine_correction: 1.0,
         pump_torque_nm: 5.0,
+        drag_ratio: 1.0,
         air_density_kg_per_m3: 1.2,
     };
     let course = Course {

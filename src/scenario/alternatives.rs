@@ -46,6 +46,9 @@ impl Input {
     }
 }
 
+/// What is wrong, and what helps.
+type NoAnswer = (&'static str, &'static str);
+
 /// A way to state a parameter through others, all of them together.
 pub struct Alternative {
     /// Key of the part: `converter`.
@@ -57,7 +60,7 @@ pub struct Alternative {
     pub sentence: &'static str,
     pub source: &'static str,
     /// SI in, SI out; what is wrong and what helps when there is no answer.
-    value_si: fn(&Setup, &[f64]) -> Result<f64, (&'static str, &'static str)>,
+    value_si: fn(&Setup, &[f64]) -> Result<f64, NoAnswer>,
 }
 
 /// UA of a plate-and-fin oil cooler per volume of its core, W/(m³·K).

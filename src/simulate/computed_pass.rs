@@ -61,11 +61,24 @@ impl Coupling<WHOLE, WHOLE_BOOKS> for Heat<'_> {
 }
 
 impl Day<'_> {
-    /// Engine speed that the hold just before leaves, or idle.
-    fn launch_rad_per_s(&self) -> f64 {
-        match self.trace.events.last() {
-            Some(event) if event.kind == EventKind::BrakeHold => event.loads.engine_speed_rad_per_s,
-            _ => self.scenario.setup.engine.idle_speed_rad_per_s,
+    /// Engine speed when the brake lets go: what the hold just before asks for, at most the flash speed of this
+    /// moment; without a hold, idle.
+    fn launch_rad_per_s(&self, transmission: &Transmission) -> f64 {
+        let idle_rad_per_s = self.scenario.setup.engine.idle_speed_rad_per_s;
+        let Some(hold) =
+            self.trace.events.last().filter(|event| event.kind == EventKind::BrakeHold)
+        else {
+            return idle_rad_per_s;
+        };
+        let wanted_rad_per_s = match hold.place {
+            Some((block, event)) => {
+                self.scenario.blocks[block].events[event].loads.engine_speed_rad_per_s
+            }
+            None => hold.loads.engine_speed_rad_per_s,
+        };
+        match transmission.flash(&self.temperatures_k(transmission)) {
+            Ok(flash) => wanted_rad_per_s.min(flash.speed_rad_per_s),
+            Err(_) => wanted_rad_per_s,
         }
     }
 
@@ -89,13 +102,13 @@ impl Day<'_> {
         if let Some((_, speeds)) = self.nominal.iter().find(|(known_m, _)| *known_m == distance_m) {
             return Ok(*speeds);
         }
-        let pump_torque_nm = transmission.front_pump_torque_nm(RATING_K);
+        let losses = transmission.losses(RATING_K);
         let launch_rad_per_s = transmission
             .drive()
-            .flash(1.0, pump_torque_nm)
+            .flash(1.0, losses.pump_torque_nm)
             .map_or(self.scenario.setup.engine.idle_speed_rad_per_s, |flash| flash.speed_rad_per_s);
         let run = pass::run(
-            &transmission.drive().powertrain(pump_torque_nm),
+            &transmission.drive().powertrain(losses),
             &self.course(launch_rad_per_s, distance_m),
             &SVector::<f64, PASS_STATES>::zeros(),
             &Alone(1.0),
@@ -138,7 +151,7 @@ impl Day<'_> {
         let start_s = self.time_s;
         let first_sample = self.trace.samples.len() - 1;
         self.check_shift(transmission, place)?;
-        let course = self.course(self.launch_rad_per_s(), distance_m);
+        let course = self.course(self.launch_rad_per_s(transmission), distance_m);
         let means =
             self.nominal_speeds(transmission, distance_m).map_err(|error| place.named(error))?;
         let route = place.event.circulation.first().map(|pump| pump.route);
@@ -160,11 +173,10 @@ impl Day<'_> {
         network.sources.retain(|source| from_motion.iter().all(|path| path.index() != source.path));
 
         let pan_k = self.temperatures_k(transmission)[Node::PanFluid.index()];
-        let pump_torque_nm = transmission.front_pump_torque_nm(pan_k);
         let mut start = SVector::<f64, WHOLE>::zeros();
         start.fixed_rows_mut::<NODES>(0).copy_from(&self.state);
         let coupling = Heat { network: &network, scaling: &self.scaling };
-        let powertrain = transmission.drive().powertrain(pump_torque_nm);
+        let powertrain = transmission.drive().powertrain(transmission.losses(pan_k));
         let run = pass::run(&powertrain, &course, &start, &coupling, self.tolerance)
             .map_err(|error| place.named(error))?;
         self.trace.evaluations += u64::from(run.evaluations);

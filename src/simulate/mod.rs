@@ -22,11 +22,11 @@ use crate::steady;
 use crate::timeline::{Condition, Event, EventEnd, EventKind, Loads, NODES, Node};
 use crate::trace::{EndedBy, EventRecord, Hydraulics, Launch, Ledger, Sample, Trace};
 use crate::transmission::{Mode, PATHS, Path, Transmission};
-use switches::{Pending, battery_current_a, give_way};
+use switches::{Pending, charging_current_a, give_way};
 
 /// Default error control: local error per step of 1e-4 K plus 1e-5 of the rise. Over a twelve-hour day this
 /// is within 0.05 K, and a millisecond of elapsed time, of a solution at 1e-10 (measured in tests/accuracy.rs).
-pub const TOLERANCE: Tolerance = Tolerance { relative: 1e-5, absolute: 1e-4 };
+pub const TOLERANCE: Tolerance = Tolerance { relative: 3e-5, absolute: 3e-4 };
 
 /// Above this the model says nothing true: fluid has decomposed (400 °C, K).
 pub const MAX_TEMPERATURE_K: f64 = 673.15;
@@ -45,6 +45,9 @@ const DENSE_DELTA_K: f64 = 0.01;
 /// A step over which some temperature moves by more than this (K) is sampled inside as well.
 const BENT_DELTA_K: f64 = 0.2;
 
+/// Room kept for an event's samples.
+const SAMPLES_AN_EVENT: usize = 40;
+
 /// Pieces shorter than this are skipped (s): switches that fall together up to rounding.
 const SHORTEST_PIECE_S: f64 = 1e-9;
 
@@ -62,6 +65,7 @@ pub fn simulate(scenario: &Scenario) -> Result<Trace, Error> {
 pub fn simulate_with(scenario: &Scenario, tolerance: Tolerance) -> Result<Trace, Error> {
     let mut transmission = Transmission::new(&scenario.setup)?;
     let scaling = Scaling::new(transmission.nodes(), &scenario.initial_temperature_k);
+    let events: usize = scenario.blocks.iter().map(|block| block.events.len()).sum();
     let mut day = Day {
         scenario,
         scaling,
@@ -70,10 +74,11 @@ pub fn simulate_with(scenario: &Scenario, tolerance: Tolerance) -> Result<Trace,
         state: State::zeros(),
         booked_j: Booked::zeros(),
         charge_a_s: scenario.setup.battery.capacity_a_s,
+        used_a_s: 0.0,
         steps_left: MAX_DAY_STEPS,
         nominal: Vec::new(),
         trace: Trace {
-            samples: Vec::new(),
+            samples: Vec::with_capacity(SAMPLES_AN_EVENT * events),
             events: Vec::new(),
             switches: Vec::new(),
             launches: Vec::new(),
@@ -110,6 +115,7 @@ const EMPTY_SAMPLE: Sample = Sample {
     path_j: [0.0; PATHS],
     stored_j: [0.0; NODES],
     charge_a_s: 0.0,
+    used_a_s: 0.0,
 };
 
 /// The day under way.
@@ -121,6 +127,7 @@ struct Day<'a> {
     state: State,
     booked_j: Booked,
     charge_a_s: f64,
+    used_a_s: f64,
     steps_left: u32,
     /// Mean speeds of nominal passes, by distance (m).
     nominal: Vec<(f64, MeanSpeeds)>,
@@ -270,29 +277,24 @@ impl Day<'_> {
         if !loads.from_car {
             return Ok(loads);
         }
-        let capacity_ratio = transmission.capacity_ratio(now_k[Node::ConverterFluid.index()]);
-        let pump_torque_nm = transmission.front_pump_torque_nm(now_k[Node::PanFluid.index()]);
-        let powertrain = transmission.drive().powertrain(pump_torque_nm);
+        let losses = transmission.losses(now_k[Node::PanFluid.index()]);
+        let powertrain = transmission.drive().powertrain(losses);
         let idle_rad_per_s = setup.engine.idle_speed_rad_per_s;
         let steady = match place.event.kind {
             EventKind::Burnout => steady::burnout(
                 &powertrain,
                 loads.engine_speed_rad_per_s,
                 setup.car.burnout_grip,
-                capacity_ratio,
+                transmission.capacity_ratio(now_k[Node::ConverterFluid.index()]),
             ),
-            EventKind::ReturnRoad => steady::driving(
-                &powertrain,
-                loads.road_speed_m_per_s,
-                idle_rad_per_s,
-                capacity_ratio,
-            ),
+            EventKind::ReturnRoad => {
+                steady::driving(&powertrain, loads.road_speed_m_per_s, idle_rad_per_s)
+            }
             _ => Ok(steady::coasting(
                 &powertrain,
                 loads.road_speed_m_per_s,
                 idle_rad_per_s,
                 setup.engine.motoring_torque_nm,
-                capacity_ratio,
             )),
         }
         .map_err(|error| place.named(error))?;
@@ -449,15 +451,17 @@ impl Day<'_> {
     /// Lets time pass for clock and battery; the pump's current is the mean of that before and that now.
     fn advance_to(&mut self, time_s: f64, now_k: &[f64; NODES], mode: &Mode, survey: &Rc<Survey>) {
         let setup = &self.scenario.setup;
-        let mut current_a = battery_current_a(setup, mode);
+        let mut used_a = if mode.fan { setup.cooler.fan_current_a } else { 0.0 };
         if mode.route.is_some() {
             let pan = Node::PanFluid.index();
             let before_k =
                 self.trace.samples.last().map_or(now_k[pan], |last| last.temperature_k[pan]);
             let drawn_a = |pan_k: f64| survey.at(pan_k)[Quantity::CirculationCurrent.index()];
-            current_a -= 0.5 * (drawn_a(before_k) + drawn_a(now_k[pan]));
+            used_a += 0.5 * (drawn_a(before_k) + drawn_a(now_k[pan]));
         }
-        let charge_a_s = self.charge_a_s + current_a * (time_s - self.time_s);
+        let passed_s = time_s - self.time_s;
+        self.used_a_s += used_a * passed_s;
+        let charge_a_s = self.charge_a_s + (charging_current_a(setup, mode) - used_a) * passed_s;
         self.charge_a_s = charge_a_s.min(setup.battery.capacity_a_s);
         self.time_s = time_s;
     }
@@ -479,6 +483,7 @@ impl Day<'_> {
             time_s: self.time_s,
             temperature_k,
             charge_a_s: self.charge_a_s,
+            used_a_s: self.used_a_s,
             ..EMPTY_SAMPLE
         };
         for (i, stored_j) in sample.stored_j.iter_mut().enumerate() {
@@ -535,7 +540,7 @@ fn launches(scenario: &Scenario, transmission: &Transmission, trace: &Trace) -> 
     let mut launches = Vec::new();
     let (mut held_s, mut held_heat_j) = (0.0, 0.0);
     let mut round = None;
-    for event in &trace.events {
+    for (place, event) in trace.events.iter().enumerate() {
         if event.round != round {
             (held_s, held_heat_j, round) = (0.0, 0.0, event.round);
         }
@@ -547,7 +552,12 @@ fn launches(scenario: &Scenario, transmission: &Transmission, trace: &Trace) -> 
             EventKind::Pass => {
                 let sample = &trace.samples[event.samples.0];
                 let pan_k = sample.temperature_k[Node::PanFluid.index()];
+                let before = place.checked_sub(1).map(|before| &trace.events[before]);
                 launches.push(Launch {
+                    event: place,
+                    charge_pressure_pa: before
+                        .filter(|before| before.kind == EventKind::BrakeHold)
+                        .map(|hold| hold.hydraulics.charge_pressure_pa),
                     round: event.round,
                     time_s: event.start_s,
                     temperature_k: sample.temperature_k,

@@ -62,15 +62,11 @@ impl Day<'_> {
     }
 }
 
-/// Current into the battery in a mode (A): charging less what the fan draws. The pump's goes with temperature.
-pub fn battery_current_a(setup: &Setup, mode: &Mode) -> f64 {
-    let mut current_a = match mode.kind {
+/// Current that charges the battery in a mode (A).
+pub fn charging_current_a(setup: &Setup, mode: &Mode) -> f64 {
+    match mode.kind {
         EventKind::EngineOff => setup.battery.charger_current_a,
         EventKind::Tow => 0.0,
         _ => setup.battery.alternator_current_a,
-    };
-    if mode.fan {
-        current_a -= setup.cooler.fan_current_a;
     }
-    current_a
 }

@@ -3,19 +3,27 @@
 //! The JSON of `simulate --json` is SI (s, °C, J) whatever units are shown elsewhere; the summary and the
 //! text use the reader's units.
 
+mod export;
+mod text;
+
+pub use export::{csv, json};
+pub use text::text;
+
 use serde::Serialize;
-use serde_json::{Map, Value, json};
 
 use crate::finding::{SAFETY, advice, cautions, converter_share, finding};
 use crate::pass::PassResult;
+use crate::results::{first_third_share, heat_by_second, heat_made, life_share, turnarounds};
 use crate::scenario::Scenario;
+use crate::scenario::parameters::Setup;
 use crate::timeline::{EventKind, Node};
-use crate::trace::{EndedBy, LEDGER_NODES, Ledger, Trace};
+use crate::trace::{EndedBy, EventRecord, LEDGER_NODES, Ledger, Trace};
 use crate::transmission::Path;
 use crate::units::{
-    Dimension, System, clock_text, significant, temperature_difference_in, temperature_in,
-    temperature_symbol, time_text, unit_or_si,
+    Dimension, System, clock_text, temperature_difference_in, temperature_in, temperature_symbol,
+    time_text, unit_or_si,
 };
+use crate::weather::Weather;
 
 /// One line of the ledger.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -72,8 +80,53 @@ pub struct LaunchSummary {
     /// Engine speeds, rpm: where engine and stalled converter balance, and where the brake let go.
     pub flash_rpm: Option<f64>,
     pub launch_rpm: f64,
+    /// Flash speed against that of the first launch, rpm.
+    pub flash_change_rpm: Option<f64>,
+    /// Converter charge pressure at the end of the hold, psi or bar; absent without a hold.
+    pub charge_pressure: Option<f64>,
+    /// Heat made in the pass, computed or logged.
+    pub heat: PassHeat,
     /// The computed pass; absent for a logged one.
     pub pass: Option<PassSummary>,
+}
+
+/// Heat made in a pass, by source and by second.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PassHeat {
+    /// Sources, the largest first.
+    pub sources: Vec<LedgerLine>,
+    /// By second of the pass: converter, gears, front pump, in the summary's energy unit.
+    pub seconds: Vec<[f64; 3]>,
+    /// Share of the converter's heat that is made in the first third of the time, 0 to 1.
+    pub first_third_share: f64,
+}
+
+/// The air of the day, and what it does to engine and car.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct AirSummary {
+    /// kg/m³, moist.
+    pub density: f64,
+    /// In feet or metres.
+    pub density_altitude: f64,
+    pub altitude_unit: &'static str,
+    /// Engine torque of the day over that on the reference day.
+    pub engine_share: f64,
+    pub text: String,
+}
+
+/// A round's turnaround.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TurnaroundSummary {
+    pub round: u32,
+    pub took: String,
+    /// What pump and fan took out of the battery, Ah.
+    pub used_ah: f64,
+    /// Least charge in it, Ah.
+    pub least_ah: f64,
+    pub pump_s: f64,
+    pub fan_s: f64,
+    /// Share of a fill's life, 0 to 1.
+    pub life_share: f64,
 }
 
 /// A mark of a computed pass.
@@ -81,6 +134,8 @@ pub struct LaunchSummary {
 pub struct MarkSummary {
     pub label: &'static str,
     pub elapsed_s: f64,
+    /// Against the same mark of the first computed pass (s).
+    pub change_s: f64,
     /// mph or km/h.
     pub speed: f64,
     pub engine_rpm: f64,
@@ -123,6 +178,10 @@ fn pass_summary(pass: &PassResult, first: Option<&PassResult>, system: System) -
         .and_then(|first| first.marks.last())
         .filter(|first| finish.is_some_and(|finish| finish.distance_m == first.distance_m));
     let elapsed_s = finish.map_or(f64::NAN, |mark| mark.elapsed_s);
+    let first_at = |distance_m: f64| {
+        let marks = first.map(|first| first.marks.iter());
+        marks.into_iter().flatten().find(|mark| mark.distance_m == distance_m)
+    };
     PassSummary {
         marks: pass
             .marks
@@ -130,6 +189,8 @@ fn pass_summary(pass: &PassResult, first: Option<&PassResult>, system: System) -
             .map(|mark| MarkSummary {
                 label: mark_label(mark.distance_m),
                 elapsed_s: mark.elapsed_s,
+                change_s: first_at(mark.distance_m)
+                    .map_or(0.0, |first| mark.elapsed_s - first.elapsed_s),
                 speed: speed(mark.speed_m_per_s),
                 engine_rpm: rpm(mark.engine_rad_per_s),
             })
@@ -167,6 +228,18 @@ pub struct EventSummary {
     /// Temperatures at its end.
     pub converter: f64,
     pub pan: f64,
+    /// What the engine did: rpm, zero when off; power into the converter (hp or kW) and slip where it drives.
+    pub engine_rpm: f64,
+    pub input_power: f64,
+    pub slip: f64,
+    /// Whether that follows from the car instead of a log.
+    pub from_car: bool,
+    /// At its end: line and charge pressure, flows of front and circulation pump, and the pump's current (A).
+    pub line_pressure: f64,
+    pub charge_pressure: f64,
+    pub front_pump_flow: f64,
+    pub circulation_flow: f64,
+    pub circulation_current: f64,
     /// Place in the scenario: block and event; absent for time that no event fills.
     pub place: Option<(usize, usize)>,
 }
@@ -209,6 +282,10 @@ pub struct Summary {
     pub advice: String,
     pub temperature_unit: &'static str,
     pub energy_unit: &'static str,
+    pub pressure_unit: &'static str,
+    pub flow_unit: &'static str,
+    pub power_unit: &'static str,
+    pub air: AirSummary,
     pub duration_s: f64,
     pub duration_text: String,
     pub peaks: Vec<PeakSummary>,
@@ -225,6 +302,9 @@ pub struct Summary {
     pub cautions: Vec<CautionSummary>,
     pub safety: Vec<&'static str>,
     pub battery_least_ah: f64,
+    pub turnarounds: Vec<TurnaroundSummary>,
+    /// Share of a fill's life that the day used, 0 to 1.
+    pub fluid_life_share: f64,
     pub converter_share: f64,
 }
 
@@ -239,13 +319,96 @@ fn energy_in(system: System, heat_j: f64) -> f64 {
     unit_or_si(Dimension::Energy, energy_unit(system)).from_si(heat_j)
 }
 
+fn pressure_unit(system: System) -> &'static str {
+    match system {
+        System::Us => "psi",
+        System::Si => "bar",
+    }
+}
+
+fn flow_unit(system: System) -> &'static str {
+    match system {
+        System::Us => "gpm",
+        System::Si => "L/min",
+    }
+}
+
+fn power_unit(system: System) -> &'static str {
+    match system {
+        System::Us => "hp",
+        System::Si => "kW",
+    }
+}
+
+fn pressure_in(system: System, pressure_pa: f64) -> f64 {
+    unit_or_si(Dimension::Pressure, pressure_unit(system)).from_si(pressure_pa)
+}
+
+/// The air of the day in words and numbers.
+fn air_summary(setup: &Setup, system: System) -> AirSummary {
+    let weather = Weather {
+        pressure_pa: setup.air.pressure_pa,
+        temperature_k: setup.air.temperature_k,
+        relative_humidity: setup.air.humidity,
+    };
+    let altitude_unit = match system {
+        System::Us => "ft",
+        System::Si => "m",
+    };
+    let density_altitude =
+        unit_or_si(Dimension::Length, altitude_unit).from_si(weather.density_altitude_m());
+    let engine_share = 1.0 / weather.sae_j1349_1990_factor();
+    AirSummary {
+        density: weather.density_kg_per_m3(),
+        density_altitude,
+        altitude_unit,
+        engine_share,
+        text: format!(
+            "Density altitude {:.0} {altitude_unit} (air of {:.3} kg/m³); the engine makes {:.1} % of its rated torque in this air.",
+            density_altitude,
+            weather.density_kg_per_m3(),
+            100.0 * engine_share
+        ),
+    }
+}
+
+fn pass_heat(trace: &Trace, event: &EventRecord, system: System) -> PassHeat {
+    let energy = |heat_j: f64| energy_in(system, heat_j);
+    let made = heat_made(trace, event);
+    let all_j = made.total_j();
+    let line = |path: Path, heat_j: f64| LedgerLine {
+        key: path.key(),
+        label: path.label(),
+        energy: energy(heat_j),
+        share: if all_j > 0.0 { heat_j / all_j } else { 0.0 },
+    };
+    let mut sources = vec![
+        line(Path::ConverterShear, made.converter_j),
+        line(Path::GearTrain, made.gear_train_j),
+        line(Path::FrontPump, made.front_pump_j),
+    ];
+    sources.sort_by(|a, b| b.energy.total_cmp(&a.energy));
+    PassHeat {
+        sources,
+        seconds: heat_by_second(trace, event)
+            .iter()
+            .map(|heat| {
+                [energy(heat.converter_j), energy(heat.gear_train_j), energy(heat.front_pump_j)]
+            })
+            .collect(),
+        first_third_share: first_third_share(trace, event),
+    }
+}
+
 /// The summary of a simulated day.
 pub fn summary(scenario: &Scenario, trace: &Trace, system: System) -> Summary {
     let temperature = |temperature_k: f64| temperature_in(system, temperature_k);
     let difference = |delta_k: f64| temperature_difference_in(system, delta_k);
     let energy = |heat_j: f64| energy_in(system, heat_j);
+    let flow = |m3_per_s: f64| unit_or_si(Dimension::Flow, flow_unit(system)).from_si(m3_per_s);
     let first_pan_k =
         trace.launches.first().map(|launch| launch.temperature_k[Node::PanFluid.index()]);
+    let first_flash = trace.launches.first().and_then(|launch| launch.flash_rad_per_s);
     let first_pass = trace.launches.iter().find_map(|launch| launch.pass.as_ref());
     let launches = trace
         .launches
@@ -266,6 +429,14 @@ pub fn summary(scenario: &Scenario, trace: &Trace, system: System) -> Summary {
                 held_s: launch.held_s,
                 flash_rpm: launch.flash_rad_per_s.map(rpm),
                 launch_rpm: rpm(launch.launch_rad_per_s),
+                flash_change_rpm: launch
+                    .flash_rad_per_s
+                    .zip(first_flash)
+                    .map(|(flash, first)| rpm(flash - first)),
+                charge_pressure: launch
+                    .charge_pressure_pa
+                    .map(|pressure_pa| pressure_in(system, pressure_pa)),
+                heat: pass_heat(trace, &trace.events[launch.event], system),
                 pass: launch.pass.as_ref().map(|pass| pass_summary(pass, first_pass, system)),
             }
         })
@@ -291,6 +462,20 @@ pub fn summary(scenario: &Scenario, trace: &Trace, system: System) -> Summary {
                 away: energy(ledger.away_j()),
                 converter: temperature(end.temperature_k[Node::ConverterFluid.index()]),
                 pan: temperature(end.temperature_k[Node::PanFluid.index()]),
+                engine_rpm: if event.kind.engine_runs() {
+                    rpm(event.loads.engine_speed_rad_per_s)
+                } else {
+                    0.0
+                },
+                input_power: unit_or_si(Dimension::Power, power_unit(system))
+                    .from_si(event.loads.input_power_w),
+                slip: event.loads.slip,
+                from_car: event.loads.from_car || event.pass.is_some(),
+                line_pressure: pressure_in(system, event.hydraulics.line_pressure_pa),
+                charge_pressure: pressure_in(system, event.hydraulics.charge_pressure_pa),
+                front_pump_flow: flow(event.hydraulics.front_pump_m3_per_s),
+                circulation_flow: flow(event.hydraulics.circulation_m3_per_s),
+                circulation_current: event.hydraulics.circulation_a,
                 place: event.place,
             }
         })
@@ -328,6 +513,10 @@ pub fn summary(scenario: &Scenario, trace: &Trace, system: System) -> Summary {
         advice: advice(scenario, trace, system),
         temperature_unit: temperature_symbol(system),
         energy_unit: energy_unit(system),
+        pressure_unit: pressure_unit(system),
+        flow_unit: flow_unit(system),
+        power_unit: power_unit(system),
+        air: air_summary(&scenario.setup, system),
         duration_s: trace.duration_s(),
         duration_text: time_text(trace.duration_s()),
         peaks,
@@ -350,6 +539,19 @@ pub fn summary(scenario: &Scenario, trace: &Trace, system: System) -> Summary {
             .collect(),
         safety: SAFETY.to_vec(),
         battery_least_ah: least_charge_a_s / 3600.0,
+        turnarounds: turnarounds(scenario, trace)
+            .iter()
+            .map(|round| TurnaroundSummary {
+                round: round.round,
+                took: time_text(round.end_s - round.start_s),
+                used_ah: round.used_a_s / 3600.0,
+                least_ah: round.least_a_s / 3600.0,
+                pump_s: round.pump_s,
+                fan_s: round.fan_s,
+                life_share: round.life_share,
+            })
+            .collect(),
+        fluid_life_share: life_share(scenario, &trace.samples),
         converter_share: converter_share(trace),
     }
 }
@@ -413,277 +615,4 @@ fn ledger_summary(ledger: &Ledger, system: System) -> LedgerSummary {
         stored_total: energy_in(system, ledger.stored_j()),
         closure: ledger.closure(),
     }
-}
-
-/// The report for people: finding, launches, ledger, cautions.
-pub fn text(scenario: &Scenario, trace: &Trace, system: System) -> String {
-    let summary = summary(scenario, trace, system);
-    let unit = summary.temperature_unit;
-    let mut out = String::new();
-    let mut line = |text: String| {
-        out.push_str(text.trim_end());
-        out.push('\n');
-    };
-    line(format!("{}  ({})", summary.name, summary.duration_text));
-    line(String::new());
-    line(wrapped(&summary.finding, ""));
-    line(wrapped(&summary.advice, ""));
-    line(String::new());
-
-    if summary.launches.is_empty() {
-        line("No launches in this timeline.".to_string());
-    } else {
-        line(format!(
-            "Launches (pan window {:.0} to {:.0} {unit})",
-            summary.window.0, summary.window.1
-        ));
-        line(format!(
-            "  {:>5}  {:>6}  {:>9}  {:>7}  {:>7}  {:>10}  {:>9}  {:>9}  {:>7}  {:>9}",
-            "round",
-            "at",
-            "converter",
-            "pan",
-            "case",
-            "off window",
-            "flash rpm",
-            "ET",
-            "ET diff",
-            "speed"
-        ));
-        for launch in &summary.launches {
-            let round = launch.round.map_or("-".to_string(), |round| round.to_string());
-            let window = if launch.from_window == 0.0 {
-                "inside".to_string()
-            } else {
-                format!("{:+.0} {unit}", launch.from_window)
-            };
-            let flash = launch.flash_rpm.map_or("none".to_string(), |rpm| format!("{rpm:.0}"));
-            let (elapsed, change, speed) = match &launch.pass {
-                Some(pass) => (
-                    format!("{:.3} s", pass.elapsed_s),
-                    format!("{:+.3}", pass.elapsed_change_s),
-                    format!("{:.1} {}", pass.speed, pass.speed_unit),
-                ),
-                None => ("logged".to_string(), String::new(), String::new()),
-            };
-            line(format!(
-                "  {round:>5}  {:>6}  {:>6.0} {unit}  {:>4.0} {unit}  {:>4.0} {unit}  {window:>10}  {flash:>9}  {elapsed:>9}  {change:>7}  {speed:>9}",
-                launch.clock, launch.converter, launch.pan, launch.case,
-            ));
-        }
-    }
-    line(String::new());
-
-    let energy = summary.energy_unit;
-    let ledger = &summary.ledger;
-    line(format!("Heat of the day ({energy}; shares of what was made)"));
-    for (title, lines, total) in [
-        ("made", &ledger.made, ledger.made_total),
-        ("carried away", &ledger.away, ledger.away_total),
-        ("stored", &ledger.stored, ledger.stored_total),
-    ] {
-        line(format!("  {title:<32}  {total:>9.0}"));
-        for entry in lines.iter().filter(|entry| entry.energy.abs() >= 0.5) {
-            line(format!(
-                "    {:<30}  {:>9.0}  {:>5.1} %",
-                entry.label,
-                entry.energy,
-                100.0 * entry.share
-            ));
-        }
-    }
-    line(format!(
-        "  made − carried away − stored = {} of what was made",
-        if ledger.closure == 0.0 { "0".to_string() } else { format!("{:.0e}", ledger.closure) }
-    ));
-    line(String::new());
-
-    line(format!("Made or soaked in, by kind of event ({energy})"));
-    for kind in &summary.kinds {
-        line(format!(
-            "    {:<30}  {:>9.0}  {:>5.1} %  in {}",
-            kind.label,
-            kind.energy,
-            100.0 * kind.share,
-            time_text(kind.time_s)
-        ));
-    }
-    line(String::new());
-
-    line("Hottest".to_string());
-    for peak in &summary.peaks {
-        line(format!("  {:<16} {:>5.0} {unit}  at {}", peak.label, peak.temperature, peak.clock));
-    }
-    line(String::new());
-
-    if summary.cautions.is_empty() {
-        line("Cautions: no limit is passed.".to_string());
-    } else {
-        line("Cautions".to_string());
-        for caution in &summary.cautions {
-            line(wrapped(&format!("{}  {}", caution.clock, caution.text), "  "));
-        }
-    }
-    line(String::new());
-    line("Around hot oil and a car on the brake".to_string());
-    for safety in &summary.safety {
-        line(wrapped(safety, "  "));
-    }
-    out
-}
-
-/// Wraps at 96 characters with an indent, continuation lines two further in.
-fn wrapped(text: &str, indent: &str) -> String {
-    let mut out = String::from(indent);
-    let mut column = indent.chars().count();
-    for (i, word) in text.split(' ').enumerate() {
-        let length = word.chars().count();
-        if i > 0 {
-            if column + 1 + length > 96 {
-                out.push('\n');
-                out.push_str(indent);
-                out.push_str("  ");
-                column = indent.chars().count() + 2;
-            } else {
-                out.push(' ');
-                column += 1;
-            }
-        }
-        out.push_str(word);
-        column += length;
-    }
-    out
-}
-
-/// The day as JSON in SI: s, °C, J.
-pub fn json(scenario: &Scenario, trace: &Trace) -> Value {
-    let celsius = |temperature_k: f64| temperature_k - 273.15;
-    let mut temperatures = Map::new();
-    for node in Node::ALL {
-        let column: Vec<f64> = trace
-            .samples
-            .iter()
-            .map(|sample| celsius(sample.temperature_k[node.index()]))
-            .collect();
-        temperatures.insert(node.key().to_string(), json!(column));
-    }
-    let at_launch = |temperature_k: &[f64]| -> Value {
-        Node::ALL
-            .iter()
-            .map(|node| (node.key().to_string(), json!(celsius(temperature_k[node.index()]))))
-            .collect::<Map<String, Value>>()
-            .into()
-    };
-    let books = |ledger: &Ledger| {
-        let paths = |paths: &[Path]| -> Value {
-            paths
-                .iter()
-                .map(|path| (path.key().to_string(), json!(ledger.path_j(*path))))
-                .collect::<Map<String, Value>>()
-                .into()
-        };
-        let stored: Map<String, Value> = LEDGER_NODES
-            .iter()
-            .map(|node| (node.key().to_string(), json!(ledger.node_j(*node))))
-            .collect();
-        json!({
-            "made_j": paths(&Path::SOURCES),
-            "carried_away_j": paths(&Path::SINKS),
-            "stored_j": stored,
-            "moved_inside_j": paths(&Path::INSIDE),
-            "closure": ledger.closure(),
-        })
-    };
-    json!({
-        "scenario": scenario.name,
-        "time_s": trace.samples.iter().map(|sample| sample.time_s).collect::<Vec<f64>>(),
-        "temperatures_c": temperatures,
-        "battery_a_h": trace.samples.iter().map(|s| s.charge_a_s / 3600.0).collect::<Vec<f64>>(),
-        "events": trace.events.iter().map(|event| json!({
-            "kind": event.kind.key(),
-            "name": event.name,
-            "round": event.round,
-            "start_s": event.start_s,
-            "end_s": event.end_s,
-            "ended_by": ended_by(event.ended_by),
-            "ledger": books(&trace.event_ledger(event)),
-        })).collect::<Vec<Value>>(),
-        "switches": trace.switches.iter().map(|switch| json!({
-            "switch": if switch.route.is_some() { "circulation" } else { "fan" },
-            "route": switch.route.map(|route| route.key()),
-            "start_s": switch.start_s,
-            "end_s": switch.end_s,
-        })).collect::<Vec<Value>>(),
-        "launches": trace.launches.iter().map(|launch| json!({
-            "round": launch.round,
-            "time_s": launch.time_s,
-            "temperatures_c": at_launch(&launch.temperature_k),
-            "held_s": launch.held_s,
-            "held_heat_j": launch.held_heat_j,
-            "from_window_k": launch.from_window_k,
-            "flash_rpm": launch.flash_rad_per_s.map(rpm),
-            "launch_rpm": rpm(launch.launch_rad_per_s),
-            "pass": launch.pass.as_ref().map(|pass| json!({
-                "rollout_s": pass.rollout_s,
-                "duration_s": pass.duration_s,
-                "finish_slip": pass.finish_slip,
-                "marks": pass.marks.iter().map(|mark| json!({
-                    "distance_m": mark.distance_m,
-                    "elapsed_s": mark.elapsed_s,
-                    "speed_m_per_s": mark.speed_m_per_s,
-                    "engine_rpm": rpm(mark.engine_rad_per_s),
-                })).collect::<Vec<Value>>(),
-                "energy_j": {
-                    "engine": pass.energy.engine_j,
-                    "converter": pass.energy.converter_j,
-                    "front_pump": pass.energy.front_pump_j,
-                    "gear_train": pass.energy.gearbox_j,
-                    "axle": pass.energy.axle_j,
-                    "tyres": pass.energy.tyre_j,
-                    "drag": pass.energy.drag_j,
-                    "rolling": pass.energy.rolling_j,
-                    "kinetic": pass.energy.kinetic_j,
-                },
-                "trace": {
-                    "time_s": pass.samples.iter().map(|s| s.time_s).collect::<Vec<f64>>(),
-                    "distance_m": pass.samples.iter().map(|s| s.distance_m).collect::<Vec<f64>>(),
-                    "engine_rpm": pass.samples.iter()
-                        .map(|s| rpm(s.motion.engine_rad_per_s)).collect::<Vec<f64>>(),
-                    "speed_m_per_s": pass.samples.iter()
-                        .map(|s| s.motion.car_m_per_s).collect::<Vec<f64>>(),
-                    "converter_j": pass.samples.iter().map(|s| s.converter_j).collect::<Vec<f64>>(),
-                    "gear": pass.samples.iter().map(|s| s.gear + 1).collect::<Vec<usize>>(),
-                },
-            })),
-        })).collect::<Vec<Value>>(),
-        "ledger": books(&trace.ledger),
-        "finding": finding(trace, System::Si),
-        "advice": advice(scenario, trace, System::Si),
-        "cautions": cautions(scenario, trace, System::Si).iter().map(|caution| json!({
-            "key": caution.key,
-            "text": caution.text,
-            "time_s": caution.time_s,
-        })).collect::<Vec<Value>>(),
-    })
-}
-
-/// The temperatures as CSV, units in the header, one row a sample.
-pub fn csv(trace: &Trace, system: System) -> String {
-    let unit = match system {
-        System::Us => "F",
-        System::Si => "C",
-    };
-    let mut out = String::from("time_s");
-    for node in Node::ALL {
-        out.push_str(&format!(",{}_{unit}", node.key()));
-    }
-    out.push_str(",battery_Ah\n");
-    for sample in &trace.samples {
-        out.push_str(&significant(sample.time_s, 9));
-        for temperature_k in sample.temperature_k {
-            out.push_str(&format!(",{:.3}", temperature_in(system, temperature_k)));
-        }
-        out.push_str(&format!(",{:.3}\n", sample.charge_a_s / 3600.0));
-    }
-    out
 }
