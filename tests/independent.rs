@@ -11,6 +11,7 @@
 //! the observed differences are printed with `--nocapture`. A day with limits of its own says why in the file.
 
 use serde_json::Value;
+use stallheat::fluid_life::{self, AgeingLaw};
 use stallheat::pass::PassEnergy;
 use stallheat::scenario;
 use stallheat::simulate::simulate;
@@ -37,6 +38,9 @@ const SPEED_M_PER_S: f64 = 0.01;
 const FLASH: f64 = 1e-5;
 /// Largest difference of an energy of a pass, relative to the engine's work.
 const ENERGY: f64 = 1e-4;
+/// Largest difference of the dose of heat that the fluid has had, relative, of days with more than a second of it:
+/// 0.01 K is worth 6e-4 of a rate that doubles every 11.11 K.
+const LIFE: f64 = 1e-3;
 /// Largest difference of the charge at an event's end, relative to the battery's capacity.
 const CHARGE: f64 = 1e-4;
 
@@ -49,6 +53,7 @@ struct Worst {
     flash: f64,
     energy: f64,
     charge: f64,
+    life: f64,
 }
 
 /// What a day is held to: the general limits, or its own.
@@ -120,6 +125,7 @@ fn compare(day: &Value, complaints: &mut Vec<String>) -> Worst {
     }
     compare_launches(name, &trace, &day["launches"], complaints, &mut worst);
     compare_heat(name, &trace, &day["heat_j"], limits.heat, complaints, &mut worst);
+    compare_life(name, &trace, &day["life_s"], complaints, &mut worst);
     worst
 }
 
@@ -138,10 +144,9 @@ fn compare_launches(
             assert!(expected.is_null(), "{at} is logged");
             continue;
         };
-        for (speed, key) in [
-            (launch.flash_rad_per_s, "flash_rpm"),
-            (Some(launch.launch_rad_per_s), "launch_rpm"),
-        ] {
+        for (speed, key) in
+            [(launch.flash_rad_per_s, "flash_rpm"), (Some(launch.launch_rad_per_s), "launch_rpm")]
+        {
             assert_eq!(speed.is_some(), expected[key].is_number(), "{at}: {key}");
             if let Some(speed) = speed {
                 let over = speed / RPM / number(&expected[key]) - 1.0;
@@ -195,6 +200,34 @@ fn compare_energy(
     }
 }
 
+/// The twin integrates the rate with the nodes; the program takes temperature as straight between samples.
+fn compare_life(
+    name: &str,
+    trace: &Trace,
+    life_s: &Value,
+    complaints: &mut Vec<String>,
+    worst: &mut Worst,
+) {
+    for node in [Node::PanFluid, Node::ConverterFluid] {
+        let place = Node::ALL.iter().position(|other| *other == node).unwrap();
+        let history: Vec<_> = trace
+            .samples
+            .iter()
+            .map(|sample| fluid_life::Sample {
+                time_s: sample.time_s,
+                temperature_k: sample.temperature_k[place],
+            })
+            .collect();
+        let (found_s, expected_s) =
+            (AgeingLaw::trade_rule().dose_s(&history), number(&life_s[node.key()]));
+        let over = (found_s - expected_s) / expected_s.max(1.0);
+        worst.life = worst.life.max(over.abs());
+        if over.abs() > LIFE {
+            complaints.push(format!("{name}: dose of {} {over:.1e} too much", node.key()));
+        }
+    }
+}
+
 fn compare_heat(
     name: &str,
     trace: &Trace,
@@ -224,13 +257,14 @@ fn every_day_is_that_of_the_independent_implementation() {
     for day in days {
         let worst = compare(day, &mut complaints);
         println!(
-            "{:<33} {:.1e} K  {:.1e} s  {:.1e} of the heat, {:.1e} of the battery; \
+            "{:<33} {:.1e} K  {:.1e} s  {:.1e} of the heat, {:.1e} of the battery, {:.1e} of the dose; \
              passes {:.1e} s, flash {:.1e}, energy {:.1e}",
             day["scenario"]["name"].as_str().unwrap(),
             worst.temperature_k,
             worst.time_s,
             worst.heat,
             worst.charge,
+            worst.life,
             worst.elapsed_s,
             worst.flash,
             worst.energy

@@ -402,7 +402,7 @@ class Converter:
         return torque, self.ratio(sr) * torque
 
 
-def highest_root(function, low, high, steps=20000):
+def highest_root(function, low, high, steps=2000):
     """Highest argument at which a function changes sign, or none."""
     grid = np.linspace(low, high, steps + 1)
     values = np.array([function(x) for x in grid])
@@ -464,10 +464,9 @@ class Twin:
         self.circulation_pump = CirculationPump(s, self.fluid_at)
         self.ratios = [ratio * s.car_final_drive for ratio in getattr(s, "gearbox_ratios", [s.gearbox_low_ratio, 1.0])]
         self.radius = s.car_tyre_diameter / 2
-        self.kept = {}
+        self.kept, self.evaluations = {}, 0
         pump = self.front_pump.torque(s.gearbox_shift_speed, 80.0)
         self.reference_flash = self.flash(1.0, pump)
-        self.tables_s = 0.0
 
     # Fluid and car.
 
@@ -476,7 +475,7 @@ class Twin:
         return self.s.fluid_density15 * math.exp(-x * (1 + 0.8 * x))
 
     def fluid_at(self, t):
-        """Kinematic viscosity and density in a circuit, on arrays; as at -40 C when colder."""
+        """Kinematic viscosity (m2/s) and density in a circuit, on arrays; as at -40 C when colder."""
         t = np.maximum(np.asarray(t, float), -40.0)
         nu = np.minimum(10 ** 10 ** (self.walther_a - self.walther_b * np.log10(t + KELVIN)) - 0.7, 1e10) * 1e-6
         x = 0.6278 / self.s.fluid_density15 * (t - 15)
@@ -503,10 +502,15 @@ class Twin:
         def over(w):
             return self.engine.torque(w) - pump_torque - self.converter.coefficient * c * w**2
 
-        return highest_root(over, 60.0, self.s.engine_rev_limit, 2000)
+        return self.keep(("flash", c, pump_torque), lambda: highest_root(over, 60.0, self.s.engine_rev_limit))
 
     def shift_pump_torque(self, t_pan):
-        return self.front_pump.torque(self.s.gearbox_shift_speed, t_pan)
+        return self.keep(("pump", t_pan), lambda: self.front_pump.torque(self.s.gearbox_shift_speed, t_pan))
+
+    def keep(self, key, find):
+        if key not in self.kept:
+            self.kept[key] = find()
+        return self.kept[key]
 
     def resistances(self, v):
         s = self.s
@@ -522,12 +526,23 @@ class Twin:
                               - s.car_height_over_wheelbase * resistance) / relief
         return min(max(force, 0.0), s.car_grip * weight)
 
+    def drag_torque(self, t_pan):
+        """Of the turning gear train, with fluid as thick as in the pan."""
+        return self.s.transmission_drag_torque * self.drag_ratio(t_pan)
+
+    def drag_ratio(self, t_pan):
+        return (self.viscosity(max(t_pan, -40.0)) / self.viscosity(80.0)) ** (2 / 3)
+
+    def viscosity(self, t):
+        """mm2/s, of one temperature."""
+        return min(10 ** 10 ** (self.walther_a - self.walther_b * math.log10(t + KELVIN)) - 0.7, 1e10)
+
     # Loads of an event.
 
-    def turbine_torque(self, wheel_torque, ratio):
+    def turbine_torque(self, wheel_torque, ratio, t_pan):
         s = self.s
         return wheel_torque / (ratio * s.car_axle_efficiency * (1 - s.transmission_mesh_loss)) \
-            + s.transmission_drag_torque
+            + self.drag_torque(t_pan)
 
     def pair(self, w_p, w_t, c):
         """Load of a pair of speeds: the driving side's power, slip, torque ratio."""
@@ -541,13 +556,14 @@ class Twin:
     def computed_load(self, event, temperatures):
         """Engine speed, power, slip and torque ratio of burnout, return road and slow-down."""
         s, kind, converter = self.s, event["event"], self.converter
-        c = self.capacity_ratio(temperatures[FLUID])
+        c, t_pan = 1.0, temperatures[PAN]
         if kind == "burnout":
+            c = self.capacity_ratio(temperatures[FLUID])
             w = si(event.get("engine_speed", EVENT_DEFAULTS[kind]["engine_speed"]))
-            pump = self.shift_pump_torque(temperatures[PAN])
+            pump = self.shift_pump_torque(t_pan)
             wheel = s.car_burnout_grip * s.car_mass * GRAVITY * s.car_driven_weight_share * self.radius
             for ratio in reversed(self.ratios):
-                wanted = self.turbine_torque(wheel, ratio)
+                wanted = self.turbine_torque(wheel, ratio, t_pan)
                 sr = highest_root(lambda sr: converter.ratio(sr) * converter.capacity(sr) * c * w * w - wanted, 0, 1)
                 if sr is not None and converter.capacity(sr) * c * w * w <= self.engine.torque(w) - pump:
                     return {**event, **self.pair(w, sr * w, c)}
@@ -555,7 +571,7 @@ class Twin:
         v = si(event.get("road_speed", EVENT_DEFAULTS[kind]["road_speed"]))
         w_t, idle = v / self.radius * self.ratios[-1], s.engine_idle_speed
         if kind == "return_road":
-            wanted = self.turbine_torque(sum(self.resistances(v)) * self.radius, self.ratios[-1])
+            wanted = self.turbine_torque(sum(self.resistances(v)) * self.radius, self.ratios[-1], t_pan)
             w_p = idle
             if w_t > 0:
                 sr = brentq(lambda sr: converter.ratio(sr) * converter.capacity(sr) * c * w_t**2 - wanted * sr**2,
@@ -622,7 +638,7 @@ class Twin:
 
     def network(self, running, speed, road, route, fan):
         """d/dt of heat contents, books, charge and fluid life, given what is made (W) in converter fluid, gear
-        train and, unless by the front pump's tables, in the pan."""
+        train and, unless by the front pump's tables, in the pan; dragging (W) is that of the gear train at 80 C."""
         s = self.s
         tables = self.tables(speed, route, fan, road)
         turning = (speed / (5000 * RPM)) ** 0.8
@@ -641,10 +657,12 @@ class Twin:
                  "cooler_first": [CORE, FLUID, PAN]}[route]
         fan_current = s.cooler_fan_current if fan else 0.0
 
-        def rates(state, charging, shear, gears, pump=None):
+        def rates(state, charging, shear, gears, pump=None, dragging=0.0):
             heat = state[:7].tolist()
             t = [2 * h / (a + math.sqrt(a * a + 4 * b * h)) for h, (a, b) in zip(heat, nodes)]
             (flow, power, pumped, current, pump_heat, oil_side, core_to_air, fluid_to_shell) = tables.at(t[PAN])
+            if dragging:
+                gears = gears + dragging * self.drag_ratio(t[PAN])
             power = power if pump is None else pump
             d = [0.0] * STATES
             for node, watts, book in ((FLUID, shear(t) if callable(shear) else shear, "converter_shear"),
@@ -703,14 +721,15 @@ class Twin:
         stalled = kind in ("stage", "brake_hold") or (kind == "idle" and event.get("gear") == "in_gear")
         stall_heat = self.converter.coefficient * speed**3
         slip_heat = max(0.0, power * (1 - (1 - slip) * si(load.get("torque_ratio", 1))))
-        gear_heat = 0.0
+        gear_heat = dragging = 0.0
         if running and not stalled:
-            gear_heat = (s.transmission_mesh_loss * (power - slip_heat) + s.transmission_drag_torque * speed
+            dragging = s.transmission_drag_torque * speed
+            gear_heat = (s.transmission_mesh_loss * (power - slip_heat)
                          + si(load.get("shifts", 0)) * s.transmission_shift_heat / event["longest"])
         network = self.network(running, speed, si(load.get("road_speed", 0)), route, fan)
         charging = self.charging(kind)
         shear = (lambda t: stall_heat * self.capacity_ratio(t[FLUID])) if stalled else slip_heat
-        return lambda _, state: network(state, charging, shear, gear_heat)
+        return lambda _, state: network(state, charging, shear, gear_heat, dragging=dragging)
 
     def settle(self, event, state):
         """The event with its load: held speeds limited, loads computed from the car."""
@@ -724,7 +743,7 @@ class Twin:
         return event
 
     def tolerances(self):
-        return np.concatenate([np.full(17, self.absolute_j), [1e-2], [1e-4, 1e-4]])
+        return np.concatenate([np.full(17, self.absolute_j), [1e1 * self.absolute_j], np.full(2, 0.1 * self.absolute_j)])
 
     def charge_through(self, charge, put_in):
         """Charge after putting in these sums, never above what the battery holds."""
@@ -738,6 +757,7 @@ class Twin:
             sign, wanted = (1, "at_or_above") if "at_or_above" in condition else (-1, "at_or_below")
             return lambda _, y: sign * (self.temperatures(y[:7])[node] - si(condition[wanted]))
 
+        stated = si(event.get("engine_speed", EVENT_DEFAULTS["brake_hold"]["engine_speed"]))
         event = self.settle(event, state)
         started, stop = time, gap(event["until"]) if "until" in event else None
         switches = []
@@ -770,6 +790,7 @@ class Twin:
                                  method=self.method, rtol=self.relative, atol=self.tolerances(),
                                  events=watched or None, max_step=max((piece_end - time) / self.steps_per_piece, 0.01))
             assert solution.success, solution.message
+            self.evaluations += solution.nfev
             charge = self.charge_through(state[CHARGE], solution.y[CHARGE])
             time, state = float(solution.t[-1]), solution.y[:, -1].copy()
             state[CHARGE] = charge
@@ -778,7 +799,7 @@ class Twin:
                 if stop in reached:
                     break
                 switches = [item for item in switches if item["stop"] not in reached]
-        self.held_speed = si(event["engine_speed"]) if event["event"] == "brake_hold" else None
+        self.held_speed = stated if event["event"] == "brake_hold" else None
         return time, state
 
     # The pass.
@@ -792,7 +813,7 @@ class Twin:
         return 0.5 * (s.engine_inertia * y[0] ** 2 + (s.car_wheel_inertia + s.gearbox_turbine_inertia * ratio**2)
                       * y[1] ** 2 + s.car_mass * y[2] ** 2)
 
-    def motion(self, y, ratio, gripping, c, pump_torque):
+    def motion(self, y, ratio, gripping, c, pump_torque, drag_torque):
         """d/dt of speeds, distance, angle and energies; the force between tyre and road, and its limit."""
         s = self.s
         w_e, w_w, v = y[0], y[1], y[2]
@@ -800,7 +821,7 @@ class Twin:
             w_w = v / self.radius
         w_t = w_w * ratio
         impeller, turbine = self.converter.torques(w_e, w_t, c)
-        dragging = s.transmission_drag_torque * min(max(w_t, 0.0), 1.0)
+        dragging = drag_torque * min(max(w_t, 0.0), 1.0)
         first = turbine - dragging
         mesh = s.transmission_mesh_loss * abs(first)
         second = first - mesh
@@ -823,13 +844,14 @@ class Twin:
                  force * (w_w * self.radius - v), drag * v, rolling * v]
         return rates, force - limit
 
-    def travel(self, launch_speed, pump_torque, distance, heat=None, capacity=lambda _: 1.0, heat_rates=None):
+    def travel(self, launch_speed, t_pan, distance, heat=None, capacity=lambda _: 1.0, heat_rates=None):
         """A full-throttle run; the states of heat, if any, behind those of motion. Times count from the launch."""
         s, shift_speed = self.s, self.s.gearbox_shift_speed
+        constant = self.shift_pump_torque(t_pan), self.drag_torque(t_pan)
         y = np.zeros(self.HEAT_FROM + (0 if heat is None else len(heat)))
         y[0] = launch_speed
-        atol = np.array([1e-8, 1e-8, 1e-9, 1e-9, 1e-7] + [1e-3] * len(self.ENERGIES)
-                        + ([] if heat is None else self.tolerances().tolist()))
+        atol = np.array([1e-8, 1e-8, 1e-9, 1e-9, 1e-7] + [1e-3] * len(self.ENERGIES)) * (self.pass_relative / 1e-10)
+        atol = np.concatenate([atol, [] if heat is None else self.tolerances()])
         if heat is not None:
             y[self.HEAT_FROM:] = heat
         gear, gripping, armed, shifted_at, time, charges = 0, True, True, -math.inf, 0.0, [[0.0]]
@@ -856,11 +878,11 @@ class Twin:
                     y[self.HEAT_FROM + BOOK["gear_train"]] += lost
                 gear, armed, shifted_at = gear + 1, False, time
                 continue
-            if gripping and self.motion(y, ratio, True, capacity(y), pump_torque)[1] >= 0:
+            if gripping and self.motion(y, ratio, True, capacity(y), *constant)[1] >= 0:
                 gripping = False
 
             def rates(_, y):
-                moving, _ = self.motion(y, ratio, gripping, capacity(y), pump_torque)
+                moving, _ = self.motion(y, ratio, gripping, capacity(y), *constant)
                 if heat is None:
                     return moving
                 return moving + heat_rates(y[self.HEAT_FROM:], moving[6], moving[8], moving[7])
@@ -877,7 +899,7 @@ class Twin:
 
             def tyres(t, y):
                 if gripping:
-                    return self.motion(y, ratio, True, capacity(y), pump_torque)[1]
+                    return self.motion(y, ratio, True, capacity(y), *constant)[1]
                 # Slip is nothing at first: it counts a moment later, so that the shortest slide is not stepped over.
                 return 1.0 if t < let_go_at + 1e-7 else y[1] * self.radius - y[2] - 1e-9
             tyres.terminal, tyres.direction = True, 1 if gripping else -1
@@ -895,10 +917,11 @@ class Twin:
                     until = shifted_at + 0.4
                 engine.terminal = True
                 events.append(engine)
-            steps = {"max_step": 0.05} if gripping else {"max_step": 2e-3, "first_step": 1e-6}
+            steps = {"max_step": 2.0 / self.steps_per_piece} if gripping else {"max_step": 2e-3, "first_step": 1e-6}
             solution = solve_ivp(rates, (time, until), y, method=self.pass_method, rtol=self.pass_relative, atol=atol,
                                  events=events, **steps)
             assert solution.success, solution.message
+            self.evaluations += solution.nfev
             for place in range(len(goals)):
                 if len(solution.t_events[place]):
                     crossed[place] = (float(solution.t_events[place][0]), solution.y_events[place][0])
@@ -929,14 +952,12 @@ class Twin:
         distance = DISTANCES_M[event.get("distance", "quarter_mile")]
         key = ("nominal", distance)
         if key not in self.kept:
-            pump = self.shift_pump_torque(80.0)
-            took, y, *_ = self.travel(self.reference_flash or s.engine_idle_speed, pump, distance)
+            took, y, *_ = self.travel(self.reference_flash or s.engine_idle_speed, 80.0, distance)
             self.kept[key] = y[self.ANGLE] / took, y[self.X] / took
         speed, road = self.kept[key]
         route = next((item["route"] for item in on_times(event.get("circulation"), lambda w: {"route": w})), None)
         fan = bool(on_times(event.get("fan"), lambda _: {}))
         network, charging = self.network(True, speed, road, route, fan), self.charging("pass")
-        pump = self.shift_pump_torque(t[PAN])
         a, b = self.nodes[FLUID]
 
         def capacity(y):
@@ -945,14 +966,16 @@ class Twin:
 
         start = state.copy()
         start[CHARGE] = 0.0
-        launch_speed = self.held_speed or s.engine_idle_speed
+        flash = self.flash(self.capacity_ratio(t[FLUID]), self.shift_pump_torque(t[PAN]))
+        launch_speed = s.engine_idle_speed
+        if self.held_speed:
+            launch_speed = min(self.held_speed, flash) if flash else self.held_speed
         took, y, crossed, energy, charges = self.travel(
-            launch_speed, pump, distance, start, capacity,
+            launch_speed, t[PAN], distance, start, capacity,
             lambda heat, shear, gears, power: network(heat, charging, shear, gears, power))
         after = y[self.HEAT_FROM:].copy()
         after[CHARGE] = self.charge_through(state[CHARGE], charges)
         clock = crossed[0][0]
-        flash = self.flash(self.capacity_ratio(t[FLUID]), pump)
         slip = {"launch_rpm": launch_speed / RPM, "flash_rpm": flash / RPM if flash else None, "duration_s": took,
                 "marks": [{"elapsed_s": at - clock, "speed_m_per_s": there[self.V], "engine_rpm": there[0] / RPM}
                           for at, there in crossed[1:]],
