@@ -7,7 +7,11 @@ use serde::Serialize;
 
 use crate::chart::line_style;
 use crate::fluid::CLASSES;
-use crate::scenario::parameters::{EVENT_PARAMETERS, PARAMETERS, Setup, event_defaults};
+use crate::scenario::alternatives::{ALTERNATIVES, Alternative, Input, of_part};
+use crate::scenario::parameters::{
+    EVENT_PARAMETERS, PARAMETERS, Setup, event_defaults, logged_keys,
+};
+use crate::scenario::tables::TABLES;
 use crate::timeline::{EventKind, Node, Route};
 use crate::units::{Dimension, System, Unit, parse_quantity, significant, unit_or_si};
 
@@ -34,6 +38,32 @@ pub struct Row {
     pub step: f64,
 }
 
+/// Another way to state a parameter.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct AlternativeSheet {
+    pub part: &'static str,
+    /// Key of the parameter it stands in for.
+    pub instead_of: &'static str,
+    pub label: &'static str,
+    pub sentence: &'static str,
+    pub source: &'static str,
+    /// What is stated instead, all of them together; `default` is a usual value to start from.
+    pub inputs: Vec<Row>,
+}
+
+/// A table that a set-up may state as a text of comma-separated values.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TableSheet {
+    pub part: &'static str,
+    pub part_label: &'static str,
+    pub key: &'static str,
+    pub label: &'static str,
+    pub sentence: &'static str,
+    pub example: &'static str,
+    /// Keys of the parameters that it replaces.
+    pub replaces: &'static [&'static str],
+}
+
 /// A kind of event and what it takes.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Kind {
@@ -41,6 +71,9 @@ pub struct Kind {
     pub label: &'static str,
     pub engine_runs: bool,
     pub has_gear: bool,
+    /// Quantities that only a log knows: while none of them is stated, car and engine make the loads. Empty where
+    /// loads are always stated.
+    pub logged: &'static [&'static str],
     pub quantities: Vec<Row>,
 }
 
@@ -67,6 +100,8 @@ pub struct NodeLook {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Tables {
     pub parameters: Vec<Row>,
+    pub alternatives: Vec<AlternativeSheet>,
+    pub tables: Vec<TableSheet>,
     pub kinds: Vec<Kind>,
     pub routes: Vec<Word>,
     pub fluids: Vec<Word>,
@@ -183,6 +218,7 @@ pub fn tables(system: System) -> Tables {
             label: kind.label(),
             engine_runs: kind.engine_runs(),
             has_gear: *kind == EventKind::Idle,
+            logged: logged_keys(*kind),
             quantities: event_defaults(*kind)
                 .iter()
                 .filter_map(|(key, default)| {
@@ -214,8 +250,37 @@ pub fn tables(system: System) -> Tables {
                 .collect(),
         })
         .collect();
+    let alternatives = ALTERNATIVES
+        .iter()
+        .map(|alternative| AlternativeSheet {
+            part: alternative.part,
+            instead_of: alternative.instead_of,
+            label: alternative.label,
+            sentence: alternative.sentence,
+            source: alternative.source,
+            inputs: alternative
+                .inputs
+                .iter()
+                .map(|input| input_row(alternative, input, system))
+                .collect(),
+        })
+        .collect();
+    let table_sheets = TABLES
+        .iter()
+        .map(|table| TableSheet {
+            part: table.part,
+            part_label: part_label(table.part),
+            key: table.key,
+            label: table.label,
+            sentence: table.sentence,
+            example: table.example,
+            replaces: table.replaces,
+        })
+        .collect();
     Tables {
         parameters,
+        alternatives,
+        tables: table_sheets,
         kinds,
         routes: Route::ALL
             .iter()
@@ -240,6 +305,31 @@ pub fn tables(system: System) -> Tables {
                 }
             })
             .collect(),
+    }
+}
+
+fn part_label(part: &str) -> &'static str {
+    PARAMETERS.iter().find(|row| row.part == part).map_or("", |row| row.part_label)
+}
+
+fn input_row(alternative: &Alternative, input: &Input, system: System) -> Row {
+    let unit = unit_or_si(input.dimension, symbol(system, input.us_unit, input.si_unit));
+    let span = span(input.dimension, unit, input.usual_si(), input.min_si(), input.max_si());
+    Row {
+        part: alternative.part,
+        part_label: part_label(alternative.part),
+        key: input.key,
+        label: input.label,
+        sentence: input.sentence,
+        source: alternative.source,
+        unit: unit_symbol(input.dimension, unit),
+        default: span.default,
+        follows: None,
+        min: span.min,
+        max: span.max,
+        slider_min: span.slider_min,
+        slider_max: span.slider_max,
+        step: span.step,
     }
 }
 
@@ -291,6 +381,12 @@ pub fn restate(path: &str, text: &str, system: System) -> Option<Restated> {
 fn unit_of(path: &str, text: &str, system: System) -> Option<(Dimension, &'static str)> {
     if let Some(parameter) = PARAMETERS.iter().find(|parameter| parameter.path() == path) {
         return Some((parameter.dimension, symbol(system, parameter.us_unit, parameter.si_unit)));
+    }
+    if let Some((part, key)) = path.split_once('.')
+        && let Some(input) =
+            of_part(part).flat_map(|other| other.inputs).find(|input| input.key == key)
+    {
+        return Some((input.dimension, symbol(system, input.us_unit, input.si_unit)));
     }
     if let Some(key) = path.strip_prefix("event.")
         && let Some(row) = EVENT_PARAMETERS.iter().find(|row| row.key == key)

@@ -72,6 +72,7 @@ pub struct Hydraulics {
     pub charge_pressure_pa: f64,
     /// Through converter, cooler and lubrication.
     pub front_pump_m3_per_s: f64,
+    /// Of the circulation pump, when it last ran in the event.
     pub circulation_m3_per_s: f64,
     pub circulation_a: f64,
 }

@@ -3,8 +3,10 @@
 
 use std::fmt::Write;
 
-use stallheat::scenario::parameters::{EVENT_PARAMETERS, PARAMETERS, event_defaults};
+use stallheat::scenario::alternatives::ALTERNATIVES;
+use stallheat::scenario::parameters::{EVENT_PARAMETERS, PARAMETERS, event_defaults, logged_keys};
 use stallheat::scenario::schema::schema;
+use stallheat::scenario::tables::TABLES;
 use stallheat::timeline::EventKind;
 use stallheat::units::{Dimension, significant, unit_or_si};
 
@@ -58,6 +60,53 @@ fn parameter_table() {
         )
         .unwrap();
     }
+    out.push_str(
+        "\n## Other ways to state a parameter\n\nAll keys of a row together, instead of the parameter.\n\n| instead of | keys | what | source |\n|---|---|---|---|\n",
+    );
+    for row in ALTERNATIVES {
+        let keys: Vec<String> = row
+            .inputs
+            .iter()
+            .map(|input| {
+                format!(
+                    "`{}` ({}, {} to {})",
+                    input.key,
+                    input.label.to_lowercase(),
+                    shown(input.dimension, input.si_unit, input.min_si()),
+                    shown(input.dimension, input.si_unit, input.max_si())
+                )
+            })
+            .collect();
+        writeln!(
+            out,
+            "| `{}.{}` | {} | {}. {} | {} |",
+            row.part,
+            row.instead_of,
+            keys.join(", "),
+            row.label,
+            row.sentence,
+            row.source
+        )
+        .unwrap();
+    }
+    out.push_str(
+        "\n## Tables\n\nA list of rows, `[[0, 1.9, 1], …]`, or a text of comma-separated values, semicolons and tabs too, \
+         with or without a first line that names columns and units.\n\n| key | what | instead of | example |\n|---|---|---|---|\n",
+    );
+    for row in TABLES {
+        let replaces: Vec<String> = row.replaces.iter().map(|key| format!("`{key}`")).collect();
+        writeln!(
+            out,
+            "| `{}.{}` | {}. {} | {} | `{}` |",
+            row.part,
+            row.key,
+            row.label,
+            row.sentence,
+            replaces.join(", "),
+            row.example.replace('\n', "\\n")
+        )
+        .unwrap();
+    }
     out.push_str("\n## Events\n\n| quantity | what | range |\n|---|---|---|\n");
     for row in EVENT_PARAMETERS {
         writeln!(
@@ -86,6 +135,18 @@ fn parameter_table() {
                 }
             })
             .collect();
+        let logged: Vec<String> = logged_keys(kind).iter().map(|key| format!("`{key}`")).collect();
+        let takes = match logged.as_slice() {
+            [] => takes,
+            keys => {
+                let mut takes = takes;
+                takes.push(format!(
+                    "while none of {} is stated the car makes them",
+                    keys.join(", ")
+                ));
+                takes
+            }
+        };
         let takes = if takes.is_empty() { "nothing".to_string() } else { takes.join(", ") };
         writeln!(out, "| `{}` | {takes} |", kind.key()).unwrap();
     }

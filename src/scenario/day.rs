@@ -6,7 +6,7 @@
 use serde_json::{Map, Value};
 
 use super::json::{ObjectReader, Reader};
-use super::parameters::{EVENT_PARAMETERS, Setup, event_defaults};
+use super::parameters::{EVENT_PARAMETERS, Setup, event_defaults, logged_keys};
 use crate::error::{Error, ErrorKind};
 use crate::timeline::{
     Block, Circulation, Condition, Event, EventEnd, EventKind, Loads, MAX_DAY_S, MAX_EVENTS,
@@ -413,17 +413,10 @@ fn read_condition(until: &Reader) -> Result<Condition, Error> {
     Ok(Condition { node, side, temperature_k })
 }
 
-/// Whether the loads of a burnout, of slowing down or of the return road follow from the car: nothing stated
-/// that only a log knows.
+/// Whether the loads follow from the car: nothing stated that only a log knows.
 fn follows_car(object: &ObjectReader, kind: EventKind) -> bool {
-    let logged: &[&str] = match kind {
-        EventKind::Burnout => &["input_power", "slip", "torque_ratio"],
-        EventKind::SlowDown | EventKind::ReturnRoad => {
-            &["engine_speed", "input_power", "slip", "torque_ratio"]
-        }
-        _ => return false,
-    };
-    logged.iter().all(|key| object.optional(key).is_none())
+    let logged = logged_keys(kind);
+    !logged.is_empty() && logged.iter().all(|key| object.optional(key).is_none())
 }
 
 fn read_loads(object: &ObjectReader, kind: EventKind, setup: &Setup) -> Result<Loads, Error> {

@@ -600,6 +600,17 @@ pub fn event_defaults(kind: crate::timeline::EventKind) -> &'static [(&'static s
     }
 }
 
+/// Quantities of an event that only a log knows: while none of them is stated, the loads follow from the car. Empty
+/// for kinds whose loads are always stated (and for the pass, whose duration decides).
+pub fn logged_keys(kind: crate::timeline::EventKind) -> &'static [&'static str] {
+    use crate::timeline::EventKind::*;
+    match kind {
+        Burnout => &["input_power", "slip", "torque_ratio"],
+        SlowDown | ReturnRoad => &["engine_speed", "input_power", "slip", "torque_ratio"],
+        _ => &[],
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

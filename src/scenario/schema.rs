@@ -6,8 +6,10 @@
 use serde_json::{Map, Value, json};
 
 use super::FORMAT;
+use super::alternatives::ALTERNATIVES;
 use super::day::DISTANCES;
-use super::parameters::{EVENT_PARAMETERS, PARAMETERS, event_defaults};
+use super::parameters::{EVENT_PARAMETERS, PARAMETERS, event_defaults, logged_keys};
+use super::tables::{MAX_CHARS, MAX_ROWS, TABLES};
 use crate::fluid::CLASSES;
 use crate::timeline::{EventKind, MAX_EVENTS, MAX_SWITCHINGS, Node, Route};
 use crate::units::{Dimension, UNITS, significant, unit_or_si};
@@ -182,6 +184,40 @@ fn setup_schema() -> Value {
         ));
         part["properties"][parameter.key] = value;
     }
+    for alternative in ALTERNATIVES {
+        for input in alternative.inputs {
+            let text = format!(
+                "{}. {} {}: instead of \"{}\".",
+                input.label, input.sentence, alternative.label, alternative.instead_of
+            );
+            parts[alternative.part]["properties"][input.key] =
+                described(quantity(input.dimension), &text);
+        }
+    }
+    for table in TABLES {
+        let columns: Vec<&str> = table.columns.iter().map(|column| column.key).collect();
+        let mut replaced = String::new();
+        if !table.replaces.is_empty() {
+            replaced = format!(" Instead of {}.", table.replaces.join(", "));
+        }
+        parts[table.part]["properties"][table.key] = json!({
+            "description": format!(
+                "{}. {} Columns: {}.{replaced}",
+                table.label,
+                table.sentence,
+                columns.join(", ")
+            ),
+            "anyOf": [
+                { "type": "string", "maxLength": MAX_CHARS },
+                {
+                    "type": "array",
+                    "minItems": table.least_rows,
+                    "maxItems": MAX_ROWS,
+                    "items": { "type": ["array", "number", "string"] },
+                },
+            ],
+        });
+    }
     json!({ "type": "object", "properties": parts, "additionalProperties": false })
 }
 
@@ -214,6 +250,11 @@ fn event_schema(kind: EventKind) -> Value {
         let shown = |value: f64| {
             format!("{} {}", significant(value, 4), unit.symbol).trim_end().to_string()
         };
+        let from_car = if logged_keys(kind).contains(key) {
+            " While nothing that only a log knows is stated, car and engine make it."
+        } else {
+            ""
+        };
         let default_text = match default {
             Some(value) => shown(*value),
             None => "setup.engine.idle_speed".to_string(),
@@ -224,7 +265,7 @@ fn event_schema(kind: EventKind) -> Value {
             quantity(row.dimension)
         };
         value["description"] = Value::String(format!(
-            "{}. {} From {} to {}; default {default_text}.",
+            "{}. {} From {} to {}; default {default_text}.{from_car}",
             row.label,
             row.sentence,
             shown(unit.from_si(row.min_si())),

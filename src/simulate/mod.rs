@@ -252,7 +252,12 @@ impl Day<'_> {
             );
             let mode = Mode { loads, ..Mode::new(&self.scenario.setup, event, route, fan) };
             let piece_start_s = self.time_s;
-            surveyed = self.run_piece(transmission, place, &mode, piece_end_s, &watched)?;
+            let ended = self.run_piece(transmission, place, &mode, piece_end_s, &watched)?;
+            if route.is_none() {
+                keep_circulation(&mut surveyed, &ended);
+            } else {
+                surveyed = ended;
+            }
             self.record_switch(route.map(Some), piece_start_s);
             self.record_switch(fan.then_some(None), piece_start_s);
         }
@@ -527,6 +532,16 @@ impl Day<'_> {
     /// Start of the event under way: where the last recorded one ended.
     fn event_start_s(&self) -> f64 {
         self.trace.events.last().map_or(0.0, |event| event.end_s)
+    }
+}
+
+/// Takes what was surveyed last, but for the circulation pump, which does not run then, what it did before.
+fn keep_circulation(surveyed: &mut Quantities, ended: &Quantities) {
+    let kept = [Quantity::CirculationFlow, Quantity::CirculationCurrent]
+        .map(|quantity| (quantity.index(), surveyed[quantity.index()]));
+    *surveyed = *ended;
+    for (place, value) in kept {
+        surveyed[place] = value;
     }
 }
 

@@ -259,6 +259,12 @@ def computed_days():
         event("brake_hold", until={"node": "converter_fluid", "at_or_above": "150 °C"}, at_most="6 s",
               engine_speed="7000 rpm")],
         setup={"converter": {"stall_per_10_c": "30 rpm"}}, initial={"all": "25 °C"})
+    yield day("Stated in other ways", "Altitude, stall speed at a torque, size of the cooler's core; thin air.", [
+        event("burnout", "3 s"), *LAUNCH, run_of(), event("slow_down", "20 s"), event("return_road", "2 min"),
+        event("engine_off", "8 min", circulation="pan_loop", fan="on")],
+        setup={"air": {"altitude": "1780 m", "humidity": 0.2}, "cooler": {
+               "core_width": "0.28 m", "core_height": "0.19 m", "core_depth": "0.038 m"},
+               "converter": {"stall_speed": "4900 rpm", "stall_torque": "600 N m"}}, initial=HOT)
     loads = [event("burnout", "4 s"), event("slow_down", "20 s"), event("return_road", "3 min"),
              event("burnout", "3 s", engine_speed="4200 rpm", shifts=1),
              event("slow_down", "15 s", road_speed="220 km/h"), event("return_road", "2 min", road_speed="70 km/h")]

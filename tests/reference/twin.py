@@ -72,6 +72,7 @@ UNITS = {
     "kPa": 1e3, "inHg": 3386.389, "bar": 1e5, "m/s": 1.0, "mph": 0.44704, "km/h": 1 / 3.6, "rpm": RPM,
     "mm²/s": 1e-6, "kg/m³": 1.0, "kJ/K": 1e3, "W/K": 1.0, "W/K per L/min": 6e4, "W": 1.0, "kW": 1e3,
     "hp": 745.69987158227022, "kJ": 1e3, "kg": 1.0, "lb": 0.45359237, "L": 1e-3, "qt": 0.946352946e-3, "m": 1.0,
+    "ft": 0.3048,
     "m²": 1.0, "N m": 1.0, "lbf ft": POUND_FOOT, "cm³/rev": 1e-6 / (2 * math.pi), "L/min": 1 / 6e4,
     "gpm": 3.785411784e-3 / 60, "m³/h": 1 / 3600, "cfm": 0.3048**3 / 60, "s": 1.0, "min": 60.0, "h": 3600.0,
     "A": 1.0, "Ah": 3600.0, "V": 1.0, "kg m²": 1.0, "rpm/√(N m)": RPM, "rpm/√(lbf ft)": RPM / math.sqrt(POUND_FOOT),
@@ -140,6 +141,12 @@ LOGGED_KEYS = {"burnout": ["input_power", "slip", "torque_ratio"],
 CLASSES = {"multi_vehicle": (35, 7.2, 860), "low_viscosity": (28, 5.9, 848),
            "friction_modifier_free": (38, 7.5, 868), "racing_straight_20": (55, 8.0, 874),
            "racing_straight_30": (90, 10.8, 879)}
+# Other ways to state a parameter, docs/parameters.md: keys, and what they make of it (SI).
+ALTERNATIVES = {
+    ("air", "pressure"): (["altitude"], lambda h: 101325 * (1 - 0.0065 * h / 288.15) ** 5.25588),  # ISO 2533
+    ("converter", "k_factor"): (["stall_speed", "stall_torque"], lambda w, torque: w / math.sqrt(torque)),
+    ("cooler", "ua"): (["core_width", "core_height", "core_depth"], lambda w, h, d: 30 * w * h * d / 1e-3),
+}
 OWN = ("torque_curve", "table", "ratios")  # lists, read where they are used
 
 
@@ -152,6 +159,9 @@ class Setup:
             if "class" in said:
                 kv40, kv100, density15 = CLASSES[said.pop("class")]
                 said = {"kv40": f"{kv40} mm²/s", "kv100": f"{kv100} mm²/s", "density15": f"{density15} kg/m³", **said}
+            for (where, key), (others, make) in ALTERNATIVES.items():
+                if where == part and others[0] in said:
+                    said[key] = make(*[si(said.pop(other)) for other in others])
             for key, value in {**keys, **said}.items():
                 setattr(self, f"{part}_{key}", value if key in OWN else si(value))
 
