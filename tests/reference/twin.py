@@ -143,7 +143,8 @@ CLASSES = {"multi_vehicle": (35, 7.2, 860), "low_viscosity": (28, 5.9, 848),
            "racing_straight_30": (90, 10.8, 879)}
 # Other ways to state a parameter, docs/parameters.md: keys, and what they make of it (SI).
 ALTERNATIVES = {
-    ("air", "pressure"): (["altitude"], lambda h: 101325 * (1 - 0.0065 * h / 288.15) ** 5.25588),  # ISO 2533
+    # ISO 2533, by geopotential altitude
+    ("air", "pressure"): (["altitude"], lambda h: 101325 * (1 - 0.0065 * h / (1 + h / 6356766) / 288.15) ** 5.25588),
     ("converter", "k_factor"): (["stall_speed", "stall_torque"], lambda w, torque: w / math.sqrt(torque)),
     ("cooler", "ua"): (["core_width", "core_height", "core_depth"], lambda w, h, d: 30 * w * h * d / 1e-3),
 }
