@@ -670,7 +670,9 @@ class Twin:
 
         def rates(state, charging, shear, gears, pump=None, dragging=0.0):
             heat = state[:7].tolist()
-            t = [2 * h / (a + math.sqrt(a * a + 4 * b * h)) for h, (a, b) in zip(heat, nodes)]
+            # Held within bounds that no day comes near: trial steps of loose explicit methods do, and are rejected.
+            t = [min(max(2 * h / (a + math.sqrt(max(a * a + 4 * b * h, 0.0))), -150.0), 2000.0)
+                 for h, (a, b) in zip(heat, nodes)]
             (flow, power, pumped, current, pump_heat, oil_side, core_to_air, fluid_to_shell) = tables.at(t[PAN])
             if dragging:
                 gears = gears + dragging * self.drag_ratio(t[PAN])
@@ -973,7 +975,7 @@ class Twin:
 
         def capacity(y):
             h = y[self.HEAT_FROM + FLUID]
-            return self.capacity_ratio(2 * h / (a + math.sqrt(a * a + 4 * b * h)))
+            return self.capacity_ratio(min(2 * h / (a + math.sqrt(max(a * a + 4 * b * h, 0.0))), 2000.0))
 
         start = state.copy()
         start[CHARGE] = 0.0
