@@ -94,7 +94,7 @@ def si(value):
 # Defaults of docs/parameters.md.
 DEFAULTS = {
     "air": {"temperature": "30 °C", "pressure": "101.325 kPa", "humidity": 0.45, "wind": "1 m/s"},
-    "fluid": {"kv40": "34 mm²/s", "kv100": "7.2 mm²/s", "density15": "860 kg/m³"},
+    "fluid": {"kv40": "35 mm²/s", "kv100": "7.2 mm²/s", "density15": "860 kg/m³"},
     "engine": {"peak_power": "440 kW", "peak_power_speed": "6600 rpm", "peak_torque": "720 N m",
                "peak_torque_speed": "4900 rpm", "rev_limit": "7600 rpm", "inertia": "0.25 kg m²",
                "motoring_torque": "45 N m", "idle_speed": "1100 rpm", "thermostat": "80 °C",

@@ -1,6 +1,7 @@
 //! How long one simulation of a day takes: `time_day SCENARIO REPEATS` reads and parses the file once, simulates
-//! it repeatedly and prints the median in seconds and the evaluations of the right-hand side, then the temperatures (°C) at the end of every event and the
-//! elapsed times (s) of computed passes, one line each. For `tests/bench/against_scipy.py`.
+//! it repeatedly and prints the median in seconds and the evaluations of the right-hand side, then the
+//! temperatures (°C) at the end of every event and the elapsed times (s) of computed passes, one line each.
+//! For `tests/bench/against_scipy.py`.
 
 use std::time::Instant;
 
