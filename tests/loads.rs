@@ -348,16 +348,17 @@ fn energy_is_off_by(tolerance: Tolerance) -> f64 {
     worst
 }
 
-/// Energy of motion is no linear invariant, so that its balance is as good as the solver: 1e-6 at a tenth of the
-/// default error control and better with less, a few millionths at the default (local error 3e-5 of the rise).
+/// Energy of motion is no linear invariant, so that its balance is as good as the solver: 1e-6 at the default error
+/// control, which is three times finer in passes than in the rest of the day, and better with less.
 #[test]
 fn the_energy_of_a_pass_in_a_day_balances() {
     let finer = |share: f64| Tolerance {
         relative: share * TOLERANCE.relative,
         absolute: share * TOLERANCE.absolute,
     };
-    assert!(energy_is_off_by(finer(1.0)) < 5e-6);
-    assert!(energy_is_off_by(finer(0.1)) < 1e-6);
+    let default = energy_is_off_by(finer(1.0));
+    println!("energy of passes off by {default:.1e} of the engine's work");
+    assert!(default < 1e-6, "{default:.1e}");
     assert!(energy_is_off_by(finer(1e-4)) < 1e-8);
 }
 

@@ -7,6 +7,7 @@ use crate::error::{Error, ErrorKind};
 use crate::network::{Network, Scaling};
 use crate::pass::{self, Alone, Coupling, Course, MeanSpeeds, PASS_BOOKS, PASS_STATES};
 use crate::plumbing::RATING_K;
+use crate::solver::Tolerance;
 use crate::timeline::{EventKind, Loads, NODES, Node};
 use crate::trace::EndedBy;
 use crate::transmission::{Mode, PATHS, Path, Transmission};
@@ -79,6 +80,15 @@ impl Day<'_> {
         wanted_rad_per_s.min(flash_rad_per_s)
     }
 
+    /// Passes are integrated three times finer than the rest of the day: milliseconds count there, and the engine's
+    /// work must be found again to 1e-6. It costs little, for stability bounds most of their steps.
+    fn pass_tolerance(&self) -> Tolerance {
+        Tolerance {
+            relative: self.tolerance.relative / 3.0,
+            absolute: self.tolerance.absolute / 3.0,
+        }
+    }
+
     fn course(&self, launch_rad_per_s: f64, distance_m: f64) -> Course {
         let setup = &self.scenario.setup;
         Course {
@@ -109,7 +119,7 @@ impl Day<'_> {
             &self.course(launch_rad_per_s, distance_m),
             &SVector::<f64, PASS_STATES>::zeros(),
             &Alone(1.0),
-            self.tolerance,
+            self.pass_tolerance(),
         )?;
         self.trace.evaluations += u64::from(run.evaluations);
         let speeds = run.result.mean_speeds();
@@ -176,7 +186,7 @@ impl Day<'_> {
         start.fixed_rows_mut::<NODES>(0).copy_from(&self.state);
         let coupling = Heat { network: &network, scaling: &self.scaling };
         let powertrain = transmission.drive().powertrain(transmission.losses(pan_k));
-        let run = pass::run(&powertrain, &course, &start, &coupling, self.tolerance)
+        let run = pass::run(&powertrain, &course, &start, &coupling, self.pass_tolerance())
             .map_err(|error| place.named(error))?;
         self.trace.evaluations += u64::from(run.evaluations);
         self.steps_left = self.steps_left.saturating_sub(run.steps);
