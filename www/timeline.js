@@ -4,7 +4,7 @@
 // list is built anew when its shape changes (an event more, another form of its end) and updated in place
 // otherwise, so that a box keeps the focus while its number changes.
 import { element, freshId, setText } from "./element.js";
-import { quantityBox } from "./quantity.js";
+import { quantityBox, shown } from "./quantity.js";
 import { clocks } from "./results.js";
 import {
   eventAt, exceptions, isRounds, newEvent, onTimes, roundsBefore, setOnTimes, setTurnaround, siblings, turnaround,
@@ -23,10 +23,14 @@ export function createTimeline({ store, core, fieldOf }, root) {
   let updates = [];
   let shape = "";
   let selected = null;
-  // The times of a switch that was put off, for when it is put on again: "field which" → { kind, entry }.
+  // What was put off, for when it is put on again: "field which" → { kind, entry } for the times of a switch,
+  // "field logged" → { kind, entry } for what a log had said.
   const lastOn = new Map();
   // After a move of an event: old field → new field.
   let moved = (field) => field;
+
+  const stated = (event) => kinds.get(event.event).logged.filter((key) => event[key] !== undefined);
+  const isFromCar = (event) => kinds.get(event.event).logged.length > 0 && stated(event).length === 0;
 
   const named = (event) => event.name ?? kinds.get(event.event).label;
   const label = (written) => named(written.event);
@@ -205,10 +209,59 @@ export function createTimeline({ store, core, fieldOf }, root) {
     return labelled("Distance", choose);
   }
 
+  // Burnout, slow-down, return road: car and engine make the loads while nothing is stated that only a log knows.
+  function loads(written) {
+    const { field, event } = written;
+    const kind = kinds.get(event.event);
+    if (kind.logged.length === 0) return [];
+    const made = element("p", { class: "help made" });
+    let latest = null;
+    const memory = `${field} logged`;
+    const choose = select(
+      `${label(written)}: loads`,
+      [["car", "from the car"], ["log", "as logged"]],
+      (scenario) => (isFromCar(eventAt(scenario, field) ?? event) ? "car" : "log"),
+      (value) => change(field, (now) => {
+        if (value === "car") {
+          lastOn.set(memory, { kind: now.event, entry: Object.fromEntries(stated(now).map((key) => [key, now[key]])) });
+          for (const key of kind.logged) delete now[key];
+          return;
+        }
+        const last = lastOn.get(memory);
+        Object.assign(now, last?.kind === now.event ? last.entry : computedLoads(kind, latest));
+      }),
+      `${field}.loads`,
+    );
+    updates.push((state, happenings) => {
+      const { first, count } = happenings.get(field) ?? {};
+      latest = first ?? null;
+      made.hidden = !first?.from_car;
+      if (made.hidden) return;
+      const { power_unit: unit } = state.result.summary;
+      setText(made, `${count > 1 && first.round ? `Round ${first.round}: engine` : "Engine"} ${first.engine_rpm.toFixed(0)} rpm, ` +
+        `${shown(first.input_power)} ${unit} into the converter, slip ${(100 * first.slip).toFixed(0)}\u00a0%.`);
+    });
+    return [labelled("Loads", choose, made)];
+  }
+
+  /** What the core made of an event, as a log would state it; the usual values where it made nothing. */
+  function computedLoads(kind, happened) {
+    const { units, result } = store.state;
+    const made = { engine_speed: happened?.engine_rpm, input_power: happened?.input_power, slip: happened?.slip };
+    const { quantities: rows } = tables[units].kinds.find(({ key }) => key === kind.key);
+    return Object.fromEntries(rows.filter(({ key }) => kind.logged.includes(key) && key in made).map((row) => {
+      const value = Math.min(row.max, Math.max(row.min, Number((made[row.key] ?? row.default).toPrecision(4))));
+      const unit = row.key === "input_power" && happened ? result.summary.power_unit : row.unit;
+      return [row.key, unit === "" ? value : `${value} ${unit}`];
+    }));
+  }
+
   function quantities(written) {
     const { field } = written;
     const kind = kinds.get(written.event.event);
+    const fromCar = isFromCar(written.event);
     return kind.quantities.map((known, place) => {
+      if (fromCar && kind.logged.includes(known.key)) return null;
       const row = (units) => tables[units].kinds.find((other) => other.key === kind.key).quantities[place];
       const followed = known.follows
         ? tables.us.parameters.findIndex((parameter) => `${parameter.part}.${parameter.key}` === known.follows)
@@ -232,7 +285,7 @@ export function createTimeline({ store, core, fieldOf }, root) {
       });
       made.input.title = known.sentence;
       return labelled(known.label, made.element);
-    });
+    }).filter(Boolean);
   }
 
   function switchesText(event, state) {
@@ -358,6 +411,7 @@ export function createTimeline({ store, core, fieldOf }, root) {
               (scenario) => eventAt(scenario, field)?.gear ?? "neutral",
               (value) => change(field, (now) => (now.gear = value)), `${field}.gear`))]
           : []),
+        ...loads(written),
         ...(isComputed(event) ? [distance(written)] : quantities(written)),
         moves(written),
       );
@@ -522,7 +576,7 @@ export function createTimeline({ store, core, fieldOf }, root) {
   // What decides which elements there are; everything else is updated in place.
   function shapeOf(scenario) {
     const form = (event) => [
-      event.event, event.name, Boolean(event.until), event.duration === "rest", isComputed(event),
+      event.event, event.name, Boolean(event.until), event.duration === "rest", isComputed(event), isFromCar(event),
       ...["circulation", "fan"].map((which) => onTimes(event, which).map((on) => Boolean(on.until))),
     ];
     return JSON.stringify(scenario.timeline.map((entry) =>
