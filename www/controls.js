@@ -252,6 +252,7 @@ export function createControls({ store, core }, root, rest) {
         }
         const replaced = options.replaced?.(state.scenario) ?? false;
         range.disabled = box.input.disabled = replaced;
+        node.classList.toggle("replaced", replaced);
         const current = box.current();
         const row = options.row(state, current);
         if (current) {

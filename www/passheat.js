@@ -69,7 +69,7 @@ export function createPassHeat({ store }, root) {
         "tr",
         {},
         element("th", { scope: "row", text: String(index + 1) }),
-        ...second.map((energy) => element("td", { text: amount(energy) })),
+        ...second.map((energy) => element("td", { text: energy.toFixed(1) })),
       )));
   }
 
@@ -101,7 +101,7 @@ export function createPassHeat({ store }, root) {
         element("span", { class: "number-of-second", text: (index + 1) % every === 0 ? String(index + 1) : "" }),
       )));
     scale.replaceChildren(...[1, 0.5, 0].map((share) => element("span", { text: amount(top * share) })));
-    setText(caption, `${unit} in each second of the pass: converter below, gears and front pump on top.`);
+    setText(caption, `${unit} in each second of the pass: converter below, gears and front pump on top. The last bar is what is left of a second.`);
   }
 
   store.subscribe((state, changed) => {

@@ -61,7 +61,7 @@ export function createResults({ store, core, actions }, document) {
     );
   }
 
-  // What the brake shows of a launch, computed or logged: a launch without a hold flashes nowhere.
+  // What the brake shows of a launch. Where a logged pass let go of it, its log does not say.
   function showBrake({ summary }) {
     const { launches, pressure_unit: unit } = summary;
     $("brake").hidden = launches.every((launch) => launch.flash_rpm == null);
@@ -74,7 +74,7 @@ export function createResults({ store, core, actions }, document) {
           element("th", { scope: "row", text: launch.round ? String(launch.round) : "–" }),
           element("td", { text: launch.flash_rpm == null ? "none" : whole(launch.flash_rpm) }),
           element("td", { text: launch.flash_change_rpm == null ? "–" : signed(launch.flash_change_rpm) }),
-          element("td", { text: whole(launch.launch_rpm) }),
+          element("td", { text: launch.pass ? whole(launch.launch_rpm) : "–" }),
           element("td", { text: launch.charge_pressure == null ? "–" : launch.charge_pressure.toFixed(1) }),
         )),
     );

@@ -28,7 +28,7 @@ export function tableControl({ store, ways }, table) {
     if (area.value !== tableText(setupValue(store.state.scenario, part, key))) put(area.value);
   };
   const area = element("textarea", {
-    id, class: "values", rows: Math.min(8, example.split("\n").length + 1), spellcheck: "false", autocomplete: "off",
+    id, class: "values", rows: Math.min(8, example.split("\n").length + 1), wrap: "off", spellcheck: "false", autocomplete: "off",
     autocapitalize: "off", placeholder: example, "aria-describedby": help.id,
     data: { field: `setup.${part}.${key}`, unit: help.id },
     on: { input: () => (typing = true), change: commit, blur: commit },
@@ -66,7 +66,7 @@ export function tableControl({ store, ways }, table) {
     element(
       "div",
       { class: "field" },
-      element("label", { for: id, class: "field-name", text: label }),
+      element("label", { for: id, class: "hidden", text: label }),
       area,
       help,
       element("div", { class: "moves" }, useExample, back, button("Load a CSV file", () => file.click()), remove, file),

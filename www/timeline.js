@@ -4,7 +4,7 @@
 // list is built anew when its shape changes (an event more, another form of its end) and updated in place
 // otherwise, so that a box keeps the focus while its number changes.
 import { element, freshId, setText } from "./element.js";
-import { quantityBox, shown } from "./quantity.js";
+import { quantityBox } from "./quantity.js";
 import { clocks } from "./results.js";
 import {
   eventAt, exceptions, isRounds, newEvent, onTimes, roundsBefore, setOnTimes, setTurnaround, siblings, turnaround,
@@ -239,7 +239,7 @@ export function createTimeline({ store, core, fieldOf }, root) {
       if (made.hidden) return;
       const { power_unit: unit } = state.result.summary;
       setText(made, `${count > 1 && first.round ? `Round ${first.round}: engine` : "Engine"} ${first.engine_rpm.toFixed(0)} rpm, ` +
-        `${shown(first.input_power)} ${unit} into the converter, slip ${(100 * first.slip).toFixed(0)}\u00a0%.`);
+        `${first.input_power.toFixed(first.input_power < 100 ? 1 : 0)} ${unit} into the converter, slip ${(100 * first.slip).toFixed(0)}\u00a0%.`);
     });
     return [labelled("Loads", choose, made)];
   }
