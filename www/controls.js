@@ -126,7 +126,8 @@ export function createControls({ store, core }, root, rest) {
         setText(state, stated ? "stated" : "");
         const { unit } = tables[now.units].parameters[place];
         const value = now.result ? `${shown(now.result.values[place])} ${unit}`.trim() : "";
-        setText(comes, stated ? `Comes to ${inSentence(stood.label)} ${value}.` : `Not in use: ${inSentence(stood.label)} is ${value}.`);
+        const says = now.problem?.stale ? "Not computed." : stated ? `Comes to ${inSentence(stood.label)} ${value}.` : `Not in use: ${inSentence(stood.label)} is ${value}.`;
+        setText(comes, says);
         reset.disabled = !stated || !differ(part, keys, now);
       },
     };
@@ -364,7 +365,7 @@ export function createControls({ store, core }, root, rest) {
 
   store.subscribe((state, changed) => {
     if ("baseline" in changed) ways.forget();
-    if ("scenario" in changed || "baseline" in changed || "units" in changed || "result" in changed) {
+    if (["scenario", "baseline", "units", "result", "problem"].some((key) => key in changed)) {
       for (const control of controls) control.update(state);
     }
   });

@@ -10,7 +10,7 @@ export function createHappened({ store, core }, document) {
 
   function showTurnarounds({ summary: { turnarounds, fluid_life_share: life } }, units) {
     const time = (time_s) => (time_s > 0 ? core.restate("time", `${Math.round(time_s)} s`, units)?.text ?? "" : "off");
-    $("turnaround-table").hidden = turnarounds.length === 0;
+    $("turnaround-table").parentElement.hidden = turnarounds.length === 0;
     $("turnaround-rows").replaceChildren(...turnarounds.map((round) =>
       element(
         "tr",

@@ -69,7 +69,7 @@ export function tableControl({ store, ways }, table) {
       element("label", { for: id, class: "hidden", text: label }),
       area,
       help,
-      element("div", { class: "moves" }, useExample, back, button("Load a CSV file", () => file.click()), remove, file),
+      element("div", { class: "moves" }, button("Load a CSV file", () => file.click()), useExample, back, remove, file),
     ),
   );
 

@@ -4,6 +4,7 @@
 // list is built anew when its shape changes (an event more, another form of its end) and updated in place
 // otherwise, so that a box keeps the focus while its number changes.
 import { element, freshId, setText } from "./element.js";
+import { asLogged, isFromCar, loadsText, loggedOf } from "./loads.js";
 import { quantityBox } from "./quantity.js";
 import { clocks } from "./results.js";
 import {
@@ -28,9 +29,6 @@ export function createTimeline({ store, core, fieldOf }, root) {
   const lastOn = new Map();
   // After a move of an event: old field → new field.
   let moved = (field) => field;
-
-  const stated = (event) => kinds.get(event.event).logged.filter((key) => event[key] !== undefined);
-  const isFromCar = (event) => kinds.get(event.event).logged.length > 0 && stated(event).length === 0;
 
   const named = (event) => event.name ?? kinds.get(event.event).label;
   const label = (written) => named(written.event);
@@ -209,26 +207,27 @@ export function createTimeline({ store, core, fieldOf }, root) {
     return labelled("Distance", choose);
   }
 
-  // Burnout, slow-down, return road: car and engine make the loads while nothing is stated that only a log knows.
   function loads(written) {
     const { field, event } = written;
     const kind = kinds.get(event.event);
     if (kind.logged.length === 0) return [];
+    const memory = `${field} logged`;
     const made = element("p", { class: "help made" });
     let latest = null;
-    const memory = `${field} logged`;
     const choose = select(
       `${label(written)}: loads`,
       [["car", "from the car"], ["log", "as logged"]],
-      (scenario) => (isFromCar(eventAt(scenario, field) ?? event) ? "car" : "log"),
+      (scenario) => (isFromCar(kind, eventAt(scenario, field) ?? event) ? "car" : "log"),
       (value) => change(field, (now) => {
         if (value === "car") {
-          lastOn.set(memory, { kind: now.event, entry: Object.fromEntries(stated(now).map((key) => [key, now[key]])) });
+          lastOn.set(memory, { kind: now.event, entry: loggedOf(kind, now) });
           for (const key of kind.logged) delete now[key];
           return;
         }
+        const { units, result } = store.state;
+        const known = tables[units].kinds.find(({ key }) => key === kind.key);
         const last = lastOn.get(memory);
-        Object.assign(now, last?.kind === now.event ? last.entry : computedLoads(kind, latest));
+        Object.assign(now, last?.kind === now.event ? last.entry : asLogged(known, latest, result?.summary.power_unit));
       }),
       `${field}.loads`,
     );
@@ -236,30 +235,15 @@ export function createTimeline({ store, core, fieldOf }, root) {
       const { first, count } = happenings.get(field) ?? {};
       latest = first ?? null;
       made.hidden = !first?.from_car;
-      if (made.hidden) return;
-      const { power_unit: unit } = state.result.summary;
-      setText(made, `${count > 1 && first.round ? `Round ${first.round}: engine` : "Engine"} ${first.engine_rpm.toFixed(0)} rpm, ` +
-        `${first.input_power.toFixed(first.input_power < 100 ? 1 : 0)} ${unit} into the converter, slip ${(100 * first.slip).toFixed(0)}\u00a0%.`);
+      if (first?.from_car) setText(made, loadsText(first, count, state.result.summary.power_unit));
     });
     return [labelled("Loads", choose, made)];
-  }
-
-  /** What the core made of an event, as a log would state it; the usual values where it made nothing. */
-  function computedLoads(kind, happened) {
-    const { units, result } = store.state;
-    const made = { engine_speed: happened?.engine_rpm, input_power: happened?.input_power, slip: happened?.slip };
-    const { quantities: rows } = tables[units].kinds.find(({ key }) => key === kind.key);
-    return Object.fromEntries(rows.filter(({ key }) => kind.logged.includes(key) && key in made).map((row) => {
-      const value = Math.min(row.max, Math.max(row.min, Number((made[row.key] ?? row.default).toPrecision(4))));
-      const unit = row.key === "input_power" && happened ? result.summary.power_unit : row.unit;
-      return [row.key, unit === "" ? value : `${value} ${unit}`];
-    }));
   }
 
   function quantities(written) {
     const { field } = written;
     const kind = kinds.get(written.event.event);
-    const fromCar = isFromCar(written.event);
+    const fromCar = isFromCar(kind, written.event);
     return kind.quantities.map((known, place) => {
       if (fromCar && kind.logged.includes(known.key)) return null;
       const row = (units) => tables[units].kinds.find((other) => other.key === kind.key).quantities[place];
@@ -576,7 +560,7 @@ export function createTimeline({ store, core, fieldOf }, root) {
   // What decides which elements there are; everything else is updated in place.
   function shapeOf(scenario) {
     const form = (event) => [
-      event.event, event.name, Boolean(event.until), event.duration === "rest", isComputed(event), isFromCar(event),
+      event.event, event.name, Boolean(event.until), event.duration === "rest", isComputed(event), isFromCar(kinds.get(event.event), event),
       ...["circulation", "fan"].map((which) => onTimes(event, which).map((on) => Boolean(on.until))),
     ];
     return JSON.stringify(scenario.timeline.map((entry) =>

@@ -45,11 +45,14 @@ async function openDetails(page, field) {
 }
 
 async function openAll(page) {
-  await page.evaluate(() => {
+  const open = () => page.evaluate(() => {
     for (const part of document.querySelectorAll("details")) part.open = true;
   });
+  await open();
   // `toggle`, on which a part fills itself, comes in a task of its own.
   await page.waitForFunction(() => [...document.querySelectorAll(".part .controls, .event .fields")].every((part) => part.childElementCount > 0));
+  // What the parts were filled with has disclosures, too.
+  await open();
   await settled(page);
 }
 
@@ -869,7 +872,8 @@ test("on paper it is light, whole and without what only a finger can use", async
     const { position, overflowY } = getComputedStyle(node);
     return [position === "sticky", overflowY];
   }));
-  assert.deepEqual(clipped, Array(3).fill([false, "visible"]));
+  assert.ok(clipped.length > 3);
+  for (const one of clipped) assert.deepEqual(one, [false, "visible"]);
   await screenshot(page, "paper");
   quiet(log);
   await close();
@@ -891,17 +895,21 @@ test("the finding takes four lines at most on a phone", async () => {
   await close();
 });
 
+async function findViolations(page) {
+  await page.evaluate(axeSource);
+  return page.evaluate(async () => {
+    const { violations } = await window.axe.run(document, { rules: { "target-size": { enabled: true } } });
+    return violations.map(({ id, nodes }) => [id, nodes.length, nodes.slice(0, 3).map((node) => `${node.html.slice(0, 160)} ${node.any[0]?.message ?? ""}`)]);
+  });
+}
+
 test("axe finds nothing to mend, light and dark, narrow and wide, with everything open", async () => {
   for (const width of [360, 1280]) {
     for (const colorScheme of ["light", "dark"]) {
       const { page, close } = await openDay({ width, height: 900, colorScheme, reducedMotion: "reduce" });
       await type(page, box(page, "cooler.ua"), "abc");
       await openAll(page);
-      await page.evaluate(axeSource);
-      const violations = await page.evaluate(async () => {
-        const { violations } = await window.axe.run(document, { rules: { "target-size": { enabled: true } } });
-        return violations.map(({ id, nodes }) => [id, nodes.length, nodes.slice(0, 3).map((node) => `${node.html.slice(0, 160)} ${node.any[0]?.message ?? ""}`)]);
-      });
+      const violations = await findViolations(page);
       await screenshot(page, `open-${width}-${colorScheme}`);
       assert.deepEqual(violations, [], `${width} ${colorScheme}`);
       await close();
@@ -1134,7 +1142,8 @@ test("a pass's heat stands second by second, as a picture and as a table, for th
     assert.ok(Math.abs(height / tallest[0] - least[index] / least[0]) < 0.02, `second ${index + 1}`);
   }
   assert.match(await text(page, "#pass-heat caption"), /in Btu/);
-  await page.locator("#pass-launch").selectOption({ label: await page.locator("#pass-launch option").nth(3).textContent() });
+  await page.locator("#pass-launch").focus();
+  for (let i = 0; i < 3; i += 1) await page.keyboard.press("ArrowDown");
   await settled(page);
   assert.notDeepEqual(await seconds(), first, "another launch, another heat");
   await page.locator("label[for=units-si]").click();
@@ -1417,4 +1426,35 @@ test("loads of burnout, slow-down and return road come from the car, or from a l
   assert.notDeepEqual(await cells(page), numbers);
   quiet(log);
   await close();
+});
+
+test("axe finds nothing to mend where other ways, tables and loads are stated, and all of it fits", async () => {
+  for (const width of [320, 360, 1280]) {
+    for (const colorScheme of width === 320 ? ["light"] : ["light", "dark"]) {
+      const { page, log, close } = await openDay({ width, height: 900, colorScheme, reducedMotion: "reduce" });
+      await openExample(page, "test_and_tune_evening");
+      await openAll(page);
+      await type(page, setupBox(page, "air.altitude"), "2000");
+      await type(page, setupBox(page, "cooler.core_width"), "12");
+      await page.getByRole("button", { name: "Use the example: Torque curve" }).click();
+      await page.locator('#timeline [data-field="timeline[2].events[6].loads"]').selectOption("log");
+      await settled(page);
+      assert.equal(await page.locator("#problem").isVisible(), false);
+      assert.equal(await page.locator(".way > summary .count", { hasText: "stated" }).count(), 3);
+      const over = await page.evaluate(() => {
+        const panel = document.querySelector("#inputs");
+        return [document.documentElement.scrollWidth - innerWidth, panel.scrollWidth - panel.clientWidth];
+      });
+      assert.deepEqual(over, [0, 0], `at ${width} px`);
+      // A bad table beside its box, too.
+      await setupBox(page, "gearbox.ratios").fill("1, 2, 3");
+      await page.keyboard.press("Tab");
+      await settled(page);
+      assert.match(await way(page, "gearbox.ratios").locator(".field-error").textContent(), /ratios fall from gear to gear/);
+      if (width > 320) assert.deepEqual(await findViolations(page), [], `${width} ${colorScheme}`);
+      await screenshot(page, `stated-${width}-${colorScheme}`);
+      quiet(log);
+      await close();
+    }
+  }
 });
