@@ -92,7 +92,8 @@ export function createControls({ store, core }, root, rest) {
         },
       });
       const help = element("p", { class: "help", text: input.sentence });
-      return { box, element: element("div", { class: "field" }, element("span", { class: "field-name", text: input.label }), box.element, help) };
+      const name = element("span", { class: "field-name", text: input.label });
+      return { box, element: element("div", { class: "field" }, name, box.element, help) };
     });
     const comes = element("p", { class: "help comes" });
     const state = element("span", { class: "count" });
@@ -126,8 +127,8 @@ export function createControls({ store, core }, root, rest) {
         setText(state, stated ? "stated" : "");
         const { unit } = tables[now.units].parameters[place];
         const value = now.result ? `${shown(now.result.values[place])} ${unit}`.trim() : "";
-        const says = now.problem?.stale ? "Not computed." : stated ? `Comes to ${inSentence(stood.label)} ${value}.` : `Not in use: ${inSentence(stood.label)} is ${value}.`;
-        setText(comes, says);
+        const says = stated ? `Comes to ${inSentence(stood.label)} ${value}.` : `Not in use: ${inSentence(stood.label)} is ${value}.`;
+        setText(comes, now.problem?.stale ? "Not computed." : says);
         reset.disabled = !stated || !differ(part, keys, now);
       },
     };
@@ -337,7 +338,8 @@ export function createControls({ store, core }, root, rest) {
     ];
     controls.push({
       update(state) {
-        const replaced = ([first]) => [state.scenario, state.baseline].some((scenario) => ways.replacedBy(scenario, key, first));
+        const replaced = ([first]) =>
+          [state.scenario, state.baseline].some((scenario) => ways.replacedBy(scenario, key, first));
         const count = groups.filter((keys) => differ(key, keys, state) && !replaced(keys)).length;
         setText(changes, count > 0 ? `${count} changed` : "");
       },

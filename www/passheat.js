@@ -48,9 +48,10 @@ export function createPassHeat({ store }, root) {
     if (root.hidden) return;
     const at = Math.min(view.launch, launches.length - 1);
     offer(launches, at);
-    const { heat } = launches[at];
+    const { heat, pass: computed } = launches[at];
     const all = heat.sources.reduce((sum, line) => sum + line.energy, 0);
-    setText(says, `${(100 * heat.first_third_share).toFixed(0)}\u00a0% of the converter’s heat is made in the first third of the pass.`);
+    const share = `${(100 * heat.first_third_share).toFixed(0)}\u00a0% of the converter’s heat is made in the first third of the pass`;
+    setText(says, computed ? `${share}.` : `${share}; it is logged as one mean, so that all its seconds are alike.`);
     draw(heat.seconds, unit);
     list.replaceChildren(...heat.sources.map((line) => {
       const place = SOURCES.indexOf(line.key);

@@ -13,6 +13,8 @@ export function createResults({ store, core, actions }, document) {
   const whole = (value) => value.toFixed(0).replace("-", "−");
   const signed = (value) => (Number(value.toFixed(0)) > 0 ? `+${value.toFixed(0)}` : whole(Number(value.toFixed(0))));
 
+  const headings = (...texts) => texts.filter(Boolean).map((text) => element("th", { scope: "col", text }));
+
   function showFinding({ summary }) {
     // The first sentence is the headline; a full stop followed by a space ends it.
     const cut = summary.finding.indexOf(". ") + 1;
@@ -61,11 +63,17 @@ export function createResults({ store, core, actions }, document) {
     );
   }
 
-  // What the brake shows of a launch. Where a logged pass let go of it, its log does not say.
+  // What the brake shows of a launch. A log does not say at what speed the brake let go.
   function showBrake({ summary }) {
     const { launches, pressure_unit: unit } = summary;
     $("brake").hidden = launches.every((launch) => launch.flash_rpm == null);
-    setText($("brake-caption"), `On the brake. Flash: where engine and stalled converter balance at this launch. Charge: pressure in the converter at the end of the hold, ${unit}.`);
+    setText(
+      $("brake-caption"),
+      "On the brake. Flash: where engine and stalled converter balance at this launch. " +
+        `Charge: pressure at the converter’s inlet at the end of the hold, ${unit}.`,
+    );
+    const anyComputed = launches.some((launch) => launch.pass);
+    $("brake-heads").replaceChildren(...headings("Round", "Flash rpm", "Since first", anyComputed && "Launch rpm", "Charge"));
     $("brake-rows").replaceChildren(
       ...launches.map((launch) =>
         element(
@@ -74,7 +82,7 @@ export function createResults({ store, core, actions }, document) {
           element("th", { scope: "row", text: launch.round ? String(launch.round) : "–" }),
           element("td", { text: launch.flash_rpm == null ? "none" : whole(launch.flash_rpm) }),
           element("td", { text: launch.flash_change_rpm == null ? "–" : signed(launch.flash_change_rpm) }),
-          element("td", { text: launch.pass ? whole(launch.launch_rpm) : "–" }),
+          anyComputed && element("td", { text: launch.pass ? whole(launch.launch_rpm) : "–" }),
           element("td", { text: launch.charge_pressure == null ? "–" : launch.charge_pressure.toFixed(1) }),
         )),
     );
@@ -88,8 +96,12 @@ export function createResults({ store, core, actions }, document) {
     const reached = new Set(computed.flatMap(({ pass }) => pass.marks.map((mark) => mark.label)));
     const labels = MARKS.filter((label) => reached.has(label) && !(label === "1,000 ft" && reached.has("1/4 mile")));
     const [{ pass: { speed_unit: unit } }] = computed;
-    setText($("pass-caption"), `Computed passes: seconds at each mark, below them the change against the first pass, and the speed at the finish in ${unit}.`);
-    $("pass-heads").replaceChildren(...["Round", ...labels, "Speed"].map((text) => element("th", { scope: "col", text })));
+    setText(
+      $("pass-caption"),
+      "Computed passes: seconds at each mark, below them the change against the first pass, and the speed " +
+        `at the finish in ${unit}.`,
+    );
+    $("pass-heads").replaceChildren(...headings("Round", ...labels, "Speed"));
     $("pass-rows").replaceChildren(
       ...computed.map(({ round, pass }) =>
         element(
