@@ -52,7 +52,35 @@ fn brake_share(trace: &Trace) -> f64 {
     if all_j > 0.0 { held_j / all_j } else { 0.0 }
 }
 
-/// What happened, in one or two sentences.
+/// How far flash speeds and elapsed times of computed passes over one distance lie apart, in one sentence.
+fn pass_spread(trace: &Trace) -> Option<String> {
+    let finishes: Vec<(f64, f64, f64)> = trace
+        .launches
+        .iter()
+        .filter_map(|launch| {
+            let mark = launch.pass.as_ref()?.marks.last()?;
+            Some((mark.distance_m, mark.elapsed_s, launch.flash_rad_per_s?))
+        })
+        .collect();
+    let (distance_m, ..) = finishes.first()?;
+    if finishes.len() < 2 || finishes.iter().any(|(other_m, ..)| other_m != distance_m) {
+        return None;
+    }
+    let spread = |values: &mut dyn Iterator<Item = f64>| {
+        let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
+            (low.min(value), high.max(value))
+        });
+        high - low
+    };
+    let elapsed_s = spread(&mut finishes.iter().map(|(_, elapsed_s, _)| *elapsed_s));
+    let flash = spread(&mut finishes.iter().map(|(.., flash)| *flash));
+    Some(format!(
+        "With the fluid the flash speed moves by {:.0} rpm and the elapsed time by {elapsed_s:.3} s.",
+        unit_or_si(Dimension::AngularVelocity, "rpm").from_si(flash)
+    ))
+}
+
+/// What happened, in two or three sentences.
 pub fn finding(trace: &Trace, system: System) -> String {
     let text = |temperature_k: f64| temperature_text(system, temperature_k);
     let difference = |delta_k: f64| temperature_difference_text(system, delta_k);
@@ -90,7 +118,10 @@ pub fn finding(trace: &Trace, system: System) -> String {
                     difference(spread_k)
                 )
             };
-            format!("{drift} {heat}")
+            match pass_spread(trace) {
+                Some(spread) => format!("{drift} {spread} {heat}"),
+                None => format!("{drift} {heat}"),
+            }
         }
         (Some(only), _) => format!(
             "The car leaves the line with the pan at {} and the converter at {}. {heat}",

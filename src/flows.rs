@@ -6,13 +6,13 @@
 //!
 //! Not here: pumps and circuits themselves (see `plumbing`), heat (see `transmission`).
 
-use std::cell::OnceCell;
+use std::cell::{OnceCell, RefCell};
 use std::rc::Rc;
 
 use crate::air::{SPECIFIC_HEAT_J_PER_KG_K, air_properties};
 use crate::cooler::{Arrangement, CoolerConductances, air_side_ua, core_conductances};
 use crate::fluid::Fluid;
-use crate::hydraulics::CirculationPoint;
+use crate::hydraulics::{CirculationPoint, FrontPumpPoint};
 use crate::network::{Quantities, Survey};
 use crate::plumbing::Plumbing;
 use crate::scenario::parameters::Setup;
@@ -90,6 +90,8 @@ struct Parts {
     air_w_per_k_per_flow: f64,
     /// The circulation pump at the points of the grid, by route: alike in all modes.
     circulation: [Vec<OnceCell<CirculationPoint>>; Route::ALL.len()],
+    /// The front pump at the points of the grid, by engine speed: alike in all modes with that speed.
+    front: RefCell<Vec<(f64, [Option<FrontPumpPoint>; POINTS])>>,
 }
 
 impl Flows {
@@ -102,6 +104,7 @@ impl Flows {
             oil_w_per_k_per_flow: fluid.density_kg_per_m3(COOLER_REFERENCE_K)
                 * fluid.specific_heat_j_per_kg_k(COOLER_REFERENCE_K),
             air_w_per_k_per_flow: air.density_kg_per_m3 * SPECIFIC_HEAT_J_PER_KG_K,
+            front: RefCell::new(Vec::new()),
             circulation: Route::ALL.map(|_| (0..POINTS).map(|_| OnceCell::new()).collect()),
         };
         Flows { parts: Rc::new(parts), surveys: Vec::new() }
@@ -125,18 +128,34 @@ impl Flows {
         let (parts, own) = (Rc::clone(&self.parts), *mode);
         let survey = Rc::new(Survey::new(RANGE_K.0, RANGE_K.1, POINTS, move |pan_k| {
             let circulation = own.route.map(|route| parts.circulation_at_grid(route, pan_k));
-            parts.quantities(&own, pan_k, circulation)
+            let front = parts.front_at_grid(own.engine_rad_per_s, pan_k);
+            parts.quantities(&own, pan_k, &front, circulation)
         }));
         self.surveys.push((*mode, Rc::clone(&survey)));
         survey
     }
 }
 
+/// The point of the grid nearest to a pan temperature (K).
+fn grid_place(pan_k: f64) -> usize {
+    let share = (pan_k - RANGE_K.0) / (RANGE_K.1 - RANGE_K.0);
+    ((share * (POINTS - 1) as f64).round() as usize).min(POINTS - 1)
+}
+
 impl Parts {
+    fn front_at_grid(&self, engine_rad_per_s: f64, pan_k: f64) -> FrontPumpPoint {
+        let mut speeds = self.front.borrow_mut();
+        let known = speeds.iter().position(|(speed, _)| *speed == engine_rad_per_s);
+        let known = known.unwrap_or_else(|| {
+            speeds.push((engine_rad_per_s, [None; POINTS]));
+            speeds.len() - 1
+        });
+        *speeds[known].1[grid_place(pan_k)]
+            .get_or_insert_with(|| self.plumbing.front(engine_rad_per_s, pan_k))
+    }
+
     fn circulation_at_grid(&self, route: Route, pan_k: f64) -> CirculationPoint {
-        let share = (pan_k - RANGE_K.0) / (RANGE_K.1 - RANGE_K.0);
-        let point = (share * (POINTS - 1) as f64).round() as usize;
-        *self.circulation[route as usize][point.min(POINTS - 1)]
+        *self.circulation[route as usize][grid_place(pan_k)]
             .get_or_init(|| self.plumbing.circulation(route, pan_k))
     }
 
@@ -144,10 +163,10 @@ impl Parts {
         &self,
         mode: &FlowMode,
         pan_k: f64,
+        front: &FrontPumpPoint,
         circulation: Option<CirculationPoint>,
     ) -> Quantities {
         let converter = &self.setup.converter;
-        let front = self.plumbing.front(mode.engine_rad_per_s, pan_k);
         let circulation_m3_per_s = circulation.map_or(0.0, |point| point.flow_m3_per_s);
         let through_converter = match mode.route {
             Some(Route::ThroughConverter | Route::CoolerFirst) => circulation_m3_per_s,
@@ -224,7 +243,8 @@ mod tests {
             for step in 0..150 {
                 let pan_k = 274.0 + f64::from(step);
                 let circulation = route.map(|route| flows.parts.plumbing.circulation(route, pan_k));
-                let exact = flows.parts.quantities(&mode, pan_k, circulation);
+                let front = flows.parts.plumbing.front(engine_rad_per_s, pan_k);
+                let exact = flows.parts.quantities(&mode, pan_k, &front, circulation);
                 let got = survey.at(pan_k);
                 for q in 0..QUANTITIES {
                     let error = (got[q] - exact[q]).abs() / exact[q].abs().max(1e-12);

@@ -11,6 +11,7 @@ use std::process::ExitCode;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use stallheat::error::{Error, ErrorKind};
+use stallheat::scenario::tables::{MAX_CHARS, TABLES};
 use stallheat::scenario::{self, Scenario};
 use stallheat::simulate::simulate;
 use stallheat::timeline::Node;
@@ -46,6 +47,12 @@ enum Command {
 struct SimulateArgs {
     /// Scenario file, or - for standard input
     file: PathBuf,
+    /// Take the converter from this table of comma-separated values: speed_ratio, torque_ratio, capacity or k_factor
+    #[arg(long, value_name = "CSV")]
+    converter: Option<PathBuf>,
+    /// Take the engine from this table: engine_speed, torque
+    #[arg(long, value_name = "CSV")]
+    torque_curve: Option<PathBuf>,
     /// Print the whole day as JSON, in SI
     #[arg(long, conflicts_with = "csv")]
     json: bool,
@@ -115,7 +122,16 @@ fn main() -> ExitCode {
 }
 
 fn run_simulate(args: &SimulateArgs) -> Result<(), Error> {
-    let scenario = read_scenario(&args.file)?;
+    let mut tables = Vec::new();
+    for (key, file) in [("table", &args.converter), ("torque_curve", &args.torque_curve)] {
+        if let Some(file) = file
+            && let Some(table) = TABLES.iter().find(|table| table.key == key)
+        {
+            tables.push((table, read_text(file, MAX_CHARS, "a table")?));
+        }
+    }
+    let text = read_text(&args.file, scenario::MAX_BYTES, "a scenario")?;
+    let scenario = scenario::parse_with_tables(&text, &tables)?;
     let trace = simulate(&scenario)?;
     let system = System::from(args.units);
     if let Some(out) = &args.svg {
@@ -145,7 +161,7 @@ fn run_simulate(args: &SimulateArgs) -> Result<(), Error> {
 }
 
 fn check(file: &Path) -> Result<(), Error> {
-    let scenario = read_scenario(file)?;
+    let scenario = scenario::parse(&read_text(file, scenario::MAX_BYTES, "a scenario")?)?;
     let events: usize = scenario.blocks.iter().map(|block| block.events.len()).sum();
     let rounds = scenario.blocks.iter().filter(|block| block.round.is_some()).count();
     print(&format!("{}: good; {events} events, {rounds} rounds\n", scenario.name))
@@ -191,9 +207,9 @@ fn svg(scenario: &Scenario, trace: &Trace, system: System) -> Result<String, Err
     ))
 }
 
-/// Reads and validates a scenario; never more than the largest allowed size.
-fn read_scenario(file: &Path) -> Result<Scenario, Error> {
-    let most = scenario::MAX_BYTES as u64 + 1;
+/// Reads a text file, or standard input for `-`; never more than the largest allowed size.
+fn read_text(file: &Path, most_bytes: usize, what: &str) -> Result<String, Error> {
+    let most = most_bytes as u64 + 1;
     let mut bytes = Vec::new();
     let read = if file == Path::new("-") {
         std::io::stdin().lock().take(most).read_to_end(&mut bytes)
@@ -201,19 +217,23 @@ fn read_scenario(file: &Path) -> Result<Scenario, Error> {
         File::open(file).and_then(|opened| opened.take(most).read_to_end(&mut bytes))
     };
     read.map_err(|error| file_error(file, &error.to_string()))?;
-    if bytes.len() > scenario::MAX_BYTES {
+    if bytes.len() > most_bytes {
+        let limit = if most_bytes >= 1_000_000 {
+            format!("{} MB", most_bytes / 1_000_000)
+        } else {
+            format!("{} kB", most_bytes / 1_000)
+        };
         return Err(Error::new(
             ErrorKind::TooLarge,
             file.display().to_string(),
-            format!("more than {} MB", scenario::MAX_BYTES / 1_000_000),
-            format!("a scenario has at most {} MB", scenario::MAX_BYTES / 1_000_000),
-            "Split the day into several scenarios, or check that this is the right file.",
+            format!("more than {limit}"),
+            format!("{what} has at most {limit}"),
+            "Check that this is the right file, or make it shorter.",
         ));
     }
-    let text = String::from_utf8(bytes).map_err(|error| {
+    String::from_utf8(bytes).map_err(|error| {
         file_error(file, &format!("not UTF-8 text, from byte {}", error.utf8_error().valid_up_to()))
-    })?;
-    scenario::parse(&text)
+    })
 }
 
 fn file_error(file: &Path, reason: &str) -> Error {

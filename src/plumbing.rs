@@ -109,12 +109,6 @@ impl Plumbing {
         (viscosity(pan_k) / viscosity(RATING_K)).powf(2.0 / 3.0)
     }
 
-    /// Torque of the front pump's shaft (N·m).
-    pub fn front_torque_nm(&self, speed_rad_per_s: f64, pan_k: f64) -> f64 {
-        let speed_rad_per_s = speed_rad_per_s.max(1.0);
-        self.front(speed_rad_per_s, pan_k).shaft_power_w / speed_rad_per_s
-    }
-
     /// The circulation pump on a route, at a pan temperature.
     pub fn circulation(&self, route: Route, pan_k: f64) -> CirculationPoint {
         let circuit = match route {

@@ -125,7 +125,7 @@ pub fn driving(
     let highest = powertrain.engine.rev_limit_rad_per_s();
     let short_nm = |engine: f64| at(engine).turbine_torque_nm - wanted_nm;
     let lowest = turbine.max(idle_rad_per_s);
-    if turbine > idle_rad_per_s && (turbine >= highest || short_nm(highest) < 0.0) {
+    if turbine >= highest || short_nm(highest) < 0.0 {
         return Err(Error::new(
             ErrorKind::Unphysical,
             "return_road",

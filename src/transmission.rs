@@ -251,6 +251,8 @@ pub struct Transmission<'a> {
     setup: &'a Setup,
     drive: Drive,
     flows: Flows,
+    /// Flows at the shift speed, for what they take from the engine.
+    at_shift_speed: Rc<Survey>,
     fluid_per_kg: HeatContent,
     fluid_density: Rc<Curve>,
     /// Capacity of the converter over that at its reference temperature, against temperature (K).
@@ -297,14 +299,22 @@ impl<'a> Transmission<'a> {
             filled(aluminium_j_per_k(setup.cooler.metal_mass_kg), setup.cooler.fluid_volume_m3),
             HeatContent::constant(setup.engine.heat_capacity_j_per_k),
         ];
-        let flows = Flows::new(setup, fluid);
+        let mut flows = Flows::new(setup, fluid);
         let shift_rad_per_s = setup.gearbox.shift_speed_rad_per_s;
-        let pump_torque_nm = flows.plumbing().front_torque_nm(shift_rad_per_s, RATING_K);
+        let at_shift_speed = flows.survey(&FlowMode {
+            engine_rad_per_s: shift_rad_per_s,
+            road_m_per_s: 0.0,
+            route: None,
+            fan: false,
+        });
+        let pump_torque_nm =
+            at_shift_speed.at(RATING_K)[Quantity::FrontPumpHeat.index()] / shift_rad_per_s;
         Ok(Transmission {
             setup,
             capacity: Rc::new(drive.capacity_curve(setup, &fluid, pump_torque_nm)),
             drive,
             flows,
+            at_shift_speed,
             fluid_per_kg,
             fluid_density: Rc::new(fluid_density),
             nodes,
@@ -325,11 +335,11 @@ impl<'a> Transmission<'a> {
     /// What the fluid takes from engine and gearbox while the engine pulls, at a pan temperature: front pump at the
     /// shift speed, drag.
     pub fn losses(&self, pan_k: f64) -> FluidLosses {
-        let plumbing = self.flows.plumbing();
-        let shift_rad_per_s = self.setup.gearbox.shift_speed_rad_per_s;
+        let surveyed = self.at_shift_speed.at(pan_k);
         FluidLosses {
-            pump_torque_nm: plumbing.front_torque_nm(shift_rad_per_s, pan_k),
-            drag_ratio: plumbing.drag_ratio(pan_k),
+            pump_torque_nm: surveyed[Quantity::FrontPumpHeat.index()]
+                / self.setup.gearbox.shift_speed_rad_per_s,
+            drag_ratio: surveyed[Quantity::DragRatio.index()],
         }
     }
 

@@ -21,6 +21,8 @@ use crate::error::{Error, ErrorKind};
 use crate::timeline::{Block, NODES};
 use json::Reader;
 use parameters::Setup;
+use serde_json::{Map, Value};
+use tables::TableInput;
 
 /// The only format there is.
 pub const FORMAT: i64 = 1;
@@ -40,6 +42,11 @@ pub struct Scenario {
 
 /// Reads a scenario. The first mistake found is returned.
 pub fn parse(text: &str) -> Result<Scenario, Error> {
+    parse_with_tables(text, &[])
+}
+
+/// Reads a scenario, taking tables (part, key, comma-separated values) from elsewhere in place of the file's.
+pub fn parse_with_tables(text: &str, tables: &[(&TableInput, String)]) -> Result<Scenario, Error> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     if text.len() > MAX_BYTES {
         return Err(Error::new(
@@ -50,7 +57,10 @@ pub fn parse(text: &str) -> Result<Scenario, Error> {
             "Split the day into several scenarios, or check that this is the right file.",
         ));
     }
-    let root = json::parse(text)?;
+    let mut root = json::parse(text)?;
+    for (table, values) in tables {
+        put_table(&mut root, table, values);
+    }
     let root = Reader::new("scenario", &root).object()?;
     root.only(&["format", "name", "note", "setup", "initial_temperatures", "timeline"])?;
 
@@ -75,4 +85,26 @@ pub fn parse(text: &str) -> Result<Scenario, Error> {
     let timeline = root.required("timeline", "\"timeline\": [ … ]")?;
     let blocks = day::read(timeline, &setup)?;
     Ok(Scenario { name, note, setup, initial_temperature_k, blocks })
+}
+
+/// Puts a table into the set-up, in place of what it replaces. A file of another shape is left for the reader to
+/// refuse.
+fn put_table(root: &mut Value, table: &TableInput, values: &str) {
+    let object = |value: &'_ mut Value, key: &str| -> Option<()> {
+        value.as_object_mut()?.entry(key).or_insert_with(|| Value::Object(Map::new()));
+        Some(())
+    };
+    if object(root, "setup").is_none() {
+        return;
+    }
+    let setup = &mut root["setup"];
+    if object(setup, table.part).is_none() {
+        return;
+    }
+    if let Some(part) = setup[table.part].as_object_mut() {
+        for key in table.replaces {
+            part.shift_remove(*key);
+        }
+        part.insert(table.key.to_string(), Value::String(values.to_string()));
+    }
 }

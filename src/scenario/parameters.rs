@@ -144,7 +144,7 @@ parameters! {
             "common practice, no source";
     }
     fluid: FluidParameters = "Fluid" {
-        kv40_m2_per_s: "kv40", KinematicViscosity, "mm²/s", "mm²/s", 34.0, 15.0..220.0,
+        kv40_m2_per_s: "kv40", KinematicViscosity, "mm²/s", "mm²/s", 35.0, 15.0..220.0,
             "Viscosity at 40 °C", "Kinematic viscosity at 40 °C (104 °F) from the data sheet.",
             "class of fluid";
         kv100_m2_per_s: "kv100", KinematicViscosity, "mm²/s", "mm²/s", 7.2, 3.0..25.0,

@@ -63,7 +63,7 @@ impl Coupling<WHOLE, WHOLE_BOOKS> for Heat<'_> {
 impl Day<'_> {
     /// Engine speed when the brake lets go: what the hold just before asks for, at most the flash speed of this
     /// moment; without a hold, idle.
-    fn launch_rad_per_s(&self, transmission: &Transmission) -> f64 {
+    fn launch_rad_per_s(&self, flash_rad_per_s: f64) -> f64 {
         let idle_rad_per_s = self.scenario.setup.engine.idle_speed_rad_per_s;
         let Some(hold) =
             self.trace.events.last().filter(|event| event.kind == EventKind::BrakeHold)
@@ -76,10 +76,7 @@ impl Day<'_> {
             }
             None => hold.loads.engine_speed_rad_per_s,
         };
-        match transmission.flash(&self.temperatures_k(transmission)) {
-            Ok(flash) => wanted_rad_per_s.min(flash.speed_rad_per_s),
-            Err(_) => wanted_rad_per_s,
-        }
+        wanted_rad_per_s.min(flash_rad_per_s)
     }
 
     fn course(&self, launch_rad_per_s: f64, distance_m: f64) -> Course {
@@ -121,11 +118,10 @@ impl Day<'_> {
     }
 
     /// A shift speed that the engine passes on the spot means that low gear is never used.
-    fn check_shift(&self, transmission: &Transmission, place: &Place) -> Result<(), Error> {
-        let now_k = self.temperatures_k(transmission);
+    fn check_shift(&self, place: &Place, flash_rad_per_s: f64) -> Result<(), Error> {
         let shift_rad_per_s = self.scenario.setup.gearbox.shift_speed_rad_per_s;
-        let Ok(flash) = transmission.flash(&now_k) else { return Ok(()) };
-        if flash.speed_rad_per_s < shift_rad_per_s {
+        // Infinite: no balance anywhere, which the pass itself will show.
+        if flash_rad_per_s < shift_rad_per_s || flash_rad_per_s.is_infinite() {
             return Ok(());
         }
         let rpm = |rad_per_s: f64| unit_or_si(Dimension::AngularVelocity, "rpm").from_si(rad_per_s);
@@ -135,7 +131,7 @@ impl Day<'_> {
             format!("a shift speed of {:.0} rpm", rpm(shift_rad_per_s)),
             format!(
                 "above {:.0} rpm, where engine and stalled converter balance",
-                rpm(flash.speed_rad_per_s)
+                rpm(flash_rad_per_s)
             ),
             "Raise setup.gearbox.shift_speed, or use a tighter converter (a smaller k_factor).",
         ))
@@ -150,8 +146,11 @@ impl Day<'_> {
     ) -> Result<(), Error> {
         let start_s = self.time_s;
         let first_sample = self.trace.samples.len() - 1;
-        self.check_shift(transmission, place)?;
-        let course = self.course(self.launch_rad_per_s(transmission), distance_m);
+        let flash_rad_per_s = transmission
+            .flash(&self.temperatures_k(transmission))
+            .map_or(f64::INFINITY, |flash| flash.speed_rad_per_s);
+        self.check_shift(place, flash_rad_per_s)?;
+        let course = self.course(self.launch_rad_per_s(flash_rad_per_s), distance_m);
         let means =
             self.nominal_speeds(transmission, distance_m).map_err(|error| place.named(error))?;
         let route = place.event.circulation.first().map(|pump| pump.route);

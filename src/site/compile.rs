@@ -79,7 +79,7 @@ fn cargo_build(root: &Path) -> Result<PathBuf, Error> {
         .args(["--package", PACKAGE, "--lib", "--locked"])
         .current_dir(root)
         .env_remove("RUSTFLAGS")
-        .env("CARGO_ENCODED_RUSTFLAGS", flags_without_local_paths(root))
+        .env("CARGO_ENCODED_RUSTFLAGS", compiler_flags(root))
         .stdout(Stdio::null())
         .status()
         .map_err(|cause| missing_tool(&cargo_name(), &cause))?;
@@ -117,12 +117,13 @@ fn target_folder(root: &Path) -> Result<PathBuf, Error> {
         })
 }
 
-/// Flags that replace the folders of this machine in panic messages by neutral names.
-fn flags_without_local_paths(root: &Path) -> OsString {
+/// Flags of the compiler: vector instructions, and neutral names for the folders of this machine in panic messages.
+fn compiler_flags(root: &Path) -> OsString {
     let cargo_home = std::env::var_os("CARGO_HOME")
         .map(PathBuf::from)
         .or_else(|| std::env::home_dir().map(|home| home.join(".cargo")));
-    let mut flags = OsString::new();
+    // Vectors of two doubles: a tenth of the time of a day. Browsers know them since 2021, the last since 2023.
+    let mut flags = OsString::from("-Ctarget-feature=+simd128");
     for (folder, name) in [(cargo_home, "/cargo"), (Some(root.to_path_buf()), "/stallheat")] {
         let Some(folder) = folder else { continue };
         if !flags.is_empty() {

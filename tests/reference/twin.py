@@ -1,20 +1,22 @@
 """Independent twin of the seven-node model, in SciPy: writes tests/data/independent_days.json.
 
-Run:  pip install -r tests/reference/requirements.txt && python tests/reference/twin.py
+Run:  pip install -r tests/reference/requirements.txt && python tests/reference/twin.py [part of a day's name]
 
-Written from docs/model.md and docs/parameters.md (equations, defaults), not from the Rust sources; another
-integrator (LSODA, rtol 1e-9, atol 1e-3 J), another effectiveness series, no tabulated curves. It reads
-scenario files by itself and trusts them: checks, messages and fluid viscosity are not its business.
+With part of a name only those days are solved, and the file is left alone.
+
+Written from docs/model.md and docs/parameters.md (equations, defaults), not from the Rust sources; other
+integrators (LSODA for the day, DOP853 for passes, rtol 1e-9 and 1e-10), another effectiveness series, another
+solution of Colebrook's equation (Lambert's W), a case that is not tabulated, hydraulics solved directly at every
+0.1 K of pan temperature where the program interpolates between every 5 K. It reads scenario files by itself and
+trusts them: checks and messages are not its business. The days are in tests/reference/days.py.
 
 Equations, all SI, temperatures t in degrees Celsius:
   heat content   H = a t + b t^2 of every node; t = 2H / (a + sqrt(a^2 + 4 b H))
   fluid          rho = rho15 exp(-x (1 + 0.8 x)), x = 0.6278/rho15 (t - 15)         (API table 54D form)
                  cp = (1684.8 + 3.3913 t)/sqrt(d), d = rho(60 F)/999.016             (Cragoe 1929)
-  converter      at stall (w/K)^2 w rho(t)/rho(t_ref); otherwise P (1 - (1 - slip) TR)
-  gear train     mesh share of the power behind the converter + drag w + shifts over the event; none at stall
-  front pump     displacement w pressure / efficiency
+                 log log(nu + 0.7) = A - B log T                                      (Walther, ASTM D341)
+  hydraulics     one balance per pump and pan temperature, by bracketed search (Chandrupatla) on arrays
   links          G dT; with turning parts rest + per-flow q + turning (rpm/5000)^0.8
-  front flow     proportional below 1000 rpm, linear to 5000 rpm, constant above
   streams        e m (h_in - h(t_node)) at each stop, m with the density in the pan
   cooler         UA_oil = UA/share (q/q_rated)^0.4, UA_air = UA/(1 - share) (V/V_rated)^0.55, V = the larger of
                  fan and draught combined with ram air as root of squares; effectiveness of unmixed crossflow by
@@ -26,39 +28,54 @@ Equations, all SI, temperatures t in degrees Celsius:
   air            ideal gas; viscosity and conductivity of the U.S. Standard Atmosphere 1976; cp = 1006 J/(kg K)
   books          every source and sink is an extra state; engine links count as "from_engine" while they
                  flow towards the transmission and as "into_engine" while they flow back, both positive
+  pass           engine, wheel and car speed and distance, integrated together with the heat; cut where tyres let
+                 go or take hold and at shifts
 """
 
 import copy
 import json
 import math
 import pathlib
+import sys
 
 import numpy as np
 import scipy
 from scipy.integrate import solve_ivp
+from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
+from scipy.optimize.elementwise import find_root
+from scipy.special import lambertw
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
-RELATIVE, ABSOLUTE_J = 1e-9, 1e-3
 
 NODES = ["converter_fluid", "converter_shell", "pan_fluid", "gear_train", "case", "cooler_core", "engine"]
 FLUID, SHELL, PAN, GEARS, CASE, CORE, ENGINE = range(7)
 BOOKS = ["converter_shear", "gear_train", "front_pump", "circulation_pump", "from_engine",
          "cooler_air", "case_convection", "case_radiation", "bellhousing_air", "into_engine"]
 BOOK = {name: 7 + i for i, name in enumerate(BOOKS)}
+CHARGE, PAN_DOSE, FLUID_DOSE = range(17, 20)  # charge put in (A s), fluid life used (s)
+STATES = 20
 
 STEEL, ALUMINIUM = 470.0, 900.0  # J/(kg K), docs/model.md
 SIGMA = 5.670374419e-8  # W/(m2 K4), CODATA 2018
 GRAVITY = 9.80665  # m/s2
 RPM = math.pi / 30.0
+KELVIN = 273.15
+# Fluid life: doubling per 20 F above 175 F.
+LIFE_REFERENCE_C, LIFE_DOUBLING_K = 352.594 - KELVIN, 20 / 1.8
+MARKS_M = [18.288, 100.584, 201.168, 304.8, 402.336]
+DISTANCES_M = {"eighth_mile": 201.168, "1000_ft": 304.8, "quarter_mile": 402.336}
 
 # Units that the days use. International pound, inch, US gallon; hp = 550 ft lbf/s; inHg at 0 C.
+POUND_FOOT = 0.45359237 * GRAVITY * 0.3048
 UNITS = {
     "kPa": 1e3, "inHg": 3386.389, "bar": 1e5, "m/s": 1.0, "mph": 0.44704, "km/h": 1 / 3.6, "rpm": RPM,
     "mm²/s": 1e-6, "kg/m³": 1.0, "kJ/K": 1e3, "W/K": 1.0, "W/K per L/min": 6e4, "W": 1.0, "kW": 1e3,
     "hp": 745.69987158227022, "kJ": 1e3, "kg": 1.0, "lb": 0.45359237, "L": 1e-3, "qt": 0.946352946e-3, "m": 1.0,
-    "m²": 1.0, "N m": 1.0, "cm³/rev": 1e-6 / (2 * math.pi), "L/min": 1 / 6e4, "gpm": 3.785411784e-3 / 60,
-    "m³/h": 1 / 3600, "cfm": 0.3048**3 / 60, "s": 1.0, "min": 60.0, "h": 3600.0, "A": 1.0, "Ah": 3600.0,
-    "rpm/√(N m)": RPM, "rpm/√(lbf ft)": RPM / math.sqrt(0.45359237 * GRAVITY * 0.3048),
+    "ft": 0.3048,
+    "m²": 1.0, "N m": 1.0, "lbf ft": POUND_FOOT, "cm³/rev": 1e-6 / (2 * math.pi), "L/min": 1 / 6e4,
+    "gpm": 3.785411784e-3 / 60, "m³/h": 1 / 3600, "cfm": 0.3048**3 / 60, "s": 1.0, "min": 60.0, "h": 3600.0,
+    "A": 1.0, "Ah": 3600.0, "V": 1.0, "kg m²": 1.0, "rpm/√(N m)": RPM, "rpm/√(lbf ft)": RPM / math.sqrt(POUND_FOOT),
 }
 
 
@@ -76,27 +93,36 @@ def si(value):
 
 # Defaults of docs/parameters.md.
 DEFAULTS = {
-    "air": {"temperature": "30 °C", "pressure": "101.325 kPa", "wind": "1 m/s"},
-    "fluid": {"density15": "860 kg/m³"},
-    "engine": {"idle_speed": "1100 rpm", "thermostat": "80 °C", "heat_capacity": "100 kJ/K", "warm_up": "500 W/K",
-               "to_air": "18 W/K"},
-    "converter": {"k_factor": "193 rpm/√(N m)", "k_reference": "80 °C", "fluid_volume": "2.8 L",
-                  "shell_mass": "14 kg", "link_at_rest": "120 W/K", "link_per_flow": "20 W/K per L/min",
-                  "link_turning": "2500 W/K", "shell_to_air_at_rest": "2 W/K", "shell_to_air_turning": "14 W/K",
-                  "shell_to_engine": "4 W/K", "shell_to_gears": "5 W/K"},
+    "air": {"temperature": "30 °C", "pressure": "101.325 kPa", "humidity": 0.45, "wind": "1 m/s"},
+    "fluid": {"kv40": "35 mm²/s", "kv100": "7.2 mm²/s", "density15": "860 kg/m³"},
+    "engine": {"peak_power": "440 kW", "peak_power_speed": "6600 rpm", "peak_torque": "720 N m",
+               "peak_torque_speed": "4900 rpm", "rev_limit": "7600 rpm", "inertia": "0.25 kg m²",
+               "motoring_torque": "45 N m", "idle_speed": "1100 rpm", "thermostat": "80 °C",
+               "heat_capacity": "100 kJ/K", "warm_up": "500 W/K", "to_air": "18 W/K"},
+    "converter": {"k_factor": "193 rpm/√(N m)", "k_reference": "80 °C", "stall_torque_ratio": 1.9,
+                  "stall_per_10_c": "0 rpm", "fluid_volume": "2.8 L", "shell_mass": "14 kg",
+                  "link_at_rest": "120 W/K", "link_per_flow": "20 W/K per L/min", "link_turning": "2500 W/K",
+                  "shell_to_air_at_rest": "2 W/K", "shell_to_air_turning": "14 W/K", "shell_to_engine": "4 W/K",
+                  "shell_to_gears": "5 W/K"},
     "transmission": {"pan_volume": "5 L", "gear_mass": "28 kg", "case_mass": "22 kg", "case_area": "0.75 m²",
                      "case_diameter": "0.3 m", "case_emissivity": 0.4, "pan_to_case": "16 W/K",
                      "pan_to_case_running": "60 W/K", "pan_to_gears": "6 W/K", "pan_to_gears_running": "30 W/K",
                      "gears_to_case": "10 W/K", "gears_to_case_running": "25 W/K", "case_to_engine": "5 W/K",
                      "lubrication_effectiveness": 0.3, "mesh_loss": 0.015, "drag_torque": "3 N m",
                      "shift_heat": "12 kJ"},
+    "gearbox": {"low_ratio": 1.76, "shift_speed": "6900 rpm", "turbine_inertia": "0.06 kg m²"},
     "front_pump": {"displacement": "22 cm³/rev", "line_pressure": "13 bar", "efficiency": 0.85,
-                   "cooler_flow_idle": "4.5 L/min", "cooler_flow_high": "11 L/min"},
+                   "cooler_flow": "5 L/min"},
     "cooler": {"ua": "70 W/K", "oil_side_share": 0.35, "rated_oil_flow": "8 L/min", "rated_air_flow": "800 m³/h",
                "fan_air_flow": "800 m³/h", "still_air_flow": "30 m³/h", "ram_area": "0.02 m²", "metal_mass": "2 kg",
-               "fluid_volume": "0.7 L"},
-    "circulation": {"flow": "6 L/min", "heat": "60 W"},
-    "car": {"underbody_air_share": 0.35},
+               "fluid_volume": "0.7 L", "fan_current": "10 A"},
+    "circulation": {"flow": "6 L/min"},
+    "battery": {"capacity": "45 Ah", "voltage": "13 V", "alternator_current": "0 A", "charger_current": "15 A"},
+    "car": {"mass": "1450 kg", "tyre_diameter": "0.724 m", "final_drive": 4.3, "axle_efficiency": 0.96, "grip": 1.7,
+            "burnout_grip": 0.8, "driven_weight_share": 0.52, "height_over_wheelbase": 0.19, "drag_area": "0.75 m²",
+            "rolling_resistance": 0.018, "wheel_inertia": "2.5 kg m²", "rollout": "0.28 m",
+            "underbody_air_share": 0.35},
+    "limits": {},
 }
 EVENT_DEFAULTS = {
     "burnout": {"engine_speed": "5500 rpm", "input_power": "160 kW", "slip": 0.1},
@@ -108,7 +134,21 @@ EVENT_DEFAULTS = {
     "tow": {"road_speed": "20 km/h"},
     "dyno_pull": {"engine_speed": "3500 rpm", "input_power": "90 kW", "slip": 0.12},
 }
-CLASS_DENSITY = {"multi_vehicle": 860.0}
+# A load is computed from the car unless one of these keys is stated.
+LOGGED_KEYS = {"burnout": ["input_power", "slip", "torque_ratio"],
+               "return_road": ["engine_speed", "input_power", "slip", "torque_ratio"],
+               "slow_down": ["engine_speed", "input_power", "slip", "torque_ratio"]}
+CLASSES = {"multi_vehicle": (35, 7.2, 860), "low_viscosity": (28, 5.9, 848),
+           "friction_modifier_free": (38, 7.5, 868), "racing_straight_20": (55, 8.0, 874),
+           "racing_straight_30": (90, 10.8, 879)}
+# Other ways to state a parameter, docs/parameters.md: keys, and what they make of it (SI).
+ALTERNATIVES = {
+    # ISO 2533, by geopotential altitude
+    ("air", "pressure"): (["altitude"], lambda h: 101325 * (1 - 0.0065 * h / (1 + h / 6356766) / 288.15) ** 5.25588),
+    ("converter", "k_factor"): (["stall_speed", "stall_torque"], lambda w, torque: w / math.sqrt(torque)),
+    ("cooler", "ua"): (["core_width", "core_height", "core_depth"], lambda w, h, d: 30 * w * h * d / 1e-3),
+}
+OWN = ("torque_curve", "table", "ratios")  # lists, read where they are used
 
 
 class Setup:
@@ -116,42 +156,304 @@ class Setup:
 
     def __init__(self, stated):
         for part, keys in DEFAULTS.items():
-            for key, value in {**keys, **stated.get(part, {})}.items():
-                if key == "class":
-                    self.fluid_density15 = CLASS_DENSITY[value]
-                else:
-                    setattr(self, f"{part}_{key}", si(value))
+            said = dict(stated.get(part, {}))
+            if "class" in said:
+                kv40, kv100, density15 = CLASSES[said.pop("class")]
+                said = {"kv40": f"{kv40} mm²/s", "kv100": f"{kv100} mm²/s", "density15": f"{density15} kg/m³", **said}
+            for (where, key), (others, make) in ALTERNATIVES.items():
+                if where == part and others[0] in said:
+                    said[key] = make(*[si(said.pop(other)) for other in others])
+            for key, value in {**keys, **said}.items():
+                setattr(self, f"{part}_{key}", value if key in OWN else si(value))
 
 
 def air_properties(t, pressure):
     """Density, dynamic viscosity, conductivity of dry air."""
-    kelvin = t + 273.15
+    kelvin = t + KELVIN
     viscosity = 1.458e-6 * kelvin**1.5 / (kelvin + 110.4)
     conductivity = 2.64638e-3 * kelvin**1.5 / (kelvin + 245.4 * 10 ** (-12 / kelvin))
     return pressure / (287.053 * kelvin), viscosity, conductivity
 
 
+def moist_air(t, pressure, humidity):
+    """Density, and the factor cf that engine power is divided by (SAE J1349 of 1990)."""
+    kelvin = t + KELVIN
+    if kelvin >= 273.16:  # Hyland & Wexler 1983 over water, below over ice
+        log = (-5800.2206 / kelvin + 1.3914993 - 4.8640239e-2 * kelvin + 4.1764768e-5 * kelvin**2
+               - 1.4452093e-8 * kelvin**3 + 6.5459673 * math.log(kelvin))
+    else:
+        log = (-5674.5359 / kelvin + 6.3925247 - 9.677843e-3 * kelvin + 6.2215701e-7 * kelvin**2
+               + 2.0747825e-9 * kelvin**3 - 9.484024e-13 * kelvin**4 + 4.1635019 * math.log(kelvin))
+    vapour = min(humidity * (1.0007 + 3.46e-8 * pressure) * math.exp(log), pressure / 2)
+    dry = pressure - vapour
+    density = (dry / 287.053 + vapour / 461.5) / kelvin
+    return density, 1.18 * (99000 / dry) * math.sqrt((kelvin - 0.15) / 298) - 0.18
+
+
 def unmixed_effectiveness(ntu, ratio):
-    """Crossflow, both streams unmixed: Mason's double series."""
-    total = 0.0
-    first, second = 1 - math.exp(-ntu), 1 - math.exp(-ratio * ntu)
-    term_1, term_2 = math.exp(-ntu), math.exp(-ratio * ntu)
-    for m in range(400):
+    """Crossflow, both streams unmixed: Mason's double series, on arrays."""
+    total = np.zeros_like(ntu)
+    first, second = 1 - np.exp(-ntu), 1 - np.exp(-ratio * ntu)
+    term_1, term_2 = np.exp(-ntu), np.exp(-ratio * ntu)
+    for m in range(2000):
         total += first * second
-        term_1 *= ntu / (m + 1)
-        term_2 *= ratio * ntu / (m + 1)
-        first -= term_1
-        second -= term_2
-        if first * second < 1e-17:
-            break
-    return total / (ratio * ntu)
+        term_1 = term_1 * ntu / (m + 1)
+        term_2 = term_2 * (ratio * ntu) / (m + 1)
+        first, second = np.maximum(first - term_1, 0), np.maximum(second - term_2, 0)
+        if np.all(first * second < 1e-17):
+            return total / (ratio * ntu)
+    raise ArithmeticError("series of the cooler does not end")
+
+
+# Hydraulics. Resistances are functions of (flow, kinematic viscosity, density); numbers of docs/model.md.
+
+
+def hose(bore, length, bends):
+    def drop(q, nu, rho):
+        velocity = 4 * q / (math.pi * bore**2)
+        reynolds = velocity * bore / nu
+        a = 2 / math.log(10)
+        colebrook = a * lambertw(np.maximum(reynolds, 2040) / (2.51 * a)).real  # 1/sqrt(f)
+        x = np.clip((reynolds - 2040) / (4000 - 2040), 0, 1)
+        w = x * x * (3 - 2 * x)
+        friction_v2 = (1 - w) * 64 * nu * velocity / bore + w * velocity**2 / colebrook**2
+        return rho / 2 * (friction_v2 * length / bore + bends * velocity**2)
+    return drop
+
+
+def orifice(diameter, discharge):
+    def drop(q, _, rho):
+        return rho * q**2 / (2 * (discharge * math.pi * diameter**2 / 4) ** 2)
+    return drop
+
+
+def passages(rated_drop, share):
+    def drop(q, nu, rho):
+        flow = q / (10 / 6e4)
+        return rated_drop * (share * nu * rho / 8.2e-3 * flow + (1 - share) * rho / 820 * flow**2)
+    return drop
+
+
+CONVERTER_PASSAGES, COOLER_PASSAGES = passages(60e3, 0.3), passages(40e3, 0.6)
+FRONT_CIRCUIT = [CONVERTER_PASSAGES, hose(8.7e-3, 2.5, 3), COOLER_PASSAGES, hose(8.7e-3, 2.5, 3),
+                 orifice(3.2e-3, 0.7)]
+PAN_LOOP = [hose(11e-3, 1.0, 2), hose(11e-3, 2.5, 2), COOLER_PASSAGES, hose(11e-3, 2.5, 2)]
+THROUGH_CONVERTER = PAN_LOOP + [CONVERTER_PASSAGES]
+
+
+def solve(balance, low, high, *args):
+    """Root of a rising balance, element by element."""
+    args = np.broadcast_arrays(*[np.atleast_1d(np.asarray(a, float)) for a in args])
+    low, high = (np.broadcast_to(np.asarray(end, float), args[0].shape) for end in (low, high))
+    found = find_root(balance, (low, high), args=tuple(args))
+    assert np.all(found.success), "no balance"
+    return found.x
+
+
+class FrontPump:
+    C, K0, KV = 4.7e-13, 1.65e8, 7.3e8
+    A0, A1, S_HALF = 1.15e-6, 3.25e-6, 5e-4
+    RELIEF, OVERRIDE = 0.83e6, 1e9
+
+    def __init__(self, setup, fluid_at):
+        self.displacement, self.pressure = setup.front_pump_displacement, setup.front_pump_line_pressure
+        self.efficiency = setup.front_pump_efficiency
+        self.fluid_at = fluid_at
+
+        def short(log_scale):
+            self.scale = math.exp(log_scale)
+            return self.at(1000 * RPM, 80.0)[0].item() - setup.front_pump_cooler_flow
+
+        ends = [math.log(0.02), math.log(50)]
+        misses = [short(end) for end in ends]
+        if misses[0] * misses[1] > 0:
+            root = ends[0] if abs(misses[0]) < abs(misses[1]) else ends[1]
+        else:
+            root = brentq(short, *ends, xtol=1e-13)
+        self.scale = math.exp(root)
+
+    def state(self, q, nu, rho, speed):
+        """Line pressure, charge pressure and what the balance lacks."""
+        mu, s = nu * rho, self.scale
+        charge = sum(drop(q / s, nu, rho) for drop in FRONT_CIRCUIT)
+        relief = np.maximum(0, (charge - self.RELIEF) / (self.OVERRIDE / s))
+        rest = self.displacement * speed - q - relief
+        leak, override = self.C / mu, self.K0 + self.KV * mu
+        spill = (rest - leak * self.pressure) / (1 + leak * override)
+        line = np.where(spill > 0, self.pressure + override * spill, rest / leak)
+        spill = np.maximum(spill, 0)
+        area = s * self.A0 + s * self.A1 * spill / (spill + self.S_HALF)
+        return line, charge, charge + rho * (q + relief) ** 2 / (2 * area**2) - line
+
+    def at(self, speed, t):
+        """Flow, line pressure, charge pressure, shaft power; on arrays of temperature."""
+        nu, rho = self.fluid_at(np.atleast_1d(t))
+        q = solve(lambda q, nu, rho: self.state(q, nu, rho, speed)[2], 0, self.displacement * speed, nu, rho)
+        line, charge, _ = self.state(q, nu, rho, speed)
+        return q, line, charge, line * self.displacement * speed / self.efficiency
+
+    def torque(self, speed, t):
+        return (self.at(speed, t)[3] / speed).item()
+
+
+class CirculationPump:
+    D, C, EFFICIENCY, FRICTION, DRAG = 3.4e-6 / (2 * math.pi), 6e-13, 0.85, 0.11, 8e-4
+    RELIEF, OVERRIDE = 0.31e6, 5e8
+
+    def __init__(self, setup, fluid_at):
+        self.fluid_at = fluid_at
+        self.copies = setup.circulation_flow / self.one(PAN_LOOP, 80.0, 13.0)[0].item()
+        self.voltage = setup.battery_voltage
+
+    def one(self, circuit, t, voltage):
+        nu, rho = self.fluid_at(np.atleast_1d(t))
+        no_load, stall = 3600 * RPM * voltage / 13, 0.75 * voltage / 13
+
+        def state(q, nu, rho):
+            pressure = sum(drop(q, nu, rho) for drop in circuit)
+            relief = np.maximum(0, (pressure - self.RELIEF) / self.OVERRIDE)
+            speed = (q + self.C * pressure / (nu * rho) + relief) / self.D
+            return self.D * pressure / self.EFFICIENCY + self.FRICTION + self.DRAG * nu * rho * speed, speed
+
+        def balance(q, nu, rho):
+            torque, speed = state(q, nu, rho)
+            return torque - stall * (1 - speed / no_load)
+
+        q = solve(balance, 0, self.D * no_load, nu, rho)
+        torque, speed = state(q, nu, rho)
+        return q, torque * no_load / voltage, torque * speed
+
+    def at(self, route, t):
+        """Flow, current, heat in the fluid of all copies."""
+        circuit = PAN_LOOP if route == "pan_loop" else THROUGH_CONVERTER
+        return tuple(self.copies * value for value in self.one(circuit, t, self.voltage))
+
+
+# Engine and converter.
+
+
+class Engine:
+    def __init__(self, setup, correction):
+        self.s, self.correction = setup, correction
+        curve = getattr(setup, "engine_torque_curve", None)
+        if curve:
+            speeds, torques = np.array([[si(value) for value in row] for row in curve]).T
+            inner = PchipInterpolator(speeds, torques)
+            self.ends = speeds[0], torques[0], speeds[-1], torques[-1]
+            self.inner = lambda w: float(inner(w))
+            return
+        w1, t1, w2 = setup.engine_peak_torque_speed, setup.engine_peak_torque, setup.engine_peak_power_speed
+        t2 = setup.engine_peak_power / w2
+        power = t2 * (w2 - w1) / (w2 * (t1 - t2))
+
+        def torque(w):
+            if w <= w1:
+                return t1 * (1 - 0.5 * (1 - w / w1) ** 2)
+            return max(0.0, t1 - (t1 - t2) * ((w - w1) / (w2 - w1)) ** power)
+
+        self.ends, self.inner = None, torque
+
+    def torque(self, w):
+        """At full throttle in the day's air."""
+        if self.ends and w < self.ends[0]:
+            value = self.ends[1]
+        elif self.ends and w > self.ends[2]:
+            value = self.ends[3] * self.ends[2] / w
+        else:
+            value = self.inner(w)
+        x = min(max((self.s.engine_rev_limit - w) / (100 * RPM), 0.0), 1.0)
+        return value * x * x * (3 - 2 * x) / self.correction
+
+
+def read_table(table):
+    """Speed ratios with capacities, and with torque ratios; the K-factor at stall if the table has K-factors. Rows
+    of three, or a text with named columns, the unit of the K-factor in the head."""
+    stall_k = None
+    if isinstance(table, str):
+        head, *lines = [[word.strip() for word in line.split(",")] for line in table.split("\n")]
+        rows = [dict(zip([word.split(" ")[0] for word in head], map(float, line))) for line in lines]
+    else:
+        rows = [dict(zip(("speed_ratio", "torque_ratio", "capacity"), row)) for row in table]
+    if "k_factor" in rows[0]:
+        unit = next(word for word in head if word.startswith("k_factor")).partition(" (")[2][:-1]
+        stall_k = rows[0]["k_factor"] * UNITS[unit]
+        for row in rows:
+            row["capacity"] = (rows[0]["k_factor"] / row["k_factor"]) ** 2
+    points, shape, ratios = ([row[key] for row in rows] for key in ("speed_ratio", "capacity", "torque_ratio"))
+    if points[-1] < 1:
+        return stall_k, points + [1], shape + [0], points, ratios
+    return stall_k, points, shape, points, ratios
+
+
+class Converter:
+    def __init__(self, setup):
+        table = getattr(setup, "converter_table", None)
+        stall_k = None
+        if table:
+            stall_k, self.points, self.shape, self.ratio_points, self.ratios = read_table(table)
+        else:
+            self.points = [0, 0.3, 0.6, 0.8, 0.9, 0.95, 0.98, 1]
+            self.shape = [1, 1, 0.95, 0.82, 0.62, 0.42, 0.20, 0]
+            self.ratio_points, self.ratios = [0, 0.86, 1], [setup.converter_stall_torque_ratio, 0.985, 0.985]
+        self.coefficient = 1 / (stall_k or setup.converter_k_factor) ** 2
+
+    def capacity(self, sr):
+        return self.coefficient * float(np.interp(sr, self.points, self.shape))
+
+    def ratio(self, sr):
+        return float(np.interp(sr, self.ratio_points, self.ratios))
+
+    def torques(self, w_p, w_t, c):
+        """Impeller and turbine torque."""
+        if w_t > w_p:
+            torque = -self.capacity(w_p / w_t) * c * w_t**2
+            return torque, torque
+        sr = w_t / w_p
+        torque = self.capacity(sr) * c * w_p**2
+        return torque, self.ratio(sr) * torque
+
+
+def highest_root(function, low, high, steps=2000):
+    """Highest argument at which a function changes sign, or none."""
+    grid = np.linspace(low, high, steps + 1)
+    values = np.array([function(x) for x in grid])
+    for i in range(steps - 1, -1, -1):
+        if values[i + 1] == 0:
+            return float(grid[i + 1])
+        if values[i] * values[i + 1] < 0:
+            return brentq(function, grid[i], grid[i + 1], xtol=1e-13)
+    return None
+
+
+class Tables:
+    """What follows pan temperature in one mode: cubics over a uniform grid, the end values beyond it."""
+
+    def __init__(self, grid, columns):
+        self.low, self.step, self.last = grid[0], grid[1] - grid[0], len(grid) - 2
+        cubics = PchipInterpolator(grid, np.array(columns).T, axis=0)
+        self.coefficients = [list(cubics.c[:, i, :]) for i in range(len(grid) - 1)]
+        self.top = grid[-1]
+
+    def at(self, t):
+        t = min(max(t, self.low), self.top)
+        i = min(int((t - self.low) / self.step), self.last)
+        c3, c2, c1, c0 = self.coefficients[i]
+        x = t - (self.low + i * self.step)
+        return (((c3 * x + c2) * x + c1) * x + c0).tolist()
 
 
 class Twin:
-    def __init__(self, setup):
+    def __init__(self, setup, method="LSODA", relative=1e-9, absolute_j=1e-3, pass_method="DOP853",
+                 pass_relative=1e-10, grid_step=0.1, steps_per_piece=40):
+        self.method, self.relative, self.absolute_j = method, relative, absolute_j
+        self.pass_method, self.pass_relative, self.steps_per_piece = pass_method, pass_relative, steps_per_piece
+        self.grid = np.linspace(-40, 200, round(240 / grid_step) + 1)
         s = self.s = Setup(setup)
         root = math.sqrt(self.density(15 + 5 / 9) / 999.016)
         self.cp_0, self.cp_slope = 1684.8 / root, 3.3913 / root
+        loglog = [math.log10(math.log10(nu * 1e6 + 0.7)) for nu in (s.fluid_kv40, s.fluid_kv100)]
+        self.walther_b = (loglog[0] - loglog[1]) / (math.log10(373.15) - math.log10(313.15))
+        self.walther_a = loglog[0] + self.walther_b * math.log10(313.15)
 
         def content(solid, volume):
             mass = volume * s.fluid_density15
@@ -166,10 +468,29 @@ class Twin:
             content(ALUMINIUM * s.cooler_metal_mass, s.cooler_fluid_volume),
             content(s.engine_heat_capacity, 0),
         ]).T
+        self.nodes = list(zip(self.a.tolist(), self.b.tolist()))
+        self.air_density, correction = moist_air(s.air_temperature, s.air_pressure, s.air_humidity)
+        self.engine, self.converter = Engine(s, correction), Converter(s)
+        self.front_pump = FrontPump(s, self.fluid_at)
+        self.circulation_pump = CirculationPump(s, self.fluid_at)
+        self.ratios = [ratio * s.car_final_drive for ratio in getattr(s, "gearbox_ratios", [s.gearbox_low_ratio, 1.0])]
+        self.radius = s.car_tyre_diameter / 2
+        self.kept, self.evaluations = {}, 0
+        pump = self.front_pump.torque(s.gearbox_shift_speed, 80.0)
+        self.reference_flash = self.flash(1.0, pump)
+
+    # Fluid and car.
 
     def density(self, t):
         x = 0.6278 / self.s.fluid_density15 * (t - 15)
         return self.s.fluid_density15 * math.exp(-x * (1 + 0.8 * x))
+
+    def fluid_at(self, t):
+        """Kinematic viscosity (m2/s) and density in a circuit, on arrays; as at -40 C when colder."""
+        t = np.maximum(np.asarray(t, float), -40.0)
+        nu = np.minimum(10 ** 10 ** (self.walther_a - self.walther_b * np.log10(t + KELVIN)) - 0.7, 1e10) * 1e-6
+        x = 0.6278 / self.s.fluid_density15 * (t - 15)
+        return nu, self.s.fluid_density15 * np.exp(-x * (1 + 0.8 * x))
 
     def enthalpy(self, t):
         return self.cp_0 * t + self.cp_slope * t * t / 2
@@ -180,100 +501,190 @@ class Twin:
     def temperatures(self, heat):
         return 2 * heat / (self.a + np.sqrt(self.a**2 + 4 * self.b * heat))
 
+    def capacity_ratio(self, t):
+        """Converter torque at a temperature of its fluid over that at the reference."""
+        s, r = self.s, 0.0
+        if self.reference_flash:
+            r = max(-0.5, s.converter_stall_per_10_c / 10 * (t - s.converter_k_reference) / self.reference_flash)
+        return self.density(t) / self.density(s.converter_k_reference) / (1 + r) ** 2
+
+    def flash(self, c, pump_torque):
+        """Highest speed at which the falling torque of the engine meets that of the converter at stall."""
+        def over(w):
+            return self.engine.torque(w) - pump_torque - self.converter.coefficient * c * w**2
+
+        return self.keep(("flash", c, pump_torque), lambda: highest_root(over, 60.0, self.s.engine_rev_limit))
+
+    def shift_pump_torque(self, t_pan):
+        return self.keep(("pump", t_pan), lambda: self.front_pump.torque(self.s.gearbox_shift_speed, t_pan))
+
+    def keep(self, key, find):
+        if key not in self.kept:
+            self.kept[key] = find()
+        return self.kept[key]
+
+    def resistances(self, v):
+        s = self.s
+        return (0.5 * self.air_density * s.car_drag_area * v * v,
+                s.car_rolling_resistance * s.car_mass * GRAVITY * min(max(v / 0.1, 0.0), 1.0))
+
+    def traction(self, resistance):
+        s = self.s
+        weight, relief = s.car_mass * GRAVITY, 1 - s.car_grip * s.car_height_over_wheelbase
+        if relief <= 0:
+            return s.car_grip * weight
+        force = s.car_grip * (weight * s.car_driven_weight_share
+                              - s.car_height_over_wheelbase * resistance) / relief
+        return min(max(force, 0.0), s.car_grip * weight)
+
+    def drag_torque(self, t_pan):
+        """Of the turning gear train, with fluid as thick as in the pan."""
+        return self.s.transmission_drag_torque * self.drag_ratio(t_pan)
+
+    def drag_ratio(self, t_pan):
+        return (self.viscosity(max(t_pan, -40.0)) / self.viscosity(80.0)) ** (2 / 3)
+
+    def viscosity(self, t):
+        """mm2/s, of one temperature."""
+        return min(10 ** 10 ** (self.walther_a - self.walther_b * math.log10(t + KELVIN)) - 0.7, 1e10)
+
+    # Loads of an event.
+
+    def turbine_torque(self, wheel_torque, ratio, t_pan):
+        s = self.s
+        return wheel_torque / (ratio * s.car_axle_efficiency * (1 - s.transmission_mesh_loss)) \
+            + self.drag_torque(t_pan)
+
+    def pair(self, w_p, w_t, c):
+        """Load of a pair of speeds: the driving side's power, slip, torque ratio."""
+        if w_p >= w_t:
+            sr = w_t / w_p
+            return {"engine_speed": w_p, "input_power": self.converter.capacity(sr) * c * w_p**3, "slip": 1 - sr,
+                    "torque_ratio": self.converter.ratio(sr)}
+        torque = self.converter.capacity(w_p / w_t) * c * w_t**2
+        return {"engine_speed": w_p, "input_power": torque * w_t, "slip": 1 - w_p / w_t, "torque_ratio": 1.0}
+
+    def computed_load(self, event, temperatures):
+        """Engine speed, power, slip and torque ratio of burnout, return road and slow-down."""
+        s, kind, converter = self.s, event["event"], self.converter
+        c, t_pan = 1.0, temperatures[PAN]
+        if kind == "burnout":
+            c = self.capacity_ratio(temperatures[FLUID])
+            w = si(event.get("engine_speed", EVENT_DEFAULTS[kind]["engine_speed"]))
+            pump = self.shift_pump_torque(t_pan)
+            wheel = s.car_burnout_grip * s.car_mass * GRAVITY * s.car_driven_weight_share * self.radius
+            for ratio in reversed(self.ratios):
+                wanted = self.turbine_torque(wheel, ratio, t_pan)
+                sr = highest_root(lambda sr: converter.ratio(sr) * converter.capacity(sr) * c * w * w - wanted, 0, 1)
+                if sr is not None and converter.capacity(sr) * c * w * w <= self.engine.torque(w) - pump:
+                    return {**event, **self.pair(w, sr * w, c)}
+            raise ValueError("burnout: no gear works")
+        v = si(event.get("road_speed", EVENT_DEFAULTS[kind]["road_speed"]))
+        w_t, idle = v / self.radius * self.ratios[-1], s.engine_idle_speed
+        if kind == "return_road":
+            wanted = self.turbine_torque(sum(self.resistances(v)) * self.radius, self.ratios[-1], t_pan)
+            w_p = idle
+            if w_t > 0:
+                sr = brentq(lambda sr: converter.ratio(sr) * converter.capacity(sr) * c * w_t**2 - wanted * sr**2,
+                            1e-9, 1, xtol=1e-15)
+                w_p = max(w_t / sr, idle)
+        else:
+            sr = highest_root(lambda sr: converter.capacity(sr) * c * w_t**2 - s.engine_motoring_torque, 0, 1)
+            w_p = idle if sr is None else max(sr * w_t, idle)
+        return {**event, **self.pair(w_p, w_t, c)}
+
+    # Heat.
+
     def case_convection(self, t, speed):
         """W/m2 from a horizontal cylinder."""
         s, ambient = self.s, self.s.air_temperature
         density, viscosity, conductivity = air_properties((t + ambient) / 2, s.air_pressure)
-        film = (t + ambient) / 2 + 273.15
+        film = (t + ambient) / 2 + KELVIN
         nu, prandtl, size = viscosity / density, viscosity * 1006 / conductivity, s.transmission_case_diameter
-        rayleigh = GRAVITY / film * abs(t - ambient) * size**3 / nu**2 * prandtl
+        rayleigh = 9.81 / film * abs(t - ambient) * size**3 / nu**2 * prandtl
         free = (0.6 + 0.387 * rayleigh ** (1 / 6) / (1 + (0.559 / prandtl) ** (9 / 16)) ** (8 / 27)) ** 2
-        forced, reynolds = 0.0, speed * size / nu
-        if reynolds > 0:
-            forced = 0.3 + (0.62 * reynolds**0.5 * prandtl ** (1 / 3) / (1 + (0.4 / prandtl) ** (2 / 3)) ** 0.25
-                            * (1 + (reynolds / 282000) ** 0.625) ** 0.8)
+        reynolds = speed * size / nu
+        forced = 0.3 + (0.62 * reynolds**0.5 * prandtl ** (1 / 3) / (1 + (0.4 / prandtl) ** (2 / 3)) ** 0.25
+                        * (1 + (reynolds / 282000) ** 0.625) ** 0.8)
         return (free**4 + forced**4) ** 0.25 * conductivity / size * (t - ambient)
 
     def cooler(self, oil_flow, fan, road_speed):
-        """Oil-side effectiveness, conductance of the core to air."""
+        """Oil-side effectiveness, conductance of the core to air; on arrays of oil flow."""
         s = self.s
         blown = max(s.cooler_fan_air_flow, s.cooler_still_air_flow) if fan else s.cooler_still_air_flow
         air_flow = math.hypot(blown, road_speed * s.cooler_ram_area)
         air = air_flow * air_properties(s.air_temperature, s.air_pressure)[0] * 1006
         ua_air = s.cooler_ua / (1 - s.cooler_oil_side_share) * (air_flow / s.cooler_rated_air_flow) ** 0.55
-        if oil_flow == 0:
-            return 0.0, air * (1 - math.exp(-ua_air / air))
+        if np.all(oil_flow == 0):
+            return np.zeros_like(oil_flow), np.full_like(oil_flow, air * (1 - math.exp(-ua_air / air)))
         oil = oil_flow * self.density(80) * (self.cp_0 + self.cp_slope * 80)
         ua_oil = s.cooler_ua / s.cooler_oil_side_share * (oil_flow / s.cooler_rated_oil_flow) ** 0.4
-        smaller, larger = min(oil, air), max(oil, air)
+        smaller, larger = np.minimum(oil, air), np.maximum(oil, air)
         whole = unmixed_effectiveness(1 / (1 / ua_oil + 1 / ua_air) / smaller, smaller / larger) * smaller
-        oil_side = 1 - math.exp(-ua_oil / oil)
-        return oil_side, 1 / (1 / whole - 1 / (oil_side * oil))
+        oil_side = 1 - np.exp(-ua_oil / oil)
+        difference = 1 / whole - 1 / (oil_side * oil)
+        most = 10 * ua_air
+        return oil_side, np.where(difference > 1 / most, 1 / np.maximum(difference, 1e-300), most)
 
-    def right_hand_side(self, event, route, fan):
-        """d/dt of heat contents and books during one mode."""
-        s, kind = self.s, event["event"]
-        running = kind not in ("tow", "engine_off")
-        load = {**EVENT_DEFAULTS.get(kind, {}), **event}
-        speed = (si(load["engine_speed"]) if "engine_speed" in load else s.engine_idle_speed) if running else 0.0
-        power, slip = si(load.get("input_power", 0)), si(load.get("slip", 0))
-        road = si(load.get("road_speed", 0))
-        stalled = kind in ("stage", "brake_hold") or (kind == "idle" and event.get("gear") == "in_gear")
-
-        stall_heat = speed * (speed / s.converter_k_factor) ** 2 / self.density(s.converter_k_reference)
-        slip_heat = power * (1 - (1 - slip) * si(load.get("torque_ratio", 1)))
-        gear_heat = 0.0
-        if running and not stalled:
-            gear_heat = (s.transmission_mesh_loss * (power - slip_heat) + s.transmission_drag_torque * speed
-                         + si(load.get("shifts", 0)) * s.transmission_shift_heat / event["longest"])
-        pump_heat = s.front_pump_displacement * speed * s.front_pump_line_pressure / s.front_pump_efficiency
-        circulation_heat = s.circulation_heat if route else 0.0
-
-        rpm = speed / RPM
-        low, high = s.front_pump_cooler_flow_idle, s.front_pump_cooler_flow_high
-        engine_flow = low * rpm / 1000 if rpm < 1000 else low + (high - low) * min((rpm - 1000) / 4000, 1)
-        pump_flow = s.circulation_flow if route else 0.0
-        through = engine_flow + (pump_flow if route in ("through_converter", "cooler_first") else 0)
-        turning = (rpm / 5000) ** 0.8
+    def tables(self, speed, route, fan, road):
+        """Front pump's flow and power, circulation's flow, current and heat, the cooler, fluid to shell."""
+        key = (speed, route, fan, road)
+        if key in self.kept:
+            return self.kept[key]
+        s, nothing = self.s, np.zeros_like(self.grid)
+        front = ("front", speed)
+        if front not in self.kept:
+            self.kept[front] = self.front_pump.at(speed, self.grid)[::3] if speed > 0 else (nothing, nothing)
+        pump = ("circulation", "pan_loop" if route == "pan_loop" else "through")
+        if route and pump not in self.kept:
+            self.kept[pump] = self.circulation_pump.at(route, self.grid)
+        flow, power = self.kept[front]
+        pumped, current, heat = self.kept[pump] if route else (nothing, nothing, nothing)
+        through = flow + (pumped if route in ("through_converter", "cooler_first") else 0)
         fluid_to_shell = s.converter_link_at_rest + s.converter_link_per_flow * through \
-            + s.converter_link_turning * turning
+            + s.converter_link_turning * (speed / (5000 * RPM)) ** 0.8
+        columns = [flow, power, pumped, current, heat, *self.cooler(flow + pumped, fan, road), fluid_to_shell]
+        self.kept[key] = Tables(self.grid, columns)
+        return self.kept[key]
+
+    def network(self, running, speed, road, route, fan):
+        """d/dt of heat contents, books, charge and fluid life, given what is made (W) in converter fluid, gear
+        train and, unless by the front pump's tables, in the pan; dragging (W) is that of the gear train at 80 C."""
+        s = self.s
+        tables = self.tables(speed, route, fan, road)
+        turning = (speed / (5000 * RPM)) ** 0.8
         shell_to_air = s.converter_shell_to_air_at_rest + s.converter_shell_to_air_turning * turning
         pan_case, pan_gears, gears_case = (
             (s.transmission_pan_to_case_running, s.transmission_pan_to_gears_running,
              s.transmission_gears_to_case_running) if running else
             (s.transmission_pan_to_case, s.transmission_pan_to_gears, s.transmission_gears_to_case))
-        links = [(FLUID, SHELL, fluid_to_shell), (SHELL, GEARS, s.converter_shell_to_gears),
-                 (PAN, CASE, pan_case), (PAN, GEARS, pan_gears), (GEARS, CASE, gears_case)]
         engine_links = [(SHELL, s.converter_shell_to_engine), (CASE, s.transmission_case_to_engine)]
-        oil_side, core_to_air = self.cooler(engine_flow + pump_flow, fan, road)
         air_speed = s.air_wind + s.car_underbody_air_share * road
         radiating = s.transmission_case_emissivity * SIGMA * s.transmission_case_area
+        ambient, nodes = s.air_temperature, self.nodes
+        from_engine, into_engine = BOOK["from_engine"], BOOK["into_engine"]
+        lubrication = s.transmission_lubrication_effectiveness
+        stops = {None: [], "pan_loop": [CORE, GEARS, PAN], "through_converter": [FLUID, CORE, PAN],
+                 "cooler_first": [CORE, FLUID, PAN]}[route]
+        fan_current = s.cooler_fan_current if fan else 0.0
 
-        converter, cooler = (FLUID, 1.0), (CORE, oil_side)
-        lubrication, pan = (GEARS, s.transmission_lubrication_effectiveness), (PAN, 1.0)
-        streams = [(engine_flow, [converter, cooler, lubrication, pan])] if running else []
-        if route:
-            streams.append((pump_flow, {"pan_loop": [cooler, lubrication, pan],
-                                        "through_converter": [converter, cooler, pan],
-                                        "cooler_first": [cooler, converter, pan]}[route]))
-
-        def rates(_, state):
-            t = self.temperatures(state[:7])
-            d = np.zeros(7 + len(BOOKS))
-
-            def made(node, watts, book):
+        def rates(state, charging, shear, gears, pump=None, dragging=0.0):
+            heat = state[:7].tolist()
+            # Held within bounds that no day comes near: trial steps of loose explicit methods do, and are rejected.
+            t = [min(max(2 * h / (a + math.sqrt(max(a * a + 4 * b * h, 0.0))), -150.0), 2000.0)
+                 for h, (a, b) in zip(heat, nodes)]
+            (flow, power, pumped, current, pump_heat, oil_side, core_to_air, fluid_to_shell) = tables.at(t[PAN])
+            if dragging:
+                gears = gears + dragging * self.drag_ratio(t[PAN])
+            power = power if pump is None else pump
+            d = [0.0] * STATES
+            for node, watts, book in ((FLUID, shear(t) if callable(shear) else shear, "converter_shear"),
+                                      (GEARS, gears, "gear_train"), (PAN, power, "front_pump"),
+                                      (PAN, pump_heat, "circulation_pump")):
                 d[node] += watts
                 d[BOOK[book]] += watts
-
-            def away(node, watts, book):
-                d[node] -= watts
-                d[BOOK[book]] += watts
-
-            made(FLUID, stall_heat * self.density(t[FLUID]) if stalled else slip_heat, "converter_shear")
-            made(GEARS, gear_heat, "gear_train")
-            made(PAN, pump_heat, "front_pump")
-            made(PAN, circulation_heat, "circulation_pump")
-            for i, j, conductance in links:
+            for i, j, conductance in ((FLUID, SHELL, fluid_to_shell), (SHELL, GEARS, s.converter_shell_to_gears),
+                                      (PAN, CASE, pan_case), (PAN, GEARS, pan_gears), (GEARS, CASE, gears_case)):
                 watts = conductance * (t[i] - t[j])
                 d[i] -= watts
                 d[j] += watts
@@ -281,25 +692,76 @@ class Twin:
                 watts = conductance * (t[ENGINE] - t[node])
                 d[ENGINE] -= watts
                 d[node] += watts
-                d[BOOK["from_engine" if watts > 0 else "into_engine"]] += abs(watts)
+                d[from_engine if watts > 0 else into_engine] += abs(watts)
             if running:
                 d[ENGINE] += s.engine_warm_up * (s.engine_thermostat - t[ENGINE])
             else:
-                d[ENGINE] -= s.engine_to_air * (t[ENGINE] - s.air_temperature)
-            away(SHELL, shell_to_air * (t[SHELL] - s.air_temperature), "bellhousing_air")
-            away(CORE, core_to_air * (t[CORE] - s.air_temperature), "cooler_air")
-            away(CASE, s.transmission_case_area * self.case_convection(t[CASE], air_speed), "case_convection")
-            away(CASE, radiating * ((t[CASE] + 273.15) ** 4 - (s.air_temperature + 273.15) ** 4),
-                 "case_radiation")
-            for flow, stops in streams:
-                mass_flow, carried = flow * self.density(t[PAN]), self.enthalpy(t[PAN])
-                for node, effectiveness in stops:
-                    given = effectiveness * (carried - self.enthalpy(t[node]))
-                    d[node] += mass_flow * given
+                d[ENGINE] -= s.engine_to_air * (t[ENGINE] - ambient)
+            for node, watts, book in (
+                    (SHELL, shell_to_air * (t[SHELL] - ambient), "bellhousing_air"),
+                    (CORE, core_to_air * (t[CORE] - ambient), "cooler_air"),
+                    (CASE, s.transmission_case_area * self.case_convection(t[CASE], air_speed), "case_convection"),
+                    (CASE, radiating * ((t[CASE] + KELVIN) ** 4 - (ambient + KELVIN) ** 4), "case_radiation")):
+                d[node] -= watts
+                d[BOOK[book]] += watts
+            density, pan_enthalpy = self.density(t[PAN]), self.enthalpy(t[PAN])
+            for volume, path in ((flow, (FLUID, CORE, GEARS, PAN) if running else ()), (pumped, stops)):
+                carried = pan_enthalpy
+                for node in path:
+                    share = {CORE: oil_side, GEARS: lubrication}.get(node, 1.0)
+                    given = share * (carried - self.enthalpy(t[node]))
+                    d[node] += volume * density * given
                     carried -= given
+            d[CHARGE] = charging - fan_current - current
+            for place, node in ((PAN_DOSE, PAN), (FLUID_DOSE, FLUID)):
+                d[place] = 2 ** ((t[node] - LIFE_REFERENCE_C) / LIFE_DOUBLING_K)
             return d
 
         return rates
+
+    def charging(self, kind):
+        if kind == "tow":
+            return 0.0
+        return self.s.battery_charger_current if kind == "engine_off" else self.s.battery_alternator_current
+
+    def right_hand_side(self, event, route, fan):
+        """d/dt during one mode of an event whose load is settled."""
+        s, kind = self.s, event["event"]
+        running = kind not in ("tow", "engine_off")
+        load = {**EVENT_DEFAULTS.get(kind, {}), **event}
+        speed = (si(load["engine_speed"]) if "engine_speed" in load else s.engine_idle_speed) if running else 0.0
+        power, slip = si(load.get("input_power", 0)), si(load.get("slip", 0))
+        stalled = kind in ("stage", "brake_hold") or (kind == "idle" and event.get("gear") == "in_gear")
+        stall_heat = self.converter.coefficient * speed**3
+        slip_heat = max(0.0, power * (1 - (1 - slip) * si(load.get("torque_ratio", 1))))
+        gear_heat = dragging = 0.0
+        if running and not stalled:
+            dragging = s.transmission_drag_torque * speed
+            gear_heat = (s.transmission_mesh_loss * (power - slip_heat)
+                         + si(load.get("shifts", 0)) * s.transmission_shift_heat / event["longest"])
+        network = self.network(running, speed, si(load.get("road_speed", 0)), route, fan)
+        charging = self.charging(kind)
+        shear = (lambda t: stall_heat * self.capacity_ratio(t[FLUID])) if stalled else slip_heat
+        return lambda _, state: network(state, charging, shear, gear_heat, dragging=dragging)
+
+    def settle(self, event, state):
+        """The event with its load: held speeds limited, loads computed from the car."""
+        kind, t = event["event"], self.temperatures(state[:7]).tolist()
+        if kind == "brake_hold":
+            wanted = si(event.get("engine_speed", EVENT_DEFAULTS[kind]["engine_speed"]))
+            flash = self.flash(self.capacity_ratio(t[FLUID]), self.shift_pump_torque(t[PAN]))
+            return {**event, "engine_speed": min(wanted, flash) if flash else wanted}
+        if kind in LOGGED_KEYS and not any(key in event for key in LOGGED_KEYS[kind]):
+            return self.computed_load(event, t)
+        return event
+
+    def tolerances(self):
+        return np.concatenate([np.full(17, self.absolute_j), [1e1 * self.absolute_j], np.full(2, 0.1 * self.absolute_j)])
+
+    def charge_through(self, charge, put_in):
+        """Charge after putting in these sums, never above what the battery holds."""
+        course = charge + put_in
+        return float(course[-1] - max(0.0, (course - self.s.battery_capacity).max()))
 
     def run_event(self, event, time, state, end):
         """Integrates one event; returns its end time and state."""
@@ -308,19 +770,20 @@ class Twin:
             sign, wanted = (1, "at_or_above") if "at_or_above" in condition else (-1, "at_or_below")
             return lambda _, y: sign * (self.temperatures(y[:7])[node] - si(condition[wanted]))
 
-        def on_times(value, words):
-            if value in (None, "off"):
-                return []
-            return [words(value)] if isinstance(value, str) else value
-
+        stated = si(event.get("engine_speed", EVENT_DEFAULTS["brake_hold"]["engine_speed"]))
+        event = self.settle(event, state)
         started, stop = time, gap(event["until"]) if "until" in event else None
-        switches = [dict(item, switch="circulation") for item in
-                    on_times(event.get("circulation"), lambda route: {"route": route})]
-        switches += [dict(item, switch="fan") for item in on_times(event.get("fan"), lambda _: {})]
-        for item in switches:
-            item["from"] = started + si(item.get("start", 0))
-            item["to"] = item["from"] + si(item["duration"]) if "duration" in item else math.inf
-            item["stop"] = gap(item["until"]) if "until" in item else None
+        switches = []
+        for switch, whole in (("circulation", lambda word: {"route": word}), ("fan", lambda _: {})):
+            for item in on_times(event.get(switch), whole):
+                start = started + si(item.get("start", 0))
+                switches.append({**item, "switch": switch, "from": start,
+                                 "to": start + si(item["duration"]) if "duration" in item else math.inf,
+                                 "stop": gap(item["until"]) if "until" in item else None})
+        for item in switches:  # a later on-time of the same switch ends this one
+            later = [other["from"] for other in switches
+                     if other["switch"] == item["switch"] and other["from"] > item["from"]]
+            item["to"] = min([item["to"], *later])
         while end - time > 1e-6:
             if stop and stop(time, state) >= 0:
                 break
@@ -334,31 +797,227 @@ class Twin:
             watched = [item["stop"] for item in on if item["stop"]] + ([stop] if stop else [])
             for function in watched:
                 function.terminal = True
-            solution = solve_ivp(self.right_hand_side(event, route, fan), (time, piece_end), state, method="LSODA",
-                                 rtol=RELATIVE, atol=ABSOLUTE_J, events=watched or None,
-                                 max_step=max((piece_end - time) / 40, 0.01))
+            start = state.copy()
+            start[CHARGE] = 0.0
+            solution = solve_ivp(self.right_hand_side(event, route, fan), (time, piece_end), start,
+                                 method=self.method, rtol=self.relative, atol=self.tolerances(),
+                                 events=watched or None, max_step=max((piece_end - time) / self.steps_per_piece, 0.01))
             assert solution.success, solution.message
-            time, state = float(solution.t[-1]), solution.y[:, -1]
+            self.evaluations += solution.nfev
+            charge = self.charge_through(state[CHARGE], solution.y[CHARGE])
+            time, state = float(solution.t[-1]), solution.y[:, -1].copy()
+            state[CHARGE] = charge
             if solution.status == 1:
                 reached = [f for f, times in zip(watched, solution.t_events) if len(times)]
                 if stop in reached:
                     break
                 switches = [item for item in switches if item["stop"] not in reached]
+        self.held_speed = stated if event["event"] == "brake_hold" else None
         return time, state
+
+    # The pass.
+
+    W_E, W_W, V, X, ANGLE = range(5)
+    ENERGIES = ["engine", "converter", "front_pump", "gearbox", "axle", "tyre", "drag", "rolling"]
+    HEAT_FROM = 5 + len(ENERGIES)
+
+    def kinetic(self, y, ratio):
+        s = self.s
+        return 0.5 * (s.engine_inertia * y[0] ** 2 + (s.car_wheel_inertia + s.gearbox_turbine_inertia * ratio**2)
+                      * y[1] ** 2 + s.car_mass * y[2] ** 2)
+
+    def motion(self, y, ratio, gripping, c, pump_torque, drag_torque):
+        """d/dt of speeds, distance, angle and energies; the force between tyre and road, and its limit."""
+        s = self.s
+        w_e, w_w, v = y[0], y[1], y[2]
+        if gripping:
+            w_w = v / self.radius
+        w_t = w_w * ratio
+        impeller, turbine = self.converter.torques(w_e, w_t, c)
+        dragging = drag_torque * min(max(w_t, 0.0), 1.0)
+        first = turbine - dragging
+        mesh = s.transmission_mesh_loss * abs(first)
+        second = first - mesh
+        axle = (1 - s.car_axle_efficiency) * abs(second)
+        wheel = (second - axle) * ratio
+        drag, rolling = self.resistances(v)
+        inertia = s.car_wheel_inertia + s.gearbox_turbine_inertia * ratio**2
+        limit = self.traction(drag + rolling)
+        if gripping:
+            dv = (wheel / self.radius - drag - rolling) / (s.car_mass + inertia / self.radius**2)
+            dw = dv / self.radius
+            force = s.car_mass * dv + drag + rolling
+        else:
+            dv = (limit - drag - rolling) / s.car_mass
+            dw = (wheel - limit * self.radius) / inertia
+            force = limit
+        full = self.engine.torque(w_e)
+        rates = [(full - pump_torque - impeller) / s.engine_inertia, dw, dv, v, w_e,
+                 full * w_e, impeller * w_e - turbine * w_t, pump_torque * w_e, (dragging + mesh) * w_t, axle * w_t,
+                 force * (w_w * self.radius - v), drag * v, rolling * v]
+        return rates, force - limit
+
+    def travel(self, launch_speed, t_pan, distance, heat=None, capacity=lambda _: 1.0, heat_rates=None):
+        """A full-throttle run; the states of heat, if any, behind those of motion. Times count from the launch."""
+        s, shift_speed = self.s, self.s.gearbox_shift_speed
+        constant = self.shift_pump_torque(t_pan), self.drag_torque(t_pan)
+        y = np.zeros(self.HEAT_FROM + (0 if heat is None else len(heat)))
+        y[0] = launch_speed
+        atol = np.array([1e-8, 1e-8, 1e-9, 1e-9, 1e-7] + [1e-3] * len(self.ENERGIES)) * (self.pass_relative / 1e-10)
+        atol = np.concatenate([atol, [] if heat is None else self.tolerances()])
+        if heat is not None:
+            y[self.HEAT_FROM:] = heat
+        gear, gripping, armed, shifted_at, time, charges = 0, True, True, -math.inf, 0.0, [[0.0]]
+        kinetic = self.kinetic(y, self.ratios[0])
+        goals = [s.car_rollout] + [s.car_rollout + mark for mark in MARKS_M if mark <= distance]
+        crossed = [None] * len(goals)
+        while True:
+            ratio = self.ratios[gear]
+            if not armed and (y[0] < 0.985 * shift_speed or time >= shifted_at + 0.4 - 1e-12):
+                armed = True
+            if armed and y[0] >= shift_speed * (1 - 1e-12) and gear + 1 < len(self.ratios):
+                new = self.ratios[gear + 1]
+                wheels = s.car_wheel_inertia + (s.car_mass * self.radius**2 if gripping else 0)
+                i = s.gearbox_turbine_inertia
+                after = (wheels * y[1] + i * new * ratio * y[1]) / (wheels + i * new**2)
+                lost = 0.5 * (wheels * y[1] ** 2 + i * (ratio * y[1]) ** 2
+                              - wheels * after**2 - i * (new * after) ** 2)
+                y[1] = after
+                if gripping:
+                    y[2] = after * self.radius
+                y[5 + self.ENERGIES.index("gearbox")] += lost
+                if heat is not None:
+                    y[self.HEAT_FROM + GEARS] += lost
+                    y[self.HEAT_FROM + BOOK["gear_train"]] += lost
+                gear, armed, shifted_at = gear + 1, False, time
+                continue
+            if gripping and self.motion(y, ratio, True, capacity(y), *constant)[1] >= 0:
+                gripping = False
+
+            def rates(_, y):
+                moving, _ = self.motion(y, ratio, gripping, capacity(y), *constant)
+                if heat is None:
+                    return moving
+                return moving + heat_rates(y[self.HEAT_FROM:], moving[6], moving[8], moving[7])
+
+            def mark_gap(goal, last):
+                def function(_, y):
+                    return y[3] - goal
+                function.terminal, function.direction = last, 1
+                return function
+
+            events = [mark_gap(goal, goal is goals[-1]) for goal in goals]
+
+            let_go_at = time
+
+            def tyres(t, y):
+                if gripping:
+                    return self.motion(y, ratio, True, capacity(y), *constant)[1]
+                # Slip is nothing at first: it counts a moment later, so that the shortest slide is not stepped over.
+                return 1.0 if t < let_go_at + 1e-7 else y[1] * self.radius - y[2] - 1e-9
+            tyres.terminal, tyres.direction = True, 1 if gripping else -1
+            events.append(tyres)
+            until = 30.0
+            if gear + 1 < len(self.ratios):
+                if armed:
+                    def engine(_, y):
+                        return y[0] - shift_speed
+                    engine.direction = 1
+                else:
+                    def engine(_, y):
+                        return y[0] - 0.985 * shift_speed
+                    engine.direction = -1
+                    until = shifted_at + 0.4
+                engine.terminal = True
+                events.append(engine)
+            steps = {"max_step": 2.0 / self.steps_per_piece} if gripping else {"max_step": 2e-3, "first_step": 1e-6}
+            solution = solve_ivp(rates, (time, until), y, method=self.pass_method, rtol=self.pass_relative, atol=atol,
+                                 events=events, **steps)
+            assert solution.success, solution.message
+            self.evaluations += solution.nfev
+            for place in range(len(goals)):
+                if len(solution.t_events[place]):
+                    crossed[place] = (float(solution.t_events[place][0]), solution.y_events[place][0])
+            time, y = float(solution.t[-1]), solution.y[:, -1].copy()
+            if heat is not None:
+                charges.append(solution.y[self.HEAT_FROM + CHARGE])
+            if gripping:
+                y[1] = y[2] / self.radius
+            if crossed[-1]:
+                break
+            assert time < 30, "the car does not arrive"
+            assert y[0] > 400 * RPM, "the engine dies"
+            if len(solution.t_events[len(goals)]):
+                if not gripping:
+                    y[1] = y[2] / self.radius
+                gripping = not gripping
+            if armed and gear + 1 < len(self.ratios) and len(solution.t_events[-1]):
+                y[0] = shift_speed
+            if not armed and gear + 1 < len(self.ratios) and len(solution.t_events[-1]):
+                armed = True
+        energy = {name: y[5 + i] for i, name in enumerate(self.ENERGIES)}
+        energy["kinetic"] = self.kinetic(y, self.ratios[gear]) - kinetic
+        return time, y, crossed, energy, np.concatenate(charges)
+
+    def run_pass(self, event, time, state):
+        """A computed pass; returns its end, state and what a timing slip says."""
+        s, t = self.s, self.temperatures(state[:7]).tolist()
+        distance = DISTANCES_M[event.get("distance", "quarter_mile")]
+        key = ("nominal", distance)
+        if key not in self.kept:
+            took, y, *_ = self.travel(self.reference_flash or s.engine_idle_speed, 80.0, distance)
+            self.kept[key] = y[self.ANGLE] / took, y[self.X] / took
+        speed, road = self.kept[key]
+        route = next((item["route"] for item in on_times(event.get("circulation"), lambda w: {"route": w})), None)
+        fan = bool(on_times(event.get("fan"), lambda _: {}))
+        network, charging = self.network(True, speed, road, route, fan), self.charging("pass")
+        a, b = self.nodes[FLUID]
+
+        def capacity(y):
+            h = y[self.HEAT_FROM + FLUID]
+            return self.capacity_ratio(min(2 * h / (a + math.sqrt(max(a * a + 4 * b * h, 0.0))), 2000.0))
+
+        start = state.copy()
+        start[CHARGE] = 0.0
+        flash = self.flash(self.capacity_ratio(t[FLUID]), self.shift_pump_torque(t[PAN]))
+        launch_speed = s.engine_idle_speed
+        if self.held_speed:
+            launch_speed = min(self.held_speed, flash) if flash else self.held_speed
+        took, y, crossed, energy, charges = self.travel(
+            launch_speed, t[PAN], distance, start, capacity,
+            lambda heat, shear, gears, power: network(heat, charging, shear, gears, power))
+        after = y[self.HEAT_FROM:].copy()
+        after[CHARGE] = self.charge_through(state[CHARGE], charges)
+        clock = crossed[0][0]
+        slip = {"launch_rpm": launch_speed / RPM, "flash_rpm": flash / RPM if flash else None, "duration_s": took,
+                "marks": [{"elapsed_s": at - clock, "speed_m_per_s": there[self.V], "engine_rpm": there[0] / RPM}
+                          for at, there in crossed[1:]],
+                "energy_j": energy}
+        self.held_speed = None
+        return time + took, after, slip
 
     def run_day(self, scenario):
         stated = scenario.get("initial_temperatures", {})
         start = [si(stated.get(node, stated.get("all", self.s.air_temperature))) for node in NODES]
-        state, time, ends = np.concatenate([self.heat(np.array(start)), np.zeros(len(BOOKS))]), 0.0, []
+        state, time, ends, launches = np.zeros(STATES), 0.0, [], []
+        state[:7], state[CHARGE] = self.heat(np.array(start)), self.s.battery_capacity
+        self.held_speed = None
 
         def take(event, block_end):
             nonlocal time, state
-            longest = event.get("duration", event.get("at_most"))
-            end = block_end if longest == "rest" else time + si(longest)
-            event = {**event, "longest": end - time}
-            time, state = self.run_event(event, time, state, end)
-            ends.append({"kind": event["event"], "end_s": round(float(time), 6),
-                         "temperatures_c": [round(float(t), 6) for t in self.temperatures(state[:7])]})
+            if event["event"] == "pass" and "duration" not in event and "until" not in event:
+                time, state, slip = self.run_pass(event, time, state)
+                launches.append(slip)
+            else:
+                longest = event.get("duration", event.get("at_most"))
+                end = block_end if longest == "rest" else time + si(longest)
+                event = {**event, "longest": end - time}
+                time, state = self.run_event(event, time, state, end)
+                if event["event"] == "pass":
+                    launches.append(None)
+            ends.append({"kind": event["event"], "end_s": float(time),
+                         "temperatures_c": self.temperatures(state[:7]).tolist(),
+                         "charge_a_s": float(state[CHARGE])})
 
         def wait(until):
             if until - time > 1e-6:
@@ -373,8 +1032,15 @@ class Twin:
                 take(event, block_end)
             if block_end is not None:
                 wait(block_end)
-        heat = {name: round(float(state[BOOK[name]]), 3) for name in BOOKS}
-        return {"ends": ends, "heat_j": heat}
+        heat = {name: float(state[BOOK[name]]) for name in BOOKS}
+        return {"ends": ends, "launches": launches, "heat_j": heat,
+                "life_s": {"pan_fluid": float(state[PAN_DOSE]), "converter_fluid": float(state[FLUID_DOSE])}}
+
+
+def on_times(value, whole):
+    if value in (None, "off"):
+        return []
+    return [whole(value)] if isinstance(value, str) else value
 
 
 def blocks(timeline):
@@ -399,191 +1065,42 @@ def blocks(timeline):
     return found
 
 
-def event(kind, duration=None, **more):
-    return {"event": kind, **({"duration": duration} if duration else {}), **more}
-
-
-def day(name, note, timeline, setup=None, initial=None):
-    return {"format": 1, "name": name, "note": note, "setup": setup or {}, "initial_temperatures": initial or {},
-            "timeline": timeline}
-
-
-HOT = {"converter_fluid": "140 °C", "converter_shell": "130 °C", "pan_fluid": "95 °C", "gear_train": "85 °C",
-       "case": "65 °C", "cooler_core": "70 °C", "engine": "85 °C"}
-QUIET = {"mesh_loss": 0, "drag_torque": "0 N m"}
-
-
-def small_days():
-    """One feature each, with set-ups that make it count."""
-    yield day("Slow idle", "Front-pump flow below 1 000 rpm.", [
-        event("idle", "8 min", engine_speed=f"{rpm} rpm", gear="neutral", fan="on") for rpm in (500, 700, 900)],
-        initial=HOT)
-    yield day("Fast idle", "Front-pump flow above 5 000 rpm; turning links above their reference.", [
-        event("idle", "4 min", engine_speed="6500 rpm", gear="neutral", fan="on"),
-        event("idle", "2 min", engine_speed="2500 rpm", gear="neutral")], initial=HOT)
-    yield day("Idle in gear", "Stall heat, colder and hotter than the K-factor's reference.", [
-        event("idle", "5 min", gear="in_gear"), event("stage", "40 s"),
-        event("brake_hold", "2.5 s", engine_speed="3900 rpm"),
-        event("idle", "3 min", gear="neutral"), event("idle", "2 min", engine_speed="1600 rpm", gear="in_gear")],
-        setup={"converter": {"k_reference": "110 °C"}}, initial={"all": "15 °C"})
-    yield day("Return road", "Ram air through the cooler and air along the case, fan off.", [
-        event("return_road", "6 min", road_speed="80 km/h"),
-        event("slow_down", "60 s", road_speed="190 km/h"),
-        event("return_road", "4 min", road_speed="60 km/h", fan="on")], initial=HOT)
-    yield day("Burnouts and pulls", "Slip heat with a torque ratio, mesh loss, shifts over the event.", [
-        event("burnout", "5 s", shifts=2, torque_ratio=1.05),
-        event("idle", "2 min", gear="neutral"),
-        event("dyno_pull", "12 s", shifts=3, torque_ratio=1.2, slip=0.25, input_power="150 kW"),
-        event("dyno_pull", "30 s", shifts=0, engine_speed="4500 rpm"),
-        event("pass", "9 s", shifts=2, torque_ratio=1.1)],
-        setup={"transmission": {"shift_heat": "40 kJ", "mesh_loss": 0.04}})
-    yield day("Drag only", "Drag torque and front pump, nothing else.", [
-        event("idle", "5 min", engine_speed="3000 rpm", gear="neutral")],
-        setup={"transmission": {"drag_torque": "20 N m"}, "front_pump": {"efficiency": 0.5}})
-    yield day("Soak from the engine", "Hot engine, cold transmission, engine off.", [
-        event("engine_off", "30 min"), event("engine_off", "90 min", circulation="pan_loop")],
-        setup={"transmission": {"case_to_engine": "25 W/K"}, "converter": {"shell_to_engine": "12 W/K"}},
-        initial={"all": "25 °C", "engine": "110 °C"})
-    yield day("Soak into the engine", "Hot transmission, cold engine that loses much to the air.", [
-        event("engine_off", "40 min"), event("engine_off", "60 min", fan="on")],
-        setup={"transmission": {"case_to_engine": "25 W/K"}, "engine": {"to_air": "60 W/K",
-               "heat_capacity": "30 kJ/K"}}, initial={"all": "110 °C", "engine": "20 °C"})
-    yield day("Tow", "Nothing made, air along the case and through the core.", [
-        event("tow", "10 min", road_speed="60 km/h"),
-        event("tow", "5 min", circulation="through_converter", fan="on"),
-        event("engine_off", "5 min")], initial=HOT)
-    yield day("Radiation", "A painted case in still air.", [event("engine_off", "60 min")],
-              setup={"air": {"wind": "0.2 m/s"}, "transmission": {"case_emissivity": 0.95}},
-              initial={"all": "140 °C"})
-    yield day("Windy", "Forced convection alone matters.", [event("engine_off", "40 min")],
-              setup={"air": {"wind": "12 m/s", "temperature": "5 °C", "pressure": "70 kPa"},
-                     "transmission": {"case_emissivity": 0.03, "case_diameter": "0.5 m"}}, initial={"all": "90 °C"})
-    for name, rated, flow, share in [("Little oil", "40 L/min", "4 L/min", 0.8),
-                                     ("Much oil", "2 L/min", "30 L/min", 0.8)]:
-        yield day(name, "Oil flow far from its rating, resistance on the oil side.", [
-            event("engine_off", "10 min", circulation="pan_loop", fan="on")],
-            setup={"cooler": {"rated_oil_flow": rated, "oil_side_share": share, "ua": "60 W/K"},
-                   "circulation": {"flow": flow}}, initial={"all": "110 °C"})
-    for name, rated, blown in [("Little air", "3000 m³/h", "250 m³/h"), ("Much air", "300 m³/h", "3500 m³/h")]:
-        yield day(name, "Air flow far from its rating, resistance on the air side.", [
-            event("engine_off", "10 min", circulation="pan_loop", fan="on"), event("engine_off", "10 min")],
-            setup={"cooler": {"rated_air_flow": rated, "fan_air_flow": blown, "oil_side_share": 0.15}},
-            initial={"all": "110 °C"})
-    yield day("Both pumps", "Engine and circulation pump together, on every route.", [
-        event("idle", "3 min", gear="neutral", circulation=route, fan="on")
-        for route in ("pan_loop", "through_converter", "cooler_first")] + [
-        event("idle", "2 min", gear="in_gear", circulation="pan_loop")],
-        setup={"circulation": {"flow": "15 L/min", "heat": "300 W"}}, initial=HOT)
-    for route in ("pan_loop", "through_converter", "cooler_first"):
-        yield day(f"Route {route}", "One route, engine off, converter much hotter than pan and gears.", [
-            event("engine_off", "2 min", circulation=route, fan="on"), event("engine_off", "5 min")],
-            setup={"transmission": {"lubrication_effectiveness": 0.8}}, initial=HOT)
-    yield day("Heavy core", "A core that lags: looked at every few seconds.", [
-        event("idle", "15 s", gear="neutral", fan="on"), event("idle", "15 s", gear="neutral"),
-        event("engine_off", "20 s", circulation="through_converter"), event("engine_off", "3 min", fan="on")],
-        setup={"cooler": {"metal_mass": "14 kg", "fluid_volume": "5 L"}}, initial={**HOT, "cooler_core": "20 °C"})
-    yield day("Standing and running", "Inner links at rest and running, far apart.", [
-        event("engine_off", "10 min"), event("idle", "3 min", gear="neutral"), event("engine_off", "10 min")],
-        setup={"transmission": {"pan_to_case": "5 W/K", "pan_to_case_running": "300 W/K", "pan_to_gears": "2 W/K",
-                                "pan_to_gears_running": "200 W/K", "gears_to_case": "3 W/K",
-                                "gears_to_case_running": "150 W/K", **QUIET}}, initial=HOT)
-    yield day("Warm-up", "The engine pulled to its thermostat, then cooling.", [
-        event("idle", "4 min", gear="neutral"), event("engine_off", "20 min")],
-        setup={"engine": {"warm_up": "900 W/K", "thermostat": "95 °C", "to_air": "50 W/K"}})
-    yield day("Until", "Events and switches that wait for a temperature; a switch that has switched off stays off.", [
-        event("idle", until={"node": "pan_fluid", "at_or_above": "60 °C"}, at_most="40 min", gear="in_gear"),
-        event("engine_off", "25 min",
-              circulation=[{"route": "through_converter", "duration": "14 min",
-                            "until": {"node": "converter_fluid", "at_or_below": "62 °C"}},
-                           {"route": "pan_loop", "start": "15 min", "duration": "4 min"}],
-              fan=[{"duration": "15 min", "until": {"node": "cooler_core", "at_or_below": "48 °C"}},
-                   {"start": "16 min"}]),
-        event("engine_off", until={"node": "case", "at_or_below": "20 °C"}, at_most="10 min")])
-    yield day("Rounds", "Rest, a change in one round, starts after a round's start, an automatic wait.", [
-        event("idle", "4 min", gear="neutral"), event("brake_hold", "2 s", start="7 min"),
-        {"rounds": ["20 min", {"turnaround": "15 min", "change": {
-            "brake_hold": {"duration": "5 s", "engine_speed": "3500 rpm"}, "idle": {"gear": "neutral"}}}, "12 min"],
-         "events": [event("idle", "60 s", gear="in_gear"), event("brake_hold", "2 s"), event("pass", "10 s"),
-                    event("return_road", "2 min", start="100 s"),
-                    event("engine_off", "rest", circulation=[{"route": "cooler_first", "start": "30 s"}],
-                          fan=[{"duration": "4 min"}])]},
-        {"rounds": ["15 min"], "events": [event("pass", "10 s"), event("tow", "3 min")]},
-        event("engine_off", "10 min", start="1 min", fan="on")])
-    yield day("Nothing at its default", "Every number of the set-up and of the events is stated.", [
-        event("idle", "3 min", gear="in_gear"), event("burnout", "4 s", engine_speed="6000 rpm", input_power="200 kW",
-              slip=0.12, torque_ratio=1.02, shifts=1),
-        event("stage", "20 s", engine_speed="1300 rpm"), event("brake_hold", "2 s", engine_speed="4500 rpm"),
-        event("pass", "8 s", engine_speed="7000 rpm", input_power="500 kW", slip=0.1, torque_ratio=1.03, shifts=2,
-              road_speed="180 km/h"),
-        event("slow_down", "25 s", engine_speed="2500 rpm", input_power="5 kW", slip=0.2, torque_ratio=1.1,
-              road_speed="120 km/h"),
-        event("return_road", "3 min", engine_speed="1800 rpm", input_power="8 kW", slip=0.2, torque_ratio=1.15,
-              road_speed="40 km/h", circulation="through_converter"),
-        event("tow", "2 min", road_speed="30 km/h"),
-        event("engine_off", "15 min", circulation="cooler_first", fan=[{"duration": "6 min"}])],
-        setup={
-            "air": {"temperature": "22 °C", "pressure": "85 kPa", "wind": "3 m/s"},
-            "fluid": {"kv40": "70 mm²/s", "kv100": "11 mm²/s", "density15": "885 kg/m³"},
-            "engine": {"idle_speed": "950 rpm", "thermostat": "90 °C", "heat_capacity": "150 kJ/K",
-                       # strong enough to be held at 4 500 rpm; the twin knows no torque curve
-                       "peak_power": "900 kW", "peak_power_speed": "6600 rpm",
-                       "peak_torque": "1480 N m", "peak_torque_speed": "4900 rpm",
-                       "warm_up": "300 W/K", "to_air": "25 W/K"},
-            "converter": {"k_factor": "170 rpm/√(N m)", "k_reference": "60 °C", "fluid_volume": "4 L",
-                          "shell_mass": "20 kg", "link_at_rest": "200 W/K", "link_per_flow": "35 W/K per L/min",
-                          "link_turning": "1500 W/K", "shell_to_air_at_rest": "4 W/K",
-                          "shell_to_air_turning": "30 W/K", "shell_to_engine": "9 W/K", "shell_to_gears": "11 W/K"},
-            "transmission": {"pan_volume": "7 L", "gear_mass": "35 kg", "case_mass": "30 kg", "case_area": "1.1 m²",
-                             "case_diameter": "0.4 m", "case_emissivity": 0.6, "pan_to_case": "25 W/K",
-                             "pan_to_case_running": "90 W/K", "pan_to_gears": "12 W/K",
-                             "pan_to_gears_running": "45 W/K", "gears_to_case": "17 W/K",
-                             "gears_to_case_running": "40 W/K", "case_to_engine": "9 W/K",
-                             "lubrication_effectiveness": 0.5, "mesh_loss": 0.025, "drag_torque": "6 N m",
-                             "shift_heat": "20 kJ"},
-            "front_pump": {"displacement": "30 cm³/rev", "line_pressure": "16 bar", "efficiency": 0.7,
-                           "cooler_flow_idle": "6 L/min", "cooler_flow_high": "16 L/min"},
-            "cooler": {"ua": "120 W/K", "oil_side_share": 0.5, "rated_oil_flow": "12 L/min",
-                       "rated_air_flow": "1000 m³/h", "fan_air_flow": "1300 m³/h", "still_air_flow": "80 m³/h",
-                       "ram_area": "0.03 m²", "metal_mass": "3.5 kg", "fluid_volume": "1.5 L"},
-            "circulation": {"flow": "9 L/min", "heat": "120 W"}, "car": {"underbody_air_share": 0.6}},
-        initial={"all": "45 °C"})
-
-
-def nasty_day():
-    """Cold, thick, thin air, both pumps at once, all routes, waits of every sort."""
-    return day("Cold and thick", "Both pumps with the engine, three routes, waits on events and on switches.", [
-        event("idle", "10 min", gear="in_gear", circulation="through_converter", fan="on"),
-        event("brake_hold", until={"node": "converter_fluid", "at_or_above": "140 °C"}, at_most="60 s",
-              engine_speed="4000 rpm"),
-        event("dyno_pull", "30 s", engine_speed="6000 rpm", input_power="200 kW", slip=0.2, torque_ratio=1.1,
-              shifts=2, circulation="cooler_first"),
-        event("tow", "3 min", road_speed="50 km/h"),
-        event("engine_off", "20 min",
-              circulation=[{"route": "cooler_first", "duration": "3 min"},
-                           {"route": "pan_loop", "start": "4 min",
-                            "until": {"node": "pan_fluid", "at_or_below": "30 °C"}}],
-              fan=[{"start": "1 min", "until": {"node": "converter_shell", "at_or_below": "60 °C"}}]),
-        event("engine_off", "60 min"),
-        event("idle", until={"node": "pan_fluid", "at_or_above": "20 °C"}, at_most="30 min", gear="neutral",
-              engine_speed="600 rpm", circulation="pan_loop")],
-        setup={"air": {"temperature": "-20 °C", "pressure": "80 kPa", "wind": "8 m/s"},
-               "fluid": {"kv40": "180 mm²/s", "kv100": "18 mm²/s", "density15": "900 kg/m³"},
-               "cooler": {"fan_air_flow": "3000 m³/h", "ua": "300 W/K"}, "circulation": {"flow": "20 L/min"}})
+def rounded(value):
+    """Ten digits: more than is compared, and the file stays small."""
+    if isinstance(value, dict):
+        return {key: rounded(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [rounded(item) for item in value]
+    return float(f"{value:.10g}") if isinstance(value, float) else value
 
 
 def main():
-    scenarios = [json.loads(path.read_text("utf-8")) for path in sorted((ROOT / "scenarios").glob("*.json"))]
+    from days import all_days
+
+    wanted, solver = " ".join(sys.argv[1:]), {}
+    if wanted.startswith("--grid "):
+        wanted, solver = "", {"grid_step": float(wanted.split()[1])}
     days = []
-    for scenario in scenarios + [nasty_day()] + list(small_days()):
-        answer = Twin(scenario["setup"]).run_day(scenario)
-        days.append({"scenario": scenario, **answer})
-        print(f"{scenario['name']}: {len(answer['ends'])} events, {answer['ends'][-1]['end_s']:.1f} s")
+    for scenario in all_days(ROOT):
+        if wanted.lower() not in scenario["name"].lower():
+            continue
+        limits = scenario.pop("limits", {})
+        answer = rounded(Twin(scenario["setup"], **solver).run_day(scenario))
+        days.append({"scenario": scenario, "limits": limits, **answer})
+        print(f"{scenario['name']}: {len(answer['ends'])} events, {answer['ends'][-1]['end_s']:.1f} s", flush=True)
+    if wanted:
+        return
     source = (f"tests/reference/twin.py, SciPy {scipy.__version__}, NumPy {np.__version__}, solve_ivp LSODA "
-              f"rtol {RELATIVE:g} atol {ABSOLUTE_J:g} J; temperatures in the order {', '.join(NODES)}")
-    dump = lambda value: json.dumps(value, ensure_ascii=False)
+              f"rtol 1e-9 atol 1e-3 J, passes DOP853 rtol 1e-10; temperatures in the order {', '.join(NODES)}")
+
+    def dump(value):
+        return json.dumps(value, ensure_ascii=False)
+
     written = ",\n".join(
-        "{\n\"scenario\": " + dump(item["scenario"]) + ",\n\"ends\": [\n" + ",\n".join(map(dump, item["ends"]))
-        + "\n],\n\"heat_j\": " + dump(item["heat_j"]) + "\n}" for item in days)
+        "{\n\"scenario\": " + dump(item["scenario"]) + ",\n\"limits\": " + dump(item["limits"])
+        + ",\n\"ends\": [\n" + ",\n".join(map(dump, item["ends"])) + "\n],\n\"launches\": [\n"
+        + ",\n".join(map(dump, item["launches"])) + "\n],\n\"heat_j\": " + dump(item["heat_j"])
+        + ",\n\"life_s\": " + dump(item["life_s"]) + "\n}" for item in days)
     text = "{\n\"source\": " + dump(source) + ",\n\"days\": [\n" + written + "\n]\n}\n"
     (ROOT / "tests/data/independent_days.json").write_text(text, "utf-8")
 
