@@ -36,6 +36,10 @@ export function createControls({ store, core }, root, rest) {
     const keys = waysOf(tables.us, part, key);
     const others = alternativesTo(part, key).map((at) => tables.us.alternatives[at]);
     const hasOthers = others.length > 0 || tables.us.tables.some((table) => table.part === part);
+    const otherWay = (scenario) => {
+      const other = others.find((one) => ways.isStated(scenario, one));
+      return other ? inSentence(other.label) : "";
+    };
     return slider({
       label,
       sentence: `${sentence} Default from: ${source}.`,
@@ -51,13 +55,14 @@ export function createControls({ store, core }, root, rest) {
           : null,
       changed: (state) => differ(part, keys, state),
       reset: (scenario, baseline) => ways.restore(scenario, baseline, part, keys),
+      otherWay,
       replaced: (scenario) => Boolean(ways.replacedBy(scenario, part, key)),
       note: hasOthers
         ? ({ scenario }) => {
             const table = ways.replacedBy(scenario, part, key);
             if (table) return `“${table.label}” takes its place.`;
-            const other = others.find((one) => ways.isStated(scenario, one));
-            return other ? `Stated ${inSentence(other.label)}.` : "";
+            const way = otherWay(scenario);
+            return way && `Stated ${way}.`;
           }
         : null,
     });
@@ -271,7 +276,7 @@ export function createControls({ store, core }, root, rest) {
         reset.hidden = !changed;
         const back = before === undefined ? null : restate(path, String(before), state.units);
         reset.setAttribute("aria-label", `Reset ${label}${back ? ` to ${back.text}` : ""}`);
-        reset.title = back ? `as opened: ${back.text}` : "as opened: default";
+        reset.title = `as opened: ${back?.text ?? (options.otherWay?.(state.baseline) || "default")}`;
       },
     };
     controls.push(control);

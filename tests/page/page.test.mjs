@@ -1222,6 +1222,18 @@ test("altitude stands in for pressure, never beside it, and a reset takes it awa
   assert.match(air.pressure, /inHg$/);
   // What was typed stands in its box, ready to hold again.
   assert.equal(await setupBox(page, "air.altitude").inputValue(), "4921");
+  // A day that states it by altitude as it is opened goes back to that.
+  await openExample(page, "test_and_tune_evening");
+  await slider(page, "air.pressure").focus();
+  await page.keyboard.press("ArrowRight");
+  await settled(page);
+  assert.equal((await setupOf(page)).air.altitude, undefined);
+  const reset = control(page, "air.pressure").getByRole("button", { name: /^Reset/ });
+  assert.equal(await reset.getAttribute("title"), "as opened: by altitude");
+  await reset.click();
+  await settled(page);
+  air = (await setupOf(page)).air;
+  assert.deepEqual([air.altitude, air.pressure], ["480 ft", undefined]);
   quiet(log);
   await close();
 });
@@ -1445,7 +1457,7 @@ test("axe finds nothing to mend where other ways, tables and loads are stated, a
       await page.locator('#timeline [data-field="timeline[2].events[6].loads"]').selectOption("log");
       await settled(page);
       assert.equal(await page.locator("#problem").isVisible(), false);
-      assert.equal(await page.locator(".way > summary .count", { hasText: "stated" }).count(), 3);
+      assert.equal(await page.locator(".way > summary .count", { hasText: "stated" }).count(), 4);
       const over = await page.evaluate(() => {
         const panel = document.querySelector("#inputs");
         return [document.documentElement.scrollWidth - innerWidth, panel.scrollWidth - panel.clientWidth];
