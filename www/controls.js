@@ -2,10 +2,13 @@
 // list of its own.
 //
 // Ranges, labels, units and sentences come from the core's table. A control that differs from the day as
-// it was opened is marked and can be reset by itself.
+// it was opened is marked and can be reset by itself. A part's tables and the other ways to state a parameter
+// have a disclosure each; which statements exclude each other is known to `ways`.
 import { element, freshId, setText } from "./element.js";
 import { quantityBox, shown } from "./quantity.js";
 import { brakeHold, eventAt, exceptions, roundsBefore, setSetupValue, setupValue } from "./scenario.js";
+import { tableControl } from "./table.js";
+import { createWays, waysOf } from "./ways.js";
 
 const FIRST = ["air.temperature", "cooler.ua", "circulation.flow", "converter.k_factor"];
 // A hold lasts seconds; the slider's ends in its two units. A longer one can be typed.
@@ -17,11 +20,26 @@ const HOLD_ROWS = {
 export function createControls({ store, core }, root, rest) {
   const restate = core.restate;
   const tables = { us: core.tables("us"), si: core.tables("si") };
+  const ways = createWays(tables.us);
   const controls = [];
+
+  const same = (a, b) => JSON.stringify(a) === JSON.stringify(b);
+  const differ = (part, keys, { scenario, baseline }) =>
+    keys.some((key) => !same(setupValue(scenario, part, key), setupValue(baseline, part, key)));
+  const inSentence = (label) => (/^[A-Z][a-z]/.test(label) ? label.charAt(0).toLowerCase() + label.slice(1) : label);
+  const alternativesTo = (part, key) =>
+    tables.us.alternatives.flatMap((one, place) => (one.part === part && one.instead_of === key ? [place] : []));
 
   function parameterControl(place) {
     const row = (units) => tables[units].parameters[place];
     const { part, key, label, sentence, source } = row("us");
+    const keys = waysOf(tables.us, part, key);
+    const others = alternativesTo(part, key).map((at) => tables.us.alternatives[at]);
+    const hasOthers = others.length > 0 || tables.us.tables.some((table) => table.part === part);
+    const otherWay = (scenario) => {
+      const other = others.find((one) => ways.isStated(scenario, one));
+      return other ? inSentence(other.label) : "";
+    };
     return slider({
       label,
       sentence: `${sentence} Default from: ${source}.`,
@@ -30,10 +48,103 @@ export function createControls({ store, core }, root, rest) {
       row: (state) => row(state.units),
       boxRow: row,
       read: (scenario) => setupValue(scenario, part, key),
-      write: (scenario, value) => setSetupValue(scenario, part, key, value),
+      write: (scenario, value) => ways.stateParameter(scenario, part, key, value),
       standing: (state) =>
-        state.result ? { value: state.result.values[place], unit: row(state.units).unit } : null,
+        state.result && !ways.replacedBy(state.scenario, part, key)
+          ? { value: state.result.values[place], unit: row(state.units).unit }
+          : null,
+      changed: (state) => differ(part, keys, state),
+      reset: (scenario, baseline) => ways.restore(scenario, baseline, part, keys),
+      otherWay,
+      replaced: (scenario) => Boolean(ways.replacedBy(scenario, part, key)),
+      note: hasOthers
+        ? ({ scenario }) => {
+            const table = ways.replacedBy(scenario, part, key);
+            if (table) return `“${table.label}” takes its place.`;
+            const way = otherWay(scenario);
+            return way && `Stated ${way}.`;
+          }
+        : null,
     });
+  }
+
+  // Another way to state a parameter: its boxes, what they come to, and a way back.
+  function alternativeControl(at) {
+    const sheet = (units) => tables[units].alternatives[at];
+    const { part, instead_of: parameter, label, sentence, source, inputs } = sheet("us");
+    const place = tables.us.parameters.findIndex((row) => row.part === part && row.key === parameter);
+    const stood = tables.us.parameters[place];
+    const keys = inputs.map(({ key }) => key);
+    const usual = (units) => (key) => {
+      const { default: value, unit } = sheet(units).inputs.find((input) => input.key === key);
+      return unit === "" ? value : `${value} ${unit}`;
+    };
+    const boxes = inputs.map((input, index) => {
+      const path = `${part}.${input.key}`;
+      const box = quantityBox({
+        store,
+        restate,
+        label: input.label,
+        path,
+        field: `setup.${path}`,
+        read: (scenario) => setupValue(scenario, part, input.key),
+        write: (scenario, value) => ways.stateAlternative(scenario, sheet("us"), input.key, value, usual(store.state.units)),
+        row: (units) => sheet(units).inputs[index],
+        standing: ({ units }) => {
+          const before = ways.remembered(part, input.key);
+          const { default: value, unit } = sheet(units).inputs[index];
+          return (before !== undefined && restate(path, String(before), units)) || { value, unit };
+        },
+      });
+      const help = element("p", { class: "help", text: input.sentence });
+      const name = element("span", { class: "field-name", text: input.label });
+      return { box, element: element("div", { class: "field" }, name, box.element, help) };
+    });
+    const comes = element("p", { class: "help comes" });
+    const state = element("span", { class: "count" });
+    const reset = element("button", {
+      type: "button", class: "plain", text: "Reset", "aria-label": `Reset ${stood.label} as opened`,
+      on: {
+        click: () => {
+          store.edit((scenario) => ways.restore(scenario, store.state.baseline, part, waysOf(tables.us, part, parameter)));
+          boxes[0].box.input.focus();
+        },
+      },
+    });
+    const node = element(
+      "details",
+      { class: "way", data: { way: keys.map((key) => `${part}.${key}`).join(" ") } },
+      element("summary", {}, element("span", { text: `Or state ${inSentence(stood.label)} ${inSentence(label)}` }), state),
+      element("p", { class: "help", text: `${sentence} Source: ${source}.` }),
+      ...boxes.map((one) => one.element),
+      comes,
+      element("div", { class: "moves" }, reset),
+    );
+    const control = {
+      element: node,
+      update(now) {
+        const stated = ways.isStated(now.scenario, sheet("us"));
+        const replaced = Boolean(ways.replacedBy(now.scenario, part, parameter));
+        for (const { box } of boxes) {
+          box.input.disabled = replaced;
+          box.update(now);
+        }
+        setText(state, stated ? "stated" : "");
+        const { unit } = tables[now.units].parameters[place];
+        const value = now.result ? `${shown(now.result.values[place])} ${unit}`.trim() : "";
+        const says = stated ? `Comes to ${inSentence(stood.label)} ${value}.` : `Not in use: ${inSentence(stood.label)} is ${value}.`;
+        setText(comes, now.problem?.stale ? "Not computed." : says);
+        reset.disabled = !stated || !differ(part, keys, now);
+      },
+    };
+    controls.push(control);
+    return control;
+  }
+
+  function tableOf(sheet) {
+    const control = tableControl({ store, ways }, sheet);
+    controls.push(control);
+    return control;
   }
 
   function holdControl() {
@@ -115,7 +226,10 @@ export function createControls({ store, core }, root, rest) {
       text: "reset",
       on: {
         click: () => {
-          store.edit((scenario) => write(scenario, baselineText(store.state)));
+          store.edit((scenario) => {
+            if (options.reset) options.reset(scenario, store.state.baseline);
+            else write(scenario, baselineText(store.state));
+          });
           range.focus();
         },
       },
@@ -143,6 +257,9 @@ export function createControls({ store, core }, root, rest) {
           setText(note, options.note(state));
           note.hidden = note.textContent === "";
         }
+        const replaced = options.replaced?.(state.scenario) ?? false;
+        range.disabled = box.input.disabled = replaced;
+        node.classList.toggle("replaced", replaced);
         const current = box.current();
         const row = options.row(state, current);
         if (current) {
@@ -154,12 +271,12 @@ export function createControls({ store, core }, root, rest) {
           range.setAttribute("aria-valuetext", `${shown(current.value)} ${current.unit}`.trim());
         }
         const before = baselineText(state);
-        const changed = JSON.stringify(read(state.scenario)) !== JSON.stringify(before);
+        const changed = !replaced && (options.changed?.(state) ?? !same(read(state.scenario), before));
         node.classList.toggle("changed", changed);
         reset.hidden = !changed;
         const back = before === undefined ? null : restate(path, String(before), state.units);
         reset.setAttribute("aria-label", `Reset ${label}${back ? ` to ${back.text}` : ""}`);
-        reset.title = back ? `as opened: ${back.text}` : "as opened: default";
+        reset.title = `as opened: ${back?.text ?? (options.otherWay?.(state.baseline) || "default")}`;
       },
     };
     controls.push(control);
@@ -191,6 +308,10 @@ export function createControls({ store, core }, root, rest) {
 
   // A part's controls are made when it is first opened: sixty of them at the start would cost a phone.
   function part(key, label, places) {
+    const sheets = tables.us.tables.filter((table) => table.part === key);
+    // Other ways to state what stands open above.
+    const ahead = FIRST.map((path) => path.split(".")).filter(([owner]) => owner === key)
+      .flatMap(([owner, parameter]) => alternativesTo(owner, parameter));
     const changes = element("span", { class: "count" });
     const body = element("div", { class: "controls" });
     const node = element(
@@ -201,7 +322,11 @@ export function createControls({ store, core }, root, rest) {
           toggle: () => {
             if (!node.open || body.childElementCount > 0) return;
             const made = key === "fluid" ? [fluidClass()] : [];
-            made.push(...places.map(parameterControl));
+            made.push(...sheets.map(tableOf), ...ahead.map(alternativeControl));
+            for (const place of places) {
+              const row = tables.us.parameters[place];
+              made.push(parameterControl(place), ...alternativesTo(row.part, row.key).map(alternativeControl));
+            }
             body.append(...made.map((control) => control.element));
             for (const control of made) control.update(store.state);
           },
@@ -210,12 +335,17 @@ export function createControls({ store, core }, root, rest) {
       element("summary", {}, element("span", { text: label }), changes),
       body,
     );
-    const paths = places.map((place) => tables.us.parameters[place]);
+    // A parameter and its other ways count once; what a table replaces counts with the table.
+    const groups = [
+      ...sheets.map((sheet) => [sheet.key]),
+      ...ahead.map((at) => tables.us.alternatives[at].inputs.map((input) => input.key)),
+      ...places.map((place) => waysOf(tables.us, key, tables.us.parameters[place].key)),
+    ];
     controls.push({
-      update({ scenario, baseline }) {
-        const count = paths.filter(
-          (row) => setupValue(scenario, row.part, row.key) !== setupValue(baseline, row.part, row.key),
-        ).length;
+      update(state) {
+        const replaced = ([first]) =>
+          [state.scenario, state.baseline].some((scenario) => ways.replacedBy(scenario, key, first));
+        const count = groups.filter((keys) => differ(key, keys, state) && !replaced(keys)).length;
         setText(changes, count > 0 ? `${count} changed` : "");
       },
     });
@@ -241,7 +371,8 @@ export function createControls({ store, core }, root, rest) {
   );
 
   store.subscribe((state, changed) => {
-    if ("scenario" in changed || "baseline" in changed || "units" in changed || "result" in changed) {
+    if ("baseline" in changed) ways.forget();
+    if (["scenario", "baseline", "units", "result", "problem"].some((key) => key in changed)) {
       for (const control of controls) control.update(state);
     }
   });

@@ -103,6 +103,7 @@ export function createLedger({ store }, root) {
 const whole = new Intl.NumberFormat("en-US", { maximumFractionDigits: 0 });
 const tenth = new Intl.NumberFormat("en-US", { maximumFractionDigits: 1 });
 
-function amount(value) {
+/** An amount of heat: whole, below 100 with a tenth. */
+export function amount(value) {
   return (value < 100 ? tenth : whole).format(value);
 }

@@ -6,7 +6,9 @@ import { again, core } from "./core.js";
 import { createChart } from "./chart.js";
 import { createControls } from "./controls.js";
 import { element, setText } from "./element.js";
+import { createHappened } from "./happened.js";
 import { createLedger } from "./ledger.js";
+import { createPassHeat } from "./passheat.js";
 import { fieldOfError, placeWords, withPlaceFrom } from "./places.js";
 import { createResults } from "./results.js";
 import { blockFields, isDrawable } from "./scenario.js";
@@ -115,7 +117,7 @@ function open(text, source, why) {
     baseline: scenario,
     source,
     kept: edited ? { scenario: was, baseline, source: from, why, what: "my edited day" } : null,
-    view: { ...view, range: null, selected: null, cursor_s: firstMoment(result.summary) },
+    view: { ...view, range: null, selected: null, launch: 0, cursor_s: firstMoment(result.summary) },
     result,
     problem: null,
   });
@@ -142,7 +144,7 @@ const actions = {
   takeBack() {
     if (!good) return;
     const { scenario, baseline, source, problem, kept } = store.state;
-    const mended = problem?.field ? withPlaceFrom(scenario, good, problem.field) : null;
+    const mended = problem?.field ? withPlaceFrom(scenario, good, problem.field, wasm.tables("us")) : null;
     const why = mended ? "The change that could not be computed is taken back." : "Every change since the last computed day is taken back.";
     store.set({
       scenario: mended ?? good,
@@ -218,7 +220,7 @@ function download(scenario, extension, type, text) {
  * damaged: each of its parts is taken only if it can be used.
  */
 function firstState(examples) {
-  const view = { range: null, hidden: ["gear_train", "engine"], cursor_s: 0, selected: null };
+  const view = { range: null, hidden: ["gear_train", "engine"], cursor_s: 0, selected: null, launch: 0 };
   const example = JSON.parse(examples[0].text);
   const fresh = { scenario: example, baseline: example, source: examples[0].key, units: "us", view, result: null, problem: null, kept: null };
   const kept = restore();
@@ -321,7 +323,9 @@ async function start() {
 
   document.body.classList.remove("loading");
   createResults({ ...shared, actions }, document);
+  createPassHeat({ store }, $("pass-heat"));
   createLedger({ store }, $("ledger-body"));
+  createHappened(shared, document);
   createControls(shared, $("setup-body"), $("parts-body"));
   const reveal = createTimeline(shared, $("timeline-body"));
   const strip = createStrip(shared);

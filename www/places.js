@@ -3,9 +3,11 @@
 // The core names a field as the file has it, `timeline[3].events[3].duration`, or an event by its kind,
 // "brake_hold of round 1", where the fault shows only when the day is computed.
 import { eventAt, isRounds, roundsBefore, setSetupValue, setupValue } from "./scenario.js";
+import { together } from "./ways.js";
 
 const EVENT = /^timeline\[\d+\](?:\.events\[\d+\])?/;
 const SWITCH = /^(circulation|fan)(?:\[(\d+)\])?(?:\.(.+))?$/;
+const TABLE_ROW = /^(setup\.[a-z_]+\.[a-z_]+)\[(\d+)\](?:\.(.+))?$/;
 const WORDS = new Map([
   ["event", "kind"],
   ["name", "name"],
@@ -27,8 +29,13 @@ const WORDS = new Map([
   ["timeline", "timeline"],
 ]);
 
-/** The field that an error means; an event named by its kind and round is looked up. */
+/**
+ * The field that an error means; an event named by its kind and round is looked up, a cell of a table belongs
+ * to the table.
+ */
 export function fieldOfError(scenario, named) {
+  const [, table] = named.match(TABLE_ROW) ?? [];
+  if (table) return table;
   const [, kind, round] = named.match(/^([a-z_]+)(?: of round (\d+))?$/) ?? [];
   if (!kind) return named;
   let passed = 0;
@@ -48,8 +55,11 @@ export function fieldOfError(scenario, named) {
 /** A field as people read it, by the labels that the page has for it. */
 export function placeWords(scenario, named, tables) {
   const field = fieldOfError(scenario, named);
-  const row = tables.parameters.find(({ part, key }) => field === `setup.${part}.${key}`);
-  if (row) return `${row.part_label}, ${row.label.toLowerCase()}`;
+  const rows = [...tables.parameters, ...tables.tables, ...tables.alternatives.flatMap(({ inputs }) => inputs)];
+  const row = rows.find(({ part, key }) => field === `setup.${part}.${key}`);
+  const [, , number, column] = named.match(TABLE_ROW) ?? [];
+  const cell = number === undefined ? [] : [`row ${Number(number) + 1}`, column && plain(column)];
+  if (row) return [row.part_label, row.label.toLowerCase(), ...cell].filter(Boolean).join(", ");
   if (field.startsWith("setup.")) return setupWords(field, tables);
   const [place] = field.match(EVENT) ?? [];
   const event = place && eventAt(scenario, place);
@@ -99,17 +109,17 @@ const pathWords = (path) => path.split(".").map((key) => WORDS.get(key) ?? plain
 
 /**
  * A copy of `bad` in which the place of `field` is as in `good`; null where that place cannot be told or
- * where it is no different.
+ * where it is no different. In the set-up this goes for all that is stated together, as `tables` have it.
  */
-export function withPlaceFrom(bad, good, field) {
+export function withPlaceFrom(bad, good, field, tables) {
   const keys = field.match(/[^.[\]]+/g) ?? [];
   const copy = structuredClone(bad);
   const [first, part, key] = keys;
   if (first === "setup" && keys.length === 3) {
-    const [was, now] = [setupValue(good, part, key), setupValue(bad, part, key)];
-    if (JSON.stringify(was) === JSON.stringify(now)) return null;
-    setSetupValue(copy, part, key, was);
-    return copy;
+    for (const own of together(tables, bad, part, key)) {
+      setSetupValue(copy, part, own, structuredClone(setupValue(good, part, own)));
+    }
+    return JSON.stringify(copy) === JSON.stringify(bad) ? null : copy;
   }
   let [into, from] = [copy, good];
   for (const [depth, key] of keys.entries()) {

@@ -3,6 +3,8 @@
 import { element, freshId, setText } from "./element.js";
 
 const QUIET_MS = 700;
+// The marks of a pass that are shown, as the core names them.
+const MARKS = ["60 ft", "1/8 mile", "1,000 ft", "1/4 mile"];
 
 export function createResults({ store, core, actions }, document) {
   const $ = (id) => document.getElementById(id);
@@ -10,6 +12,8 @@ export function createResults({ store, core, actions }, document) {
   const joined = (text) => text.replace(/(\d) (?=[°%])/g, "$1\u00a0");
   const whole = (value) => value.toFixed(0).replace("-", "−");
   const signed = (value) => (Number(value.toFixed(0)) > 0 ? `+${value.toFixed(0)}` : whole(Number(value.toFixed(0))));
+
+  const headings = (...texts) => texts.filter(Boolean).map((text) => element("th", { scope: "col", text }));
 
   function showFinding({ summary }) {
     // The first sentence is the headline; a full stop followed by a space ends it.
@@ -59,25 +63,62 @@ export function createResults({ store, core, actions }, document) {
     );
   }
 
-  // Times of computed passes; a logged pass has none.
+  // What the brake shows of a launch. A log does not say at what speed the brake let go.
+  function showBrake({ summary }) {
+    const { launches, pressure_unit: unit } = summary;
+    $("brake").hidden = launches.every((launch) => launch.flash_rpm == null);
+    setText(
+      $("brake-caption"),
+      "On the brake. Flash: where engine and stalled converter balance at this launch. " +
+        `Charge: pressure at the converter’s inlet at the end of the hold, ${unit}.`,
+    );
+    const anyComputed = launches.some((launch) => launch.pass);
+    $("brake-heads").replaceChildren(...headings("Round", "Flash rpm", "Since first", anyComputed && "Launch rpm", "Charge"));
+    $("brake-rows").replaceChildren(
+      ...launches.map((launch) =>
+        element(
+          "tr",
+          {},
+          element("th", { scope: "row", text: launch.round ? String(launch.round) : "–" }),
+          element("td", { text: launch.flash_rpm == null ? "none" : whole(launch.flash_rpm) }),
+          element("td", { text: launch.flash_change_rpm == null ? "–" : signed(launch.flash_change_rpm) }),
+          anyComputed && element("td", { text: launch.pass ? whole(launch.launch_rpm) : "–" }),
+          element("td", { text: launch.charge_pressure == null ? "–" : launch.charge_pressure.toFixed(1) }),
+        )),
+    );
+  }
+
+  // Times of computed passes with their change against the first; a logged pass has none.
   function showPasses({ summary }) {
     const computed = summary.launches.filter((launch) => launch.pass);
     $("passes").hidden = computed.length === 0;
+    if (computed.length === 0) return;
+    const reached = new Set(computed.flatMap(({ pass }) => pass.marks.map((mark) => mark.label)));
+    const labels = MARKS.filter((label) => reached.has(label) && !(label === "1,000 ft" && reached.has("1/4 mile")));
+    const [{ pass: { speed_unit: unit } }] = computed;
+    setText(
+      $("pass-caption"),
+      "Computed passes: seconds at each mark, below them the change against the first pass, and the speed " +
+        `at the finish in ${unit}.`,
+    );
+    $("pass-heads").replaceChildren(...headings("Round", ...labels, "Speed"));
     $("pass-rows").replaceChildren(
-      ...computed.map(({ round, flash_rpm: flash, pass }) => {
-        const drift = pass.elapsed_change_s;
-        return element(
+      ...computed.map(({ round, pass }) =>
+        element(
           "tr",
           {},
           element("th", { scope: "row", text: round ? String(round) : "–" }),
-          element("td", { text: flash == null ? "none" : String(Math.round(flash)) }),
-          element("td", { text: `${pass.elapsed_s.toFixed(3)} s` }),
-          element("td", { text: `${drift < 0 ? "−" : "+"}${Math.abs(drift).toFixed(3)}` }),
-          element("td", { text: `${pass.speed.toFixed(1)} ${pass.speed_unit}` }),
-        );
-      }),
+          ...labels.map((label) => {
+            const mark = pass.marks.find((one) => one.label === label);
+            if (!mark) return element("td", { text: "–" });
+            return element("td", {}, `${mark.elapsed_s.toFixed(3)} `, element("span", { class: "drift", text: drift(mark.change_s) }));
+          }),
+          element("td", { text: pass.speed.toFixed(1) }),
+        )),
     );
   }
+
+  const drift = (change_s) => `${change_s < -0.0005 ? "−" : change_s < 0.0005 ? "±" : "+"}${Math.abs(change_s).toFixed(3)}`;
 
   function showCautions({ summary }) {
     $("cautions").replaceChildren(
@@ -163,6 +204,7 @@ export function createResults({ store, core, actions }, document) {
       showFinding(state.result);
       showKeys(state.result);
       showLaunches(state.result);
+      showBrake(state.result);
       showPasses(state.result);
       showCautions(state.result);
       showTable(state.result);

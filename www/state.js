@@ -4,7 +4,8 @@
 //   baseline   the same as it was opened; "changed" and "reset" refer to it
 //   source     the key of an example, or null for a file
 //   units      "us" or "si": how things are shown, never how they are stored
-//   view       { range: null | {key, start_s, end_s}, hidden: [node], cursor_s, selected: null | "field" }
+//   view       { range: null | {key, start_s, end_s}, hidden: [node], cursor_s, selected: null | "field",
+//              launch: whose heat is shown }
 //   result     the last good { summary, values, opened }, or null before the first
 //   problem    what keeps the newest scenario from being computed, or null
 //   kept       { scenario, baseline, source, why, what } that "Bring back" returns to, or null; `passing` is

@@ -4,6 +4,7 @@
 // list is built anew when its shape changes (an event more, another form of its end) and updated in place
 // otherwise, so that a box keeps the focus while its number changes.
 import { element, freshId, setText } from "./element.js";
+import { asLogged, isFromCar, loadsText, loggedOf } from "./loads.js";
 import { quantityBox } from "./quantity.js";
 import { clocks } from "./results.js";
 import {
@@ -23,7 +24,8 @@ export function createTimeline({ store, core, fieldOf }, root) {
   let updates = [];
   let shape = "";
   let selected = null;
-  // The times of a switch that was put off, for when it is put on again: "field which" → { kind, entry }.
+  // What was put off, for when it is put on again: "field which" → { kind, entry } for the times of a switch,
+  // "field logged" → { kind, entry } for what a log had said.
   const lastOn = new Map();
   // After a move of an event: old field → new field.
   let moved = (field) => field;
@@ -205,10 +207,45 @@ export function createTimeline({ store, core, fieldOf }, root) {
     return labelled("Distance", choose);
   }
 
+  function loads(written) {
+    const { field, event } = written;
+    const kind = kinds.get(event.event);
+    if (kind.logged.length === 0) return [];
+    const memory = `${field} logged`;
+    const made = element("p", { class: "help made" });
+    let latest = null;
+    const choose = select(
+      `${label(written)}: loads`,
+      [["car", "from the car"], ["log", "as logged"]],
+      (scenario) => (isFromCar(kind, eventAt(scenario, field) ?? event) ? "car" : "log"),
+      (value) => change(field, (now) => {
+        if (value === "car") {
+          lastOn.set(memory, { kind: now.event, entry: loggedOf(kind, now) });
+          for (const key of kind.logged) delete now[key];
+          return;
+        }
+        const { units, result } = store.state;
+        const known = tables[units].kinds.find(({ key }) => key === kind.key);
+        const last = lastOn.get(memory);
+        Object.assign(now, last?.kind === now.event ? last.entry : asLogged(known, latest, result?.summary.power_unit));
+      }),
+      `${field}.loads`,
+    );
+    updates.push((state, happenings) => {
+      const { first, count } = happenings.get(field) ?? {};
+      latest = first ?? null;
+      made.hidden = !first?.from_car;
+      if (first?.from_car) setText(made, loadsText(first, count, state.result.summary.power_unit));
+    });
+    return [labelled("Loads", choose, made)];
+  }
+
   function quantities(written) {
     const { field } = written;
     const kind = kinds.get(written.event.event);
+    const fromCar = isFromCar(kind, written.event);
     return kind.quantities.map((known, place) => {
+      if (fromCar && kind.logged.includes(known.key)) return null;
       const row = (units) => tables[units].kinds.find((other) => other.key === kind.key).quantities[place];
       const followed = known.follows
         ? tables.us.parameters.findIndex((parameter) => `${parameter.part}.${parameter.key}` === known.follows)
@@ -232,7 +269,7 @@ export function createTimeline({ store, core, fieldOf }, root) {
       });
       made.input.title = known.sentence;
       return labelled(known.label, made.element);
-    });
+    }).filter(Boolean);
   }
 
   function switchesText(event, state) {
@@ -358,6 +395,7 @@ export function createTimeline({ store, core, fieldOf }, root) {
               (scenario) => eventAt(scenario, field)?.gear ?? "neutral",
               (value) => change(field, (now) => (now.gear = value)), `${field}.gear`))]
           : []),
+        ...loads(written),
         ...(isComputed(event) ? [distance(written)] : quantities(written)),
         moves(written),
       );
@@ -522,7 +560,7 @@ export function createTimeline({ store, core, fieldOf }, root) {
   // What decides which elements there are; everything else is updated in place.
   function shapeOf(scenario) {
     const form = (event) => [
-      event.event, event.name, Boolean(event.until), event.duration === "rest", isComputed(event),
+      event.event, event.name, Boolean(event.until), event.duration === "rest", isComputed(event), isFromCar(kinds.get(event.event), event),
       ...["circulation", "fan"].map((which) => onTimes(event, which).map((on) => Boolean(on.until))),
     ];
     return JSON.stringify(scenario.timeline.map((entry) =>

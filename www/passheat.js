@@ -1,0 +1,118 @@
+// Where a pass's heat comes from: a bar for every second, stacked by source, and the sum of each source.
+//
+// The bars are a picture of the table behind them. Sources are told apart by number, shade and stripes.
+import { element, setText } from "./element.js";
+import { amount } from "./ledger.js";
+
+// In the order in which the core gives them, from the bottom of a bar upwards.
+const SOURCES = ["converter_shear", "gear_train", "front_pump"];
+const SHORT = ["Converter", "Gears", "Front pump"];
+
+export function createPassHeat({ store }, root) {
+  const choose = element("select", {
+    id: "pass-launch", on: { change: () => store.view({ launch: Number(choose.value) }) },
+  });
+  const pick = element("p", { class: "pick" }, element("label", { for: choose.id, text: "Pass of" }), choose);
+  const says = element("p", { id: "pass-says" });
+  const scale = element("div", { class: "scale", "aria-hidden": "true" });
+  const bars = element("div", { class: "seconds", "aria-hidden": "true" });
+  const caption = element("figcaption");
+  const figure = element("figure", { class: "by-second" }, element("div", { class: "field-of-bars" }, scale, bars), caption);
+  const list = element("ol", { class: "lines" });
+  const rows = element("tbody");
+  const units = element("caption");
+  const table = element(
+    "details",
+    { id: "pass-table" },
+    element("summary", { text: "As a table" }),
+    element(
+      "div",
+      { class: "scroll", tabindex: "0", role: "region", "aria-label": "Table of heat by second" },
+      element(
+        "table",
+        {},
+        units,
+        element("thead", {}, element("tr", {}, ...["Second", ...SHORT].map((text) => element("th", { scope: "col", text })))),
+        rows,
+      ),
+    ),
+  );
+  root.append(
+    element("div", { class: "section-head" }, element("h2", { id: "pass-title", text: "Where a pass’s heat comes from" }), pick),
+    says, figure, list, table,
+  );
+
+  function show({ result, view }) {
+    const { launches, energy_unit: unit } = result.summary;
+    root.hidden = launches.length === 0;
+    if (root.hidden) return;
+    const at = Math.min(view.launch, launches.length - 1);
+    offer(launches, at);
+    const { heat, pass: computed } = launches[at];
+    const all = heat.sources.reduce((sum, line) => sum + line.energy, 0);
+    const share = `${(100 * heat.first_third_share).toFixed(0)}\u00a0% of the converter’s heat is made in the first third of the pass`;
+    setText(says, computed ? `${share}.` : `${share}; it is logged as one mean, so that all its seconds are alike.`);
+    draw(heat.seconds, unit);
+    list.replaceChildren(...heat.sources.map((line) => {
+      const place = SOURCES.indexOf(line.key);
+      return element(
+        "li",
+        { data: { source: line.key } },
+        element("span", { class: `shade source-${place}`, text: String(place + 1), "aria-hidden": "true" }),
+        element("span", { class: "name", text: line.label }),
+        element("span", { class: "value", text: `${amount(line.energy)} ${unit}` }),
+        element("span", { class: "share", text: `${(all > 0 ? (100 * line.energy) / all : 0).toFixed(1)} %` }),
+      );
+    }));
+    setText(units, `Heat made in each second, in ${unit}.`);
+    rows.replaceChildren(...heat.seconds.map((second, index) =>
+      element(
+        "tr",
+        {},
+        element("th", { scope: "row", text: String(index + 1) }),
+        ...second.map((energy) => element("td", { text: energy.toFixed(1) })),
+      )));
+  }
+
+  function offer(launches, at) {
+    const name = ({ round, clock }) => `${round ? `round ${round}` : "the launch"}, ${clock}`;
+    pick.hidden = launches.length < 2;
+    const names = launches.map(name);
+    if ([...choose.options].map((option) => option.text).join("\n") !== names.join("\n")) {
+      choose.replaceChildren(...names.map((text, value) => element("option", { value, text })));
+    }
+    choose.value = String(at);
+  }
+
+  function draw(seconds, unit) {
+    const sums = seconds.map((second) => second.reduce((sum, energy) => sum + energy, 0));
+    const top = roundUp(Math.max(...sums, 0));
+    const every = [1, 2, 5, 10].find((step) => seconds.length / step <= 14) ?? 10;
+    const height = (energy) => `${((100 * Math.max(energy, 0)) / top).toFixed(2)}%`;
+    bars.classList.toggle("many", seconds.length > 30);
+    bars.replaceChildren(...seconds.map((second, index) =>
+      element(
+        "div",
+        { class: "second" },
+        element(
+          "div",
+          { class: "stack" },
+          ...second.map((energy, place) => element("span", { class: `source-${place}`, style: { height: height(energy) } })),
+        ),
+        element("span", { class: "number-of-second", text: (index + 1) % every === 0 ? String(index + 1) : "" }),
+      )));
+    scale.replaceChildren(...[1, 0.5, 0].map((share) => element("span", { text: amount(top * share) })));
+    setText(caption, `${unit} in each second of the pass: converter below, gears and front pump on top. The last bar is what is left of a second.`);
+  }
+
+  store.subscribe((state, changed) => {
+    if (state.result && ("result" in changed || "view" in changed)) show(state);
+  });
+}
+
+/** The next of 1, 2, 4, 6, 8 or 10 times a power of ten: an axis that halves well. */
+function roundUp(value) {
+  if (!(value > 0)) return 1;
+  const power = 10 ** Math.floor(Math.log10(value));
+  return power * [1, 2, 4, 6, 8, 10].find((lead) => lead * power >= value * 0.9999);
+}
