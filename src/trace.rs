@@ -57,13 +57,6 @@ pub struct EventRecord {
     pub place: Option<(usize, usize)>,
 }
 
-impl EventRecord {
-    /// Engine speed when the brake let go, for a pass (rad/s).
-    pub fn launch_rad_per_s(&self) -> f64 {
-        self.loads.engine_speed_rad_per_s
-    }
-}
-
 /// Pressures and flows; zero where nothing turns. Of a computed pass those of its mean speeds.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Hydraulics {

@@ -2,14 +2,13 @@
 // pressures and flows.
 import { element, setText } from "./element.js";
 
-export function createHappened({ store, core }, document) {
+export function createHappened({ store }, document) {
   const $ = (id) => document.getElementById(id);
   const cell = (text) => element("td", { text });
   const heading = (text) => element("th", { scope: "row", text });
   const percent = (share) => (share > 0 && share < 0.00005 ? "< 0.01 %" : `${(100 * share).toFixed(2)} %`);
 
-  function showTurnarounds({ summary: { turnarounds, fluid_life_share: life } }, units) {
-    const time = (time_s) => (time_s > 0 ? core.restate("time", `${Math.round(time_s)} s`, units)?.text ?? "" : "off");
+  function showTurnarounds({ summary: { turnarounds, fluid_life_share: life } }) {
     $("turnaround-table").parentElement.hidden = turnarounds.length === 0;
     $("turnaround-rows").replaceChildren(...turnarounds.map((round) =>
       element(
@@ -17,8 +16,8 @@ export function createHappened({ store, core }, document) {
         {},
         heading(String(round.round)),
         cell(round.took),
-        cell(time(round.pump_s)),
-        cell(time(round.fan_s)),
+        cell(round.pump_on),
+        cell(round.fan_on),
         cell(round.used_ah.toFixed(1)),
         cell(round.least_ah.toFixed(1)),
         cell(percent(round.life_share)),
@@ -52,9 +51,9 @@ export function createHappened({ store, core }, document) {
 
   $("pressures").addEventListener("toggle", () => store.state.result && showPressures(store.state.result));
 
-  store.subscribe(({ result, units }, changed) => {
+  store.subscribe(({ result }, changed) => {
     if (!("result" in changed) || !result) return;
-    showTurnarounds(result, units);
+    showTurnarounds(result);
     setText($("air-text"), result.summary.air.text.replace(/(\d) (?=%)/g, "$1\u00a0"));
     showPressures(result);
   });

@@ -12,7 +12,7 @@ export function isFromCar(kind, event) {
 
 /** What the core made of an event, as a log would state it; the usual values where it made nothing. */
 export function asLogged(kind, happened, powerUnit) {
-  const made = { engine_speed: happened?.engine_rpm, input_power: happened?.input_power, slip: happened?.slip };
+  const made = { engine_speed: happened?.engine_rpm, input_power: happened?.input_power, slip: happened?.slip, torque_ratio: happened?.torque_ratio };
   const rows = kind.quantities.filter(({ key }) => kind.logged.includes(key) && key in made);
   return Object.fromEntries(rows.map((row) => {
     const value = Number((made[row.key] ?? row.default).toPrecision(4));

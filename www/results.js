@@ -72,8 +72,7 @@ export function createResults({ store, core, actions }, document) {
       "On the brake. Flash: where engine and stalled converter balance at this launch. " +
         `Charge: pressure at the converter’s inlet at the end of the hold, ${unit}.`,
     );
-    const anyComputed = launches.some((launch) => launch.pass);
-    $("brake-heads").replaceChildren(...headings("Round", "Flash rpm", "Since first", anyComputed && "Launch rpm", "Charge"));
+    $("brake-heads").replaceChildren(...headings("Round", "Flash rpm", "Since first", "Launch rpm", "Charge"));
     $("brake-rows").replaceChildren(
       ...launches.map((launch) =>
         element(
@@ -82,7 +81,7 @@ export function createResults({ store, core, actions }, document) {
           element("th", { scope: "row", text: launch.round ? String(launch.round) : "–" }),
           element("td", { text: launch.flash_rpm == null ? "none" : whole(launch.flash_rpm) }),
           element("td", { text: launch.flash_change_rpm == null ? "–" : signed(launch.flash_change_rpm) }),
-          anyComputed && element("td", { text: launch.pass ? whole(launch.launch_rpm) : "–" }),
+          element("td", { text: whole(launch.launch_rpm) }),
           element("td", { text: launch.charge_pressure == null ? "–" : launch.charge_pressure.toFixed(1) }),
         )),
     );

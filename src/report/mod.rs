@@ -123,8 +123,9 @@ pub struct TurnaroundSummary {
     pub used_ah: f64,
     /// Least charge in it, Ah.
     pub least_ah: f64,
-    pub pump_s: f64,
-    pub fan_s: f64,
+    /// How long pump and fan were on, in words.
+    pub pump_on: String,
+    pub fan_on: String,
     /// Share of a fill's life, 0 to 1.
     pub life_share: f64,
 }
@@ -232,6 +233,7 @@ pub struct EventSummary {
     pub engine_rpm: f64,
     pub input_power: f64,
     pub slip: f64,
+    pub torque_ratio: f64,
     /// Whether that follows from the car instead of a log.
     pub from_car: bool,
     /// At its end: line and charge pressure, flows of front and circulation pump, and the pump's current (A).
@@ -470,6 +472,7 @@ pub fn summary(scenario: &Scenario, trace: &Trace, system: System) -> Summary {
                 input_power: unit_or_si(Dimension::Power, power_unit(system))
                     .from_si(event.loads.input_power_w),
                 slip: event.loads.slip,
+                torque_ratio: event.loads.torque_ratio,
                 from_car: event.loads.from_car || event.pass.is_some(),
                 line_pressure: pressure_in(system, event.hydraulics.line_pressure_pa),
                 charge_pressure: pressure_in(system, event.hydraulics.charge_pressure_pa),
@@ -546,14 +549,19 @@ pub fn summary(scenario: &Scenario, trace: &Trace, system: System) -> Summary {
                 took: time_text(round.end_s - round.start_s),
                 used_ah: round.used_a_s / 3600.0,
                 least_ah: round.least_a_s / 3600.0,
-                pump_s: round.pump_s,
-                fan_s: round.fan_s,
+                pump_on: on_text(round.pump_s),
+                fan_on: on_text(round.fan_s),
                 life_share: round.life_share,
             })
             .collect(),
         fluid_life_share: life_share(scenario, &trace.samples),
         converter_share: converter_share(trace),
     }
+}
+
+/// How long a switch was on, in words.
+fn on_text(on_s: f64) -> String {
+    if on_s < 0.5 { "off".to_string() } else { time_text(on_s.round()) }
 }
 
 fn ended_by(ended_by: EndedBy) -> &'static str {

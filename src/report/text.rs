@@ -104,8 +104,8 @@ pub fn text(scenario: &Scenario, trace: &Trace, system: System) -> String {
                 "  {:>5}  {:>12}  {:>8}  {:>8}  {:>5.1} Ah  {:>6.1} Ah  {:>8.2} %",
                 round.round,
                 round.took,
-                time_text(round.pump_s),
-                time_text(round.fan_s),
+                round.pump_on,
+                round.fan_on,
                 round.used_ah,
                 round.least_ah,
                 100.0 * round.life_share

@@ -186,7 +186,10 @@ fn rows(table: &TableInput, reader: &Reader) -> Result<Vec<Row>, Error> {
             ErrorKind::Missing,
             format!("{} rows", rows.len()),
             format!("at least {} rows", table.least_rows),
-            format!("Write for example \"{}\".", table.example.replace('\n', "\\n")),
+            format!(
+                "Write one row a line, such as \"{}\".",
+                table.example.lines().last().unwrap_or_default()
+            ),
         ));
     }
     Ok(rows)

@@ -582,7 +582,15 @@ fn launches(scenario: &Scenario, transmission: &Transmission, trace: &Trace) -> 
                         .flash(&sample.temperature_k)
                         .ok()
                         .map(|flash| flash.speed_rad_per_s),
-                    launch_rad_per_s: event.launch_rad_per_s(),
+                    launch_rad_per_s: if event.pass.is_some() {
+                        event.loads.engine_speed_rad_per_s
+                    } else {
+                        before
+                            .filter(|before| before.kind == EventKind::BrakeHold)
+                            .map_or(scenario.setup.engine.idle_speed_rad_per_s, |hold| {
+                                hold.loads.engine_speed_rad_per_s
+                            })
+                    },
                     pass: event.pass.clone(),
                     from_window_k: (pan_k - limits.window_high_k).max(0.0)
                         + (pan_k - limits.window_low_k).min(0.0),
