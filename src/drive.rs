@@ -11,10 +11,10 @@
 use crate::converter::{
     Characteristic, StallMatch, own_characteristic, race_characteristic, stall_match,
 };
+use crate::curve::Curve;
 use crate::engine::{Engine, Peaks, TorqueCurve};
 use crate::error::Error;
 use crate::fluid::Fluid;
-use crate::network::Curve;
 use crate::scenario::parameters::Setup;
 use crate::vehicle::{Car, Gearbox, Powertrain};
 use crate::weather::Weather;
@@ -65,7 +65,8 @@ impl Drive {
             curve,
             setup.engine.rev_limit_rad_per_s,
             setup.engine.inertia_kg_m2,
-        )?;
+        )?
+        .tabulated();
         let weather = Weather {
             pressure_pa: setup.air.pressure_pa,
             temperature_k: setup.air.temperature_k,

@@ -25,6 +25,7 @@
 //!
 //! **Not here.** Braking by a closed throttle, boost that builds with time, two-step ignition maps, fuel.
 
+use crate::curve::Curve;
 use crate::error::{Error, ErrorKind};
 use std::f64::consts::PI;
 
@@ -68,6 +69,9 @@ enum Shape {
         exponent: f64,
     },
 }
+
+/// Points at which an engine's torque is tabulated, from zero to the rev limit.
+const TABLE_POINTS: usize = 1_025;
 
 fn rpm(speed_rad_per_s: f64) -> f64 {
     speed_rad_per_s * 30.0 / PI
@@ -276,6 +280,8 @@ pub struct Engine {
     curve: TorqueCurve,
     rev_limit_rad_per_s: f64,
     inertia_kg_m2: f64,
+    /// Torque under the rev limit; without, it is computed anew every time.
+    table: Option<Curve>,
 }
 
 impl Engine {
@@ -304,7 +310,14 @@ impl Engine {
                 "Give the inertia of crankshaft, flexplate and converter cover.",
             ));
         }
-        Ok(Engine { curve, rev_limit_rad_per_s, inertia_kg_m2 })
+        Ok(Engine { curve, rev_limit_rad_per_s, inertia_kg_m2, table: None })
+    }
+
+    /// The same engine with its torque tabulated for quick reading, to a millionth.
+    pub fn tabulated(self) -> Engine {
+        let limit = self.rev_limit_rad_per_s;
+        let table = Curve::tabulate(0.0, limit, TABLE_POINTS, |speed| self.torque_nm(speed));
+        Engine { table: Some(table), ..self }
     }
 
     /// The curve without the rev limit.
@@ -324,7 +337,10 @@ impl Engine {
 
     /// Torque at full throttle under the engine's own rev limit.
     pub fn torque_nm(&self, speed_rad_per_s: f64) -> f64 {
-        self.torque_under_limit_nm(speed_rad_per_s, self.rev_limit_rad_per_s)
+        match &self.table {
+            Some(table) => table.at(speed_rad_per_s),
+            None => self.torque_under_limit_nm(speed_rad_per_s, self.rev_limit_rad_per_s),
+        }
     }
 
     /// Torque at full throttle under another, lower limit (a brake hold); the engine's own still holds.

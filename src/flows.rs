@@ -11,9 +11,10 @@ use std::rc::Rc;
 
 use crate::air::{SPECIFIC_HEAT_J_PER_KG_K, air_properties};
 use crate::cooler::{Arrangement, CoolerConductances, air_side_ua, core_conductances};
+use crate::curve::Survey;
 use crate::fluid::Fluid;
 use crate::hydraulics::{CirculationPoint, FrontPumpPoint};
-use crate::network::{Quantities, Survey};
+use crate::network::{QUANTITIES, Quantities};
 use crate::plumbing::Plumbing;
 use crate::scenario::parameters::Setup;
 use crate::timeline::Route;
@@ -60,6 +61,9 @@ impl Quantity {
     }
 }
 
+/// Quantities of a mode against pan temperature (K).
+pub type FlowSurvey = Survey<QUANTITIES>;
+
 /// What decides the flows of a mode, apart from temperature.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FlowMode {
@@ -80,7 +84,7 @@ impl FlowMode {
 /// The flows of one set-up.
 pub struct Flows {
     parts: Rc<Parts>,
-    surveys: Vec<(FlowMode, Rc<Survey>)>,
+    surveys: Vec<(FlowMode, Rc<FlowSurvey>)>,
 }
 
 struct Parts {
@@ -121,7 +125,7 @@ impl Flows {
     }
 
     /// The survey of a mode.
-    pub fn survey(&mut self, mode: &FlowMode) -> Rc<Survey> {
+    pub fn survey(&mut self, mode: &FlowMode) -> Rc<FlowSurvey> {
         if let Some((_, survey)) = self.surveys.iter().find(|(known, _)| known == mode) {
             return Rc::clone(survey);
         }
@@ -173,7 +177,7 @@ impl Parts {
             _ => 0.0,
         };
         let cooler = self.cooler(mode, front.cooler_flow_m3_per_s + circulation_m3_per_s);
-        let mut quantities = [0.0; crate::network::QUANTITIES];
+        let mut quantities = [0.0; QUANTITIES];
         for (quantity, value) in [
             (Quantity::FrontPumpFlow, front.cooler_flow_m3_per_s),
             (Quantity::FrontPumpHeat, front.shaft_power_w),
@@ -221,7 +225,6 @@ impl Parts {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::network::QUANTITIES;
 
     /// Between its points a survey is as good as solving anew, from freezing to hotter than fluid should be.
     #[test]

@@ -27,13 +27,13 @@ use std::rc::Rc;
 
 use crate::convection::cylinder_convection_w_per_m2_k;
 use crate::converter::{StallMatch, slip_heat_w, stall_heat_w};
+use crate::curve::{Curve, Survey};
 use crate::drive::{Drive, FluidLosses};
 use crate::error::Error;
-use crate::flows::{FlowMode, Flows, Quantity};
+use crate::flows::{FlowMode, FlowSurvey, Flows, Quantity};
 use crate::fluid::Fluid;
 use crate::network::{
-    Curve, End, Follows, HeatContent, Law, Link, Network, Share, Source, Stop, Stream, StreamFlow,
-    Survey,
+    End, Follows, HeatContent, Law, Link, Network, Share, Source, Stop, Stream, StreamFlow,
 };
 use crate::plumbing::RATING_K;
 use crate::scenario::parameters::Setup;
@@ -252,7 +252,7 @@ pub struct Transmission<'a> {
     drive: Drive,
     flows: Flows,
     /// Flows at the shift speed, for what they take from the engine.
-    at_shift_speed: Rc<Survey>,
+    at_shift_speed: Rc<FlowSurvey>,
     fluid_per_kg: HeatContent,
     fluid_density: Rc<Curve>,
     /// Capacity of the converter over that at its reference temperature, against temperature (K).
@@ -362,7 +362,7 @@ impl<'a> Transmission<'a> {
     }
 
     /// The survey of a mode's flows.
-    pub fn survey(&mut self, mode: &Mode) -> Rc<Survey> {
+    pub fn survey(&mut self, mode: &Mode) -> Rc<FlowSurvey> {
         self.flows.survey(&mode.flow())
     }
 

@@ -8,9 +8,9 @@
 use ode_solvers::SVector;
 use serde_json::Value;
 use stallheat::convection::STEFAN_BOLTZMANN;
+use stallheat::curve::Curve;
 use stallheat::network::{
-    Curve, End, Follows, HeatContent, Law, Link, Network, Scaling, Share, Source, Stop, Stream,
-    StreamFlow,
+    End, Follows, HeatContent, Law, Link, Network, Scaling, Share, Source, Stop, Stream, StreamFlow,
 };
 use stallheat::solver::{
     MAX_STEPS, Solution, Tolerance, first_crossing, integrate, integrate_until,

@@ -13,8 +13,8 @@ use std::rc::Rc;
 use ode_solvers::SVector;
 
 use crate::error::{Error, ErrorKind};
-use crate::flows::Quantity;
-use crate::network::{Quantities, Scaling, Survey};
+use crate::flows::{FlowSurvey, Quantity};
+use crate::network::{Quantities, Scaling};
 use crate::pass::{MeanSpeeds, PassResult};
 use crate::scenario::Scenario;
 use crate::solver::{Failure, Solution, Tolerance, first_crossing, integrate_until};
@@ -400,7 +400,7 @@ impl Day<'_> {
         solution: &Solution<NODES, PATHS>,
         cut_s: f64,
         mode: &Mode,
-        survey: &Rc<Survey>,
+        survey: &Rc<FlowSurvey>,
     ) {
         let (piece_start_s, piece_start_j) = (self.time_s, self.booked_j);
         let mut step_start_s = 0.0;
@@ -454,7 +454,13 @@ impl Day<'_> {
     }
 
     /// Lets time pass for clock and battery; the pump's current is the mean of that before and that now.
-    fn advance_to(&mut self, time_s: f64, now_k: &[f64; NODES], mode: &Mode, survey: &Rc<Survey>) {
+    fn advance_to(
+        &mut self,
+        time_s: f64,
+        now_k: &[f64; NODES],
+        mode: &Mode,
+        survey: &Rc<FlowSurvey>,
+    ) {
         let setup = &self.scenario.setup;
         let mut used_a = if mode.fan { setup.cooler.fan_current_a } else { 0.0 };
         if mode.route.is_some() {
