@@ -1067,8 +1067,12 @@ test("launches show flash, charge and times with their changes; a logged pass ca
   assert.equal(await passes.isVisible(), false);
   const logged = await table(page, "brake-rows");
   assert.equal(logged.length, 6);
-  // A log does not say at what speed the brake let go.
-  assert.deepEqual(await page.locator("#brake-heads th").allTextContents(), ["Round", "Flash rpm", "Since first", "Charge"]);
+  assert.deepEqual(
+    await page.locator("#brake-heads th").allTextContents(),
+    ["Round", "Flash rpm", "Since first", "Launch rpm", "Charge"],
+  );
+  // The brake lets go at the speed that it held.
+  for (const [, , , launch] of logged) assert.equal(launch, "4200");
   await openExample(page, "test_and_tune_evening");
   assert.equal(await passes.isVisible(), true);
   const [brake, rows] = [await table(page, "brake-rows"), await table(page, "pass-rows")];
