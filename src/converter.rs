@@ -368,7 +368,8 @@ pub struct StallMatch {
 }
 
 /// Finds the speed in `range_rad_per_s` = (lowest, highest) at which the engine's torque, falling, meets
-/// `(ω/K)²`: the highest stable balance. Scans 64 steps from the top, then closes in.
+/// `(ω/K)²`: the lowest such balance, which an engine that pulls against the brake reaches first. Scans 64 steps
+/// from the bottom, then closes in.
 pub fn stall_match(
     engine_torque_nm: impl Fn(f64) -> f64,
     k_rad: f64,
@@ -404,10 +405,10 @@ pub fn stall_match(
         ));
     }
     let step = (highest - lowest) / f64::from(STEPS);
-    let mut high = highest;
-    for index in (0..STEPS).rev() {
-        let low = lowest + step * f64::from(index);
-        if excess_nm(low) > 0.0 {
+    let mut low = lowest;
+    for index in 1..=STEPS {
+        let high = lowest + step * f64::from(index);
+        if excess_nm(low) > 0.0 && excess_nm(high) <= 0.0 {
             let speed_rad_per_s = rising_root(low, high, 1e-12, |speed| -excess_nm(speed));
             return Ok(StallMatch {
                 speed_rad_per_s,
@@ -415,7 +416,7 @@ pub fn stall_match(
                 heat_w: stall_heat_w(speed_rad_per_s, k_rad),
             });
         }
-        high = low;
+        low = high;
     }
     Err(refusal(
         format!("engine {:.0} N·m too weak at the bottom", -excess_nm(lowest)),

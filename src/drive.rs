@@ -10,9 +10,10 @@
 
 use crate::converter::{
     Characteristic, StallMatch, own_characteristic, race_characteristic, stall_match,
+    stall_torque_nm,
 };
 use crate::curve::Curve;
-use crate::engine::{Engine, Peaks, TorqueCurve};
+use crate::engine::{Engine, Peaks, REV_LIMIT_FADE_RAD_PER_S, TorqueCurve};
 use crate::error::Error;
 use crate::fluid::Fluid;
 use crate::scenario::parameters::Setup;
@@ -133,8 +134,20 @@ impl Drive {
         stall_match(
             |speed| self.engine_correction * self.engine.torque_nm(speed) - pump_torque_nm,
             self.k_factor / capacity_ratio.max(1e-6).sqrt(),
-            (LOWEST_STALL_RAD_PER_S, self.engine.rev_limit_rad_per_s()),
+            (LOWEST_STALL_RAD_PER_S, self.full_torque_to_rad_per_s()),
         )
+    }
+
+    /// Whether the engine is stronger than the stalled converter right up to its rev limit.
+    pub fn is_loose(&self, capacity_ratio: f64, pump_torque_nm: f64) -> bool {
+        let highest = self.full_torque_to_rad_per_s();
+        let taken_nm = capacity_ratio * stall_torque_nm(highest, self.k_factor) + pump_torque_nm;
+        self.engine_correction * self.engine.torque_nm(highest) > taken_nm
+    }
+
+    /// Speed up to which the rev limit takes nothing off.
+    pub fn full_torque_to_rad_per_s(&self) -> f64 {
+        self.engine.rev_limit_rad_per_s() - REV_LIMIT_FADE_RAD_PER_S
     }
 
     /// Density altitude of the day (m).

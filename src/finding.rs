@@ -3,7 +3,9 @@
 //! Every number in them is taken from the trace. Thresholds are parameters of the set-up
 //! (`limits`, `battery`), with their source in the parameter table.
 
+use crate::engine::REV_LIMIT_FADE_RAD_PER_S;
 use crate::fluid::PROPERTY_RANGE_K;
+use crate::pass::PassResult;
 use crate::results::life_share;
 use crate::scenario::Scenario;
 use crate::timeline::{EventKind, Node};
@@ -13,6 +15,7 @@ use crate::units::{
     Dimension, System, clock_text, significant, temperature_difference_text, temperature_text,
     time_text, unit_or_si,
 };
+use crate::weather::Weather;
 
 /// The usual cautions, shown wherever results are shown.
 pub const SAFETY: [&str; 6] = [
@@ -220,12 +223,92 @@ fn low_charge(scenario: &Scenario, trace: &Trace, system: System) -> Option<Caut
     Some(Caution {
         key: "charge_low",
         text: format!(
-            "Converter charge is {} {symbol} in \"{}\", below {} {symbol}: the converter may draw vapour, slip more and hum. Thicker or cooler fluid, more idle speed or less flow to the cooler raises it.",
+            "Converter charge is {} {symbol} in \"{}\", below {} {symbol}: a real converter may draw vapour, slip more and hum, which is not computed. Thicker or cooler fluid, more idle speed or less flow to the cooler raises it.",
             significant(unit.from_si(charge_pa), 2),
             event_name(lowest),
             significant(unit.from_si(limit_pa), 2)
         ),
         time_s: lowest.start_s,
+    })
+}
+
+/// What the engine cannot do, or should not.
+fn engine_cautions(scenario: &Scenario, trace: &Trace) -> Vec<Caution> {
+    let setup = &scenario.setup;
+    let rpm = |rad_per_s: f64| unit_or_si(Dimension::AngularVelocity, "rpm").from_si(rad_per_s);
+    let rev_limit_rad_per_s = setup.engine.rev_limit_rad_per_s;
+    let mut cautions = Vec::new();
+    let mut over: Option<&EventRecord> = None;
+    for event in &trace.events {
+        let wanted = event.place.map(|(block, index)| &scenario.blocks[block].events[index].loads);
+        let got_rad_per_s = event.loads.engine_speed_rad_per_s;
+        if !event.loads.from_car
+            && let Some(wanted) = wanted
+            && wanted.engine_speed_rad_per_s > got_rad_per_s + 1.0
+        {
+            cautions.push(Caution {
+                key: "engine_short",
+                text: format!(
+                    "\"{}\" asks for {:.0} rpm, but against this converter the engine reaches {:.0} rpm at its start.",
+                    event_name(event),
+                    rpm(wanted.engine_speed_rad_per_s),
+                    rpm(got_rad_per_s)
+                ),
+                time_s: event.start_s,
+            });
+        }
+        if got_rad_per_s > rev_limit_rad_per_s + 1.0
+            && over.is_none_or(|other| got_rad_per_s > other.loads.engine_speed_rad_per_s)
+        {
+            over = Some(event);
+        }
+        if let Some(pass) = &event.pass
+            && let Some(text) = limiter_text(scenario, event, pass)
+        {
+            cautions.push(Caution { key: "on_the_limiter", text, time_s: event.start_s });
+        }
+    }
+    if let Some(event) = over {
+        cautions.push(Caution {
+            key: "engine_over_speed",
+            text: format!(
+                "\"{}\" turns the engine at {:.0} rpm, above its rev limit of {:.0} rpm.",
+                event_name(event),
+                rpm(event.loads.engine_speed_rad_per_s),
+                rpm(rev_limit_rad_per_s)
+            ),
+            time_s: event.start_s,
+        });
+    }
+    cautions
+}
+
+/// A computed pass that spends time on the rev limiter, or never reaches its last gear.
+fn limiter_text(scenario: &Scenario, event: &EventRecord, pass: &PassResult) -> Option<String> {
+    let setup = &scenario.setup;
+    let rpm = |rad_per_s: f64| unit_or_si(Dimension::AngularVelocity, "rpm").from_si(rad_per_s);
+    let fades_rad_per_s = setup.engine.rev_limit_rad_per_s - REV_LIMIT_FADE_RAD_PER_S;
+    let limited_s: f64 = pass
+        .samples
+        .windows(2)
+        .filter(|pair| pair.iter().all(|s| s.motion.engine_rad_per_s > fades_rad_per_s))
+        .map(|pair| pair[1].time_s - pair[0].time_s)
+        .sum();
+    let gears = if setup.gear_ratios.is_empty() { 2 } else { setup.gear_ratios.len() };
+    let gear = pass.samples.last().map_or(0, |last| last.gear) + 1;
+    if gear < gears && setup.gearbox.shift_speed_rad_per_s >= fades_rad_per_s {
+        return Some(format!(
+            "\"{}\" never leaves gear {gear}: the shift speed of {:.0} rpm lies where the rev limit of {:.0} rpm already takes torque away. Lower the one or raise the other by 100 rpm or more.",
+            event_name(event),
+            rpm(setup.gearbox.shift_speed_rad_per_s),
+            rpm(setup.engine.rev_limit_rad_per_s)
+        ));
+    }
+    (limited_s > 0.3).then(|| {
+        format!(
+            "\"{}\" spends {limited_s:.1} s on the rev limiter: taller axle or tyres, an earlier shift or a higher limit would be quicker.",
+            event_name(event)
+        )
     })
 }
 
@@ -292,22 +375,41 @@ pub fn cautions(scenario: &Scenario, trace: &Trace, system: System) -> Vec<Cauti
             time_s: sample.time_s,
         });
     }
+    let factor = Weather {
+        pressure_pa: setup.air.pressure_pa,
+        temperature_k: setup.air.temperature_k,
+        relative_humidity: setup.air.humidity,
+    }
+    .sae_j1349_1990_factor();
+    let computed = trace.events.iter().find(|event| event.pass.is_some());
+    if let Some(event) = computed
+        && !(0.93..=1.07).contains(&factor)
+    {
+        cautions.push(Caution {
+            key: "correction_extrapolated",
+            text: format!(
+                "The air changes the engine by a factor of {:.2}; the correction is meant for 0.93 to 1.07, so that elapsed times are rougher.",
+                1.0 / factor
+            ),
+            time_s: event.start_s,
+        });
+    }
     let reserve_a_s = setup.battery.reserve * setup.battery.capacity_a_s;
     if let Some(sample) = trace.samples.iter().find(|sample| sample.charge_a_s < reserve_a_s) {
         let least_a_s =
             trace.samples.iter().map(|sample| sample.charge_a_s).fold(f64::INFINITY, f64::min);
         let state = if least_a_s <= 0.0 {
             format!(
-                "flat, {:.0} Ah short; the day is computed as if both kept running",
+                "flat, {:.1} Ah short; the day is computed as if both kept running",
                 -least_a_s / 3600.0
             )
         } else {
-            format!("down to {:.0} Ah", least_a_s / 3600.0)
+            format!("down to {:.1} Ah", least_a_s / 3600.0)
         };
         cautions.push(Caution {
             key: "battery_low",
             text: format!(
-                "Pump and fan take the battery below its reserve of {:.0} Ah at {}, {state}.",
+                "Pump and fan take the battery below its reserve of {:.1} Ah at {}, {state}.",
                 reserve_a_s / 3600.0,
                 clock_text(sample.time_s)
             ),
@@ -327,24 +429,7 @@ pub fn cautions(scenario: &Scenario, trace: &Trace, system: System) -> Vec<Cauti
             time_s: trace.duration_s(),
         });
     }
-    for event in trace.events.iter().filter(|event| event.kind == EventKind::BrakeHold) {
-        let wanted = event.place.map(|(block, index)| &scenario.blocks[block].events[index].loads);
-        if let Some(wanted) = wanted
-            && wanted.engine_speed_rad_per_s > event.loads.engine_speed_rad_per_s + 1.0
-        {
-            let rpm = |rad_per_s: f64| rad_per_s * 30.0 / std::f64::consts::PI;
-            cautions.push(Caution {
-                key: "engine_short",
-                text: format!(
-                    "\"{}\" asks for {:.0} rpm, but against this converter the engine reaches {:.0} rpm.",
-                    event_name(event),
-                    rpm(wanted.engine_speed_rad_per_s),
-                    rpm(event.loads.engine_speed_rad_per_s)
-                ),
-                time_s: event.start_s,
-            });
-        }
-    }
+    cautions.extend(engine_cautions(scenario, trace));
     for event in trace.events.iter().filter(|event| event.ended_by == EndedBy::LongestWait) {
         cautions.push(Caution {
             key: "not_reached",

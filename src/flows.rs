@@ -50,7 +50,7 @@ pub enum Quantity {
     LinePressure,
     /// Pa, at the converter's inlet.
     ChargePressure,
-    /// Drag torque of the gearbox over that at 80 °C.
+    /// Drag torque of the gearbox over that at 80 °C, without the bound at freezing.
     DragRatio,
 }
 

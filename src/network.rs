@@ -121,8 +121,11 @@ pub enum Follows {
     Nothing,
     /// The converter's capacity, which its fluid changes.
     Capacity,
-    /// One of the quantities of the network's survey.
-    Surveyed(usize),
+    /// One of the quantities of the network's survey, up to a bound.
+    Surveyed {
+        quantity: usize,
+        at_most: f64,
+    },
 }
 
 /// Heat made in a node.
@@ -248,7 +251,9 @@ impl Network {
             let heat_w = match source.follows {
                 Follows::Nothing => source.heat_w,
                 Follows::Capacity => source.heat_w * self.capacity.at(own_k),
-                Follows::Surveyed(quantity) => source.heat_w * surveyed[quantity],
+                Follows::Surveyed { quantity, at_most } => {
+                    source.heat_w * surveyed[quantity].min(at_most)
+                }
             };
             node_w[source.node] += heat_w;
             path_w[source.path] += heat_w;

@@ -374,6 +374,9 @@ pub fn run<const S: usize, const B: usize>(
             sample(&mut run.result, &state, &booked, time_s, gear);
         }
     }
+    if time_s < MAX_PASS_S - 1e-6 {
+        return Err(stopped(time_s));
+    }
     Err(Error::new(
         ErrorKind::Unphysical,
         "pass",
@@ -507,7 +510,7 @@ fn stalled(time_s: f64, powertrain: &Powertrain, motion: &Motion) -> Error {
             rpm(motion.engine_rad_per_s),
             powertrain.pump_torque_nm
         ),
-        "Give the torque curve points down to idle, raise idle_speed, or use a looser converter (larger k_factor).",
+        "Hold the brake at a higher speed, give the torque curve points down to idle, raise idle_speed, or use a looser converter (larger k_factor).",
     )
 }
 
@@ -517,6 +520,6 @@ fn stopped(time_s: f64) -> Error {
         "pass",
         format!("the integration stopped after {time_s:.2} s"),
         "motion that the integrator can follow",
-        "Look for very small inertias or a torque curve with a cliff.",
+        "Look for very small inertias, and for a torque curve or a converter table with a cliff.",
     )
 }

@@ -18,6 +18,8 @@ use crate::timeline::Route;
 pub const RATING_K: f64 = 353.15;
 /// Speed at which the front pump's cooler flow is stated: 1 000 rpm, in rad/s.
 pub const RATING_RAD_PER_S: f64 = 1_000.0 * std::f64::consts::PI / 30.0;
+/// Below this drag grows no more (0 °C, K).
+pub const FREEZING_K: f64 = 273.15;
 /// Fluid colder than this is taken as this cold (−40 °C, K): its viscosity is not known there.
 const COLDEST_K: f64 = 233.15;
 
@@ -103,7 +105,8 @@ impl Plumbing {
 
     /// Drag torque of the gearbox over that at 80 °C: goes with viscosity to the power 2/3, as the friction of
     /// lubricated bearings that carry little does (Palmgren, *Ball and Roller Bearing Engineering*, 1959,
-    /// from memory).
+    /// from memory). A day bounds it by its value at freezing: the rule is not known below, and a cold gearbox in
+    /// neutral stands rather than take more than the converter passes on.
     pub fn drag_ratio(&self, pan_k: f64) -> f64 {
         let viscosity = |temperature_k: f64| self.state(temperature_k).kinematic_viscosity_m2_per_s;
         (viscosity(pan_k) / viscosity(RATING_K)).powf(2.0 / 3.0)

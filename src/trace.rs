@@ -46,8 +46,7 @@ pub struct EventRecord {
     pub ended_by: EndedBy,
     /// Index of its first and last sample.
     pub samples: (usize, usize),
-    /// What the engine did: as stated, or what car and engine made of it. Of a computed pass only the engine speed
-    /// it was launched from.
+    /// What the engine did: as stated, or what car and engine made of it; of a computed pass its means.
     pub loads: Loads,
     /// Pressures and flows at its end.
     pub hydraulics: Hydraulics,

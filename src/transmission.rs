@@ -35,7 +35,7 @@ use crate::fluid::Fluid;
 use crate::network::{
     End, Follows, HeatContent, Law, Link, Network, Share, Source, Stop, Stream, StreamFlow,
 };
-use crate::plumbing::RATING_K;
+use crate::plumbing::{FREEZING_K, RATING_K};
 use crate::scenario::parameters::Setup;
 use crate::timeline::{Event, EventKind, Loads, NODES, Node, Route};
 
@@ -253,6 +253,8 @@ pub struct Transmission<'a> {
     flows: Flows,
     /// Flows at the shift speed, for what they take from the engine.
     at_shift_speed: Rc<FlowSurvey>,
+    /// Drag ratio at freezing: colder fluid drags no more.
+    most_drag_ratio: f64,
     fluid_per_kg: HeatContent,
     fluid_density: Rc<Curve>,
     /// Capacity of the converter over that at its reference temperature, against temperature (K).
@@ -313,6 +315,7 @@ impl<'a> Transmission<'a> {
             setup,
             capacity: Rc::new(drive.capacity_curve(setup, &fluid, pump_torque_nm)),
             drive,
+            most_drag_ratio: flows.plumbing().drag_ratio(FREEZING_K),
             flows,
             at_shift_speed,
             fluid_per_kg,
@@ -339,7 +342,7 @@ impl<'a> Transmission<'a> {
         FluidLosses {
             pump_torque_nm: surveyed[Quantity::FrontPumpHeat.index()]
                 / self.setup.gearbox.shift_speed_rad_per_s,
-            drag_ratio: surveyed[Quantity::DragRatio.index()],
+            drag_ratio: surveyed[Quantity::DragRatio.index()].min(self.most_drag_ratio),
         }
     }
 
@@ -349,6 +352,13 @@ impl<'a> Transmission<'a> {
         let capacity_ratio = self.capacity_ratio(temperature_k[Node::ConverterFluid.index()]);
         let losses = self.losses(temperature_k[Node::PanFluid.index()]);
         self.drive.flash(capacity_ratio, losses.pump_torque_nm)
+    }
+
+    /// Whether the engine is stronger than the stalled converter right up to its rev limit.
+    pub fn is_loose(&self, temperature_k: &[f64; NODES]) -> bool {
+        let capacity_ratio = self.capacity_ratio(temperature_k[Node::ConverterFluid.index()]);
+        let losses = self.losses(temperature_k[Node::PanFluid.index()]);
+        self.drive.is_loose(capacity_ratio, losses.pump_torque_nm)
     }
 
     /// What flows.
@@ -486,6 +496,10 @@ impl<'a> Transmission<'a> {
             follows,
             path: path.index(),
         };
+        let surveyed = |quantity: Quantity, at_most: f64| Follows::Surveyed {
+            quantity: quantity.index(),
+            at_most,
+        };
         let shear = if mode.stalled() { Follows::Capacity } else { Follows::Nothing };
         let mut sources = vec![
             source(Node::ConverterFluid, made.converter_w, Path::ConverterShear, shear),
@@ -494,16 +508,16 @@ impl<'a> Transmission<'a> {
                 Node::GearTrain,
                 made.drag_w,
                 Path::GearTrain,
-                Follows::Surveyed(Quantity::DragRatio.index()),
+                surveyed(Quantity::DragRatio, self.most_drag_ratio),
             ),
         ];
         sources.retain(|source| source.heat_w != 0.0);
         if running {
-            let power = Follows::Surveyed(Quantity::FrontPumpHeat.index());
+            let power = surveyed(Quantity::FrontPumpHeat, f64::INFINITY);
             sources.push(source(Node::PanFluid, 1.0, Path::FrontPump, power));
         }
         if mode.route.is_some() {
-            let power = Follows::Surveyed(Quantity::CirculationHeat.index());
+            let power = surveyed(Quantity::CirculationHeat, f64::INFINITY);
             sources.push(source(Node::PanFluid, 1.0, Path::CirculationPump, power));
         }
 

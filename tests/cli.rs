@@ -404,3 +404,48 @@ fn an_output_that_takes_nothing_is_no_crash() {
         .unwrap();
     assert_eq!(status.code(), Some(1));
 }
+
+/// Tables from files take the place of what the scenario says of converter and engine, in whatever way.
+#[test]
+fn converter_and_torque_curve_come_from_files() {
+    let folder = std::env::temp_dir().join(format!("stallheat-tables-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).unwrap();
+    let file = |name: &str, text: &str| {
+        let path = folder.join(name);
+        std::fs::write(&path, text).unwrap();
+        path.to_str().unwrap().to_string()
+    };
+    let converter = file("converter.csv", "SR;TR;K\n0;1,9;150\n0,5;1,5;150\n0,9;0,99;200\n");
+    let engine =
+        file("engine.csv", "rpm, torque (N m)\n2500, 560\n4500, 700\n6500, 620\n7200, 540\n");
+    for name in ["saturday_bracket_day", "test_and_tune_evening", "dyno_bench_session"] {
+        let path = scenario(name);
+        let plain: Value = serde_json::from_str(&done(&["simulate", &path, "--json"])).unwrap();
+        let own: Value = serde_json::from_str(&done(&[
+            "simulate",
+            &path,
+            "--json",
+            "--converter",
+            &converter,
+            "--torque-curve",
+            &engine,
+        ]))
+        .unwrap();
+        for (was, is) in
+            plain["launches"].as_array().unwrap().iter().zip(own["launches"].as_array().unwrap())
+        {
+            // K of 150 instead of 225 rpm/√(lbf ft): far tighter.
+            assert!(
+                is["flash_rpm"].as_f64() < was["flash_rpm"].as_f64().map(|rpm| rpm - 800.0),
+                "{name}"
+            );
+        }
+    }
+    let bad = file("bad.csv", "speed, nothing\n0, 1\n");
+    let error = refused(run(&["simulate", &scenario("saturday_bracket_day"), "--converter", &bad]));
+    assert!(error.contains("setup.converter.table") && error.contains("speed_ratio"), "{error}");
+    let missing =
+        refused(run(&["simulate", &scenario("saturday_bracket_day"), "--converter", "no.csv"]));
+    assert!(missing.contains("no.csv"), "{missing}");
+    std::fs::remove_dir_all(&folder).unwrap();
+}

@@ -438,6 +438,24 @@ fn tables() -> Vec<Case> {
             &["1 rows", "at least 2 rows"],
         ),
         data(
+            converter(json!([[0, 1.9, 1], [0.5, 1.5, 1], [0.5005, 1.5, 0.5], [1, 0.98, 0]])),
+            OutOfRange,
+            "setup.converter.table[2].speed_ratio",
+            &["0.5005 after 0.5", "at least 0.001 apart"],
+        ),
+        data(
+            converter(json!([[0, 1.9, 0.1], [0.5, 1.5, 1], [1, 0.98, 0]])),
+            OutOfRange,
+            "setup.converter.table[1]",
+            &["10.000 times", "at most 5 times"],
+        ),
+        data(
+            with("/setup/air", json!({ "humidity": "55 percent" })),
+            WrongUnit,
+            "setup.air.humidity",
+            &["55 percent", "a percentage"],
+        ),
+        data(
             curve(json!("2500, 430")),
             Missing,
             "setup.engine.torque_curve",
@@ -465,7 +483,7 @@ fn tables() -> Vec<Case> {
             curve(json!("rpm, lbf ft\n2500, 430\n6500, 472")),
             WrongType,
             "setup.engine.torque_curve",
-            &["column \"rpm\"", "one of engine_speed, torque"],
+            &["column \"lbf ft\"", "one of engine_speed, torque"],
         ),
         data(
             curve(json!("2500, 430\n6500, -472")),

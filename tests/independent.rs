@@ -7,7 +7,7 @@
 //! case, hydraulics solved directly at every 0.1 K of pan temperature. It carries every scenario with its
 //! answers: the published days, a cold day that uses everything at once, small days that each let one feature
 //! count, so that a link, stream, exponent or source that is wired wrongly shows, and days of passes and loads
-//! computed from the car. Temperatures here are held to 0.01 K, the error control that docs/model.md claims;
+//! computed from the car. Temperatures here are held to 0.01 K, finer than docs/model.md claims;
 //! the observed differences are printed with `--nocapture`. A day with limits of its own says why in the file.
 
 use serde_json::Value;

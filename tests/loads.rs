@@ -429,3 +429,100 @@ fn heat_by_second_adds_up_to_the_ledger() {
     assert_near("alike", alike[8].converter_j, alike[0].converter_j, 1e-9);
     assert!(steady.temperature_at_k(Node::ConverterFluid, 9.0) > 303.0);
 }
+
+/// The error of a day that parses and cannot be computed.
+fn refused_day(setup: Value, timeline: Value) -> Error {
+    let text = json!({"format": 1, "name": "test", "setup": setup, "timeline": timeline});
+    let scenario = scenario::parse(&text.to_string()).unwrap_or_else(|error| panic!("{error}"));
+    match simulate(&scenario) {
+        Ok(_) => panic!("computed: {text}"),
+        Err(error) => error,
+    }
+}
+
+fn cautions_of(setup: Value, timeline: Value) -> Vec<(&'static str, String)> {
+    let text = json!({"format": 1, "name": "test", "setup": setup, "timeline": timeline});
+    let scenario = scenario::parse(&text.to_string()).unwrap_or_else(|error| panic!("{error}"));
+    let trace = simulate(&scenario).unwrap_or_else(|error| panic!("{error}"));
+    stallheat::finding::cautions(&scenario, &trace, stallheat::units::System::Us)
+        .into_iter()
+        .map(|caution| (caution.key, caution.text))
+        .collect()
+}
+
+/// An engine without torque holds nothing: refused, with the event, whatever holds the turbine.
+#[test]
+fn an_engine_that_cannot_turn_the_converter_is_refused() {
+    let weak = json!({"engine": {"torque_curve": "500 rpm, 3 N m\n7000 rpm, 3 N m"}});
+    for event in [
+        json!({"event": "brake_hold", "duration": "2 s"}),
+        json!({"event": "stage", "duration": "2 s"}),
+        json!({"event": "idle", "duration": "2 s", "gear": "in_gear"}),
+    ] {
+        let error = refused_day(weak.clone(), json!([event]));
+        assert_eq!(error.kind, ErrorKind::Unphysical, "{error}");
+        assert_eq!(Some(error.field.as_str()), event["event"].as_str());
+        assert!(error.limit.contains("the engine never turns against this converter"), "{error}");
+    }
+}
+
+/// Whatever holds the turbine turns the engine no faster than where engine and converter balance, and says so.
+#[test]
+fn staging_is_limited_like_a_hold() {
+    let timeline = json!([{"event": "stage", "duration": "1 s", "engine_speed": "7000 rpm"}]);
+    let trace = day_of("{}", "{}", &timeline.to_string());
+    let flash_rpm = trace.events[0].loads.engine_speed_rad_per_s / RPM;
+    assert!((4_500.0..5_600.0).contains(&flash_rpm), "{flash_rpm}");
+    let cautions = cautions_of(json!({}), timeline);
+    assert!(cautions.iter().any(|(key, _)| *key == "engine_short"), "{cautions:?}");
+}
+
+/// A converter that lets the engine run to its limit before the car moves is refused in a pass.
+#[test]
+fn a_converter_too_loose_for_the_engine_is_refused() {
+    let error = refused_day(
+        json!({"converter": {"k_factor": "500 rpm/√(N m)"}}),
+        json!([{"event": "brake_hold", "duration": "1 s"}, {"event": "pass"}]),
+    );
+    assert_eq!((error.kind, error.field.as_str()), (ErrorKind::Contradiction, "pass"), "{error}");
+    assert!(error.limit.contains("reaches its rev limit"), "{error}");
+}
+
+/// Passes on the rev limiter, gears never reached, engines over their limit and thin air are cautioned; the default
+/// car is not.
+#[test]
+fn what_the_engine_should_not_do_is_cautioned() {
+    let timeline = json!([{"event": "brake_hold", "duration": "1 s"}, {"event": "pass"}]);
+    let keys = |setup: Value, timeline: &Value| -> Vec<&'static str> {
+        cautions_of(setup, timeline.clone()).into_iter().map(|(key, _)| key).collect()
+    };
+    let engine_keys =
+        ["on_the_limiter", "engine_over_speed", "engine_short", "correction_extrapolated"];
+    let default = keys(json!({}), &timeline);
+    assert!(default.iter().all(|key| !engine_keys.contains(key)), "{default:?}");
+    for setup in [
+        json!({"engine": {"rev_limit": "6900 rpm"}}),
+        json!({"gearbox": {"shift_speed": "8000 rpm"}}),
+        json!({"car": {"final_drive": 6.5}}),
+    ] {
+        let keys = keys(setup.clone(), &timeline);
+        assert!(keys.contains(&"on_the_limiter"), "{setup}: {keys:?}");
+    }
+    let over = json!([{"event": "dyno_pull", "duration": "5 s", "engine_speed": "9000 rpm"}]);
+    assert!(keys(json!({}), &over).contains(&"engine_over_speed"));
+    let thin = keys(json!({"air": {"altitude": "2500 m"}}), &timeline);
+    assert!(thin.contains(&"correction_extrapolated"), "{thin:?}");
+}
+
+/// A foot-brake launch leaves from the speed at which the car was staged.
+#[test]
+fn staging_speed_is_the_launch_speed() {
+    let trace = day_of(
+        "{}",
+        "{}",
+        r#"[{"event": "stage", "duration": "3 s", "engine_speed": "2500 rpm"}, {"event": "pass"}]"#,
+    );
+    assert_near("launch", trace.launches[0].launch_rad_per_s, 2_500.0 * RPM, 1e-12);
+    let pass = &trace.events[1];
+    assert!(pass.loads.from_car && pass.loads.engine_speed_rad_per_s > 5_000.0 * RPM, "{pass:?}");
+}

@@ -182,6 +182,10 @@ fn rig(weight_lb: f64, power_hp: f64) -> Rig {
 }
 
 fn quarter_mile(rig: &Rig, density_ratio: f64) -> PassResult {
+    quarter_mile_within(rig, density_ratio, Tolerance { relative: 1e-8, absolute: 1e-8 })
+}
+
+fn quarter_mile_within(rig: &Rig, density_ratio: f64, tolerance: Tolerance) -> PassResult {
     run(
         &Powertrain {
             engine: &rig.engine,
@@ -201,7 +205,7 @@ fn quarter_mile(rig: &Rig, density_ratio: f64) -> PassResult {
         },
         &SVector::<f64, PASS_STATES>::zeros(),
         &Alone(density_ratio),
-        Tolerance { relative: 1e-8, absolute: 1e-8 },
+        tolerance,
     )
     .unwrap_or_else(|error| panic!("{error}"))
     .result
@@ -315,6 +319,30 @@ fn thinner_fluid_means_more_engine_speed() {
     assert!(stall(0.93) > stall(1.0) + 5.0);
 }
 
+/// An engine too strong for its tyres all the way: the car moves by `a = μ·(m·g·s − h·R)/(1 − μ·h)/m` from standing,
+/// without resistance a constant, so that a mark x after a rollout r is passed `√(2(r + x)/a) − √(2r/a)` after the
+/// clock starts, at `√(2(r + x)·a)`. Closed form, through the pass itself.
+#[test]
+fn spinning_all_the_way_is_constant_acceleration() {
+    let mut rig = rig(3_200.0, 2_500.0);
+    (rig.car.grip, rig.car.drag_area_m2, rig.car.rolling_resistance) = (0.5, 0.0, 0.0);
+    rig.gearbox.ratios = vec![1.0];
+    let pass = quarter_mile(&rig, 1.0);
+    let car = &rig.car;
+    let acceleration = car.grip * STANDARD_GRAVITY_M_PER_S2 * car.driven_weight_share
+        / (1.0 - car.grip * car.height_over_wheelbase);
+    assert_eq!(pass.marks.len(), 5);
+    for mark in &pass.marks {
+        let way_m = 0.3 + mark.distance_m;
+        let expected_s = (2.0 * way_m / acceleration).sqrt() - (2.0 * 0.3 / acceleration).sqrt();
+        assert!((mark.elapsed_s - expected_s).abs() < 1e-5, "{mark:?}: {expected_s}");
+        let expected_m_per_s = (2.0 * way_m * acceleration).sqrt();
+        assert!((mark.speed_m_per_s / expected_m_per_s - 1.0).abs() < 1e-6, "{mark:?}");
+    }
+    // All of the tyres' heat is friction times the way they slip.
+    assert!(pass.energy.tyre_j > 0.0 && pass.energy.drag_j == 0.0);
+}
+
 /// Marks rise in distance, time and speed, and the last is the finish. A tighter tolerance moves the elapsed
 /// time by less than 1e-4 s.
 #[test]
@@ -328,6 +356,11 @@ fn marks_are_located() {
     }
     assert!((pass.marks[4].distance_m - QUARTER_MILE_M).abs() < 1e-9);
     assert!((pass.marks[4].elapsed_s + pass.rollout_s - pass.duration_s).abs() < 1e-5);
+    let tight = Tolerance { relative: 1e-10, absolute: 1e-10 };
+    let exact = quarter_mile_within(&rig(3_200.0, 590.0), 1.0, tight);
+    for (mark, exact) in pass.marks.iter().zip(&exact.marks) {
+        assert!((mark.elapsed_s - exact.elapsed_s).abs() < 1e-4, "{mark:?} {exact:?}");
+    }
 }
 
 /// A car that never arrives is told so.

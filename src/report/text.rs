@@ -97,7 +97,7 @@ pub fn text(scenario: &Scenario, trace: &Trace, system: System) -> String {
         line("Turnarounds".to_string());
         line(format!(
             "  {:>5}  {:>12}  {:>8}  {:>8}  {:>8}  {:>9}  {:>10}",
-            "round", "took", "pump on", "fan on", "used", "left", "fluid life"
+            "round", "took", "pump on", "fan on", "used", "left", "life used"
         ));
         for round in &summary.turnarounds {
             line(format!(
@@ -120,7 +120,7 @@ pub fn text(scenario: &Scenario, trace: &Trace, system: System) -> String {
     ));
     line(format!(
         "  {:<28}  {:>6}  {:>6}  {:>6}  {:>6}  {:>6}  {:>6}",
-        "event", "rpm", "line", "charge", "front", "pump", "A"
+        "event", "rpm", "line", "charge", "cooler", "pump", "A"
     ));
     let mut shown: Vec<&str> = Vec::new();
     for event in &summary.events {

@@ -309,6 +309,13 @@ fn computed_pass(object: &ObjectReader, kind: EventKind) -> Result<Option<EventE
             None => Ok(None),
         };
     }
+    if let Some(at_most) = object.optional("at_most") {
+        return Err(at_most.error(
+            ErrorKind::Contradiction,
+            "a computed pass ends at the finish",
+            "Remove \"at_most\", or give the pass a \"duration\" and log it.",
+        ));
+    }
     for (key, _) in event_defaults(kind) {
         if let Some(logged) = object.optional(key) {
             return Err(logged.error(

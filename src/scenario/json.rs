@@ -246,6 +246,26 @@ impl<'a> Reader<'a> {
         }
     }
 
+    /// A number without unit, or a percentage.
+    fn plain_number(&self, text: &str, example: &str) -> Result<f64, Error> {
+        let (digits, scale) = match text.trim().strip_suffix('%') {
+            Some(digits) => (digits.trim(), 0.01),
+            None => (text.trim(), 1.0),
+        };
+        digits
+            .parse::<f64>()
+            .ok()
+            .filter(|number| number.is_finite())
+            .map(|number| scale * number)
+            .ok_or_else(|| {
+                self.error(
+                    ErrorKind::WrongUnit,
+                    "needs a number with a decimal point, or a percentage",
+                    format!("Write for example {example}."),
+                )
+            })
+    }
+
     /// A quantity with unit, in SI, within `min_si..=max_si`. The limits are worded in the unit that was
     /// written, or in `display_unit` when none was.
     pub fn quantity(
@@ -276,6 +296,9 @@ impl<'a> Reader<'a> {
                     ),
                     format!("Write the number and the unit in quotes, for example {}.", example()),
                 ));
+            }
+            Value::String(text) if dimension == Dimension::One => {
+                (self.plain_number(text, &example())?, None)
             }
             Value::String(text) => parse_quantity_and_unit(dimension, text).map_err(|error| {
                 let limit = match error {

@@ -105,6 +105,13 @@ fn put_table(root: &mut Value, table: &TableInput, values: &str) {
         for key in table.replaces {
             part.shift_remove(*key);
         }
+        // A column of K-factors brings the one at stall along.
+        let header = values.lines().find(|line| !line.trim().is_empty()).unwrap_or_default();
+        if table.key == "table" && header.split([',', ';', '\t']).any(tables::is_k_factor) {
+            for key in ["k_factor", "stall_speed", "stall_torque"] {
+                part.shift_remove(key);
+            }
+        }
         part.insert(table.key.to_string(), Value::String(values.to_string()));
     }
 }

@@ -206,7 +206,7 @@ parameters! {
             "Torque ratio at stall", "Torque to the gears over torque from the engine, with the turbine held.",
             "common practice, no source: 1.6 to 2.2";
         stall_per_10_c_rad_per_s: "stall_per_10_c", AngularVelocity, "rpm", "rpm", 0.0, -50.0..200.0,
-            "Stall rise per 10 °C", "What hotter fluid adds to the stall speed beyond its density, through falling charge pressure; fit it to your own log.",
+            "Stall rise per 10 °C of converter fluid", "What hotter fluid adds, beyond its density, to the stall speed at one torque: it stands in for falling charge pressure. Fit it to your own log.",
             "zero: density alone";
         fluid_volume_m3: "fluid_volume", Volume, "qt", "L", 2.8, 0.8..9.0,
             "Fluid inside", "Fluid that fills the converter, where shear turns power into heat.",

@@ -69,6 +69,15 @@ const fn plain(key: &'static str, min: f64, max: f64, label: &'static str) -> Co
     Column { key, dimension: Dimension::One, us_unit: "", si_unit: "", min, max, label }
 }
 
+/// What columns are called for short, in any case of letters.
+const SHORT_NAMES: [(&str, &str); 5] = [
+    ("rpm", "engine_speed"),
+    ("sr", "speed_ratio"),
+    ("tr", "torque_ratio"),
+    ("k", "k_factor"),
+    ("gear_ratio", "ratio"),
+];
+
 /// Every table.
 pub static TABLES: &[TableInput] = &[
     TableInput {
@@ -98,7 +107,7 @@ pub static TABLES: &[TableInput] = &[
         replaces: &["peak_power", "peak_power_speed", "peak_torque", "peak_torque_speed"],
         least_rows: 2,
         label: "Torque curve",
-        sentence: "Points of a dynamometer sheet at full throttle, corrected as peak power is; speeds rising.",
+        sentence: "Points of a dynamometer sheet at full throttle, corrected as peak power is; speeds rising; numbers without units are rpm and lbf ft.",
         example: "engine_speed (rpm), torque (lbf ft)\n2500, 430\n3500, 488\n4500, 527\n5500, 523\n6500, 472\n7200, 405",
     },
     TableInput {
@@ -122,7 +131,7 @@ pub static TABLES: &[TableInput] = &[
         replaces: &["stall_torque_ratio"],
         least_rows: 3,
         label: "Own converter",
-        sentence: "Torque ratio, and capacity over that at stall or K-factor, against speed ratio from 0; straight between the rows, no torque at speed ratio 1.",
+        sentence: "Torque ratio, and capacity over that at stall or K-factor, against speed ratio from 0; straight between the rows, no torque at speed ratio 1; K-factors without unit are rpm/√(lbf ft).",
         example: "speed_ratio, torque_ratio, capacity\n0, 1.95, 1\n0.4, 1.55, 1\n0.7, 1.2, 0.92\n0.86, 0.985, 0.72\n0.95, 0.985, 0.4\n1, 0.985, 0",
     },
     TableInput {
@@ -137,6 +146,11 @@ pub static TABLES: &[TableInput] = &[
         example: "2.1, 1.4, 1",
     },
 ];
+
+/// Most capacity of a row, over that at stall.
+const MOST_CAPACITY: f64 = 5.0;
+/// Least distance of two rows in speed ratio.
+const LEAST_STEP: f64 = 1e-3;
 
 /// One row: a cell for every column, with its path for messages.
 struct Row {
@@ -333,6 +347,13 @@ fn value(cell: &str, unit: &str) -> Value {
     }
 }
 
+/// Whether a cell of a first line names the column of K-factors.
+pub fn is_k_factor(cell: &str) -> bool {
+    let name: String =
+        cell.trim().chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
+    matches!(name.to_lowercase().as_str(), "k" | "k_factor")
+}
+
 /// Columns and units named by a first line.
 fn header(
     table: &TableInput,
@@ -355,7 +376,12 @@ fn header(
     for cell in cells {
         let end = cell.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(cell.len());
         let (key, rest) = cell.split_at(end);
-        let Some(place) = known.iter().position(|known| *known == key.to_lowercase()) else {
+        let key = key.to_lowercase();
+        let key = SHORT_NAMES
+            .iter()
+            .find(|(short, _)| *short == key)
+            .map_or(key.as_str(), |(_, long)| long);
+        let Some(place) = known.iter().position(|known| *known == key) else {
             return Err(complain(cell, format!("one of {}", known.join(", "))));
         };
         if columns.contains(&place) {
@@ -516,8 +542,28 @@ fn read_converter(
             "Give the torque at stall as 1 and the others against it.",
         ));
     }
-    for point in &mut capacity {
+    for (point, row) in capacity.iter_mut().zip(rows) {
         point.1 /= stall;
+        if point.1 > MOST_CAPACITY {
+            return Err(Error::new(
+                ErrorKind::OutOfRange,
+                row.path.as_str(),
+                format!("{:.3} times the capacity at stall", point.1),
+                format!("at most {MOST_CAPACITY} times"),
+                "Check the row for stall, and this one.",
+            ));
+        }
+    }
+    for (i, pair) in capacity.windows(2).enumerate() {
+        if pair[1].0 > pair[0].0 && pair[1].0 - pair[0].0 < LEAST_STEP {
+            return Err(Error::new(
+                ErrorKind::OutOfRange,
+                format!("{}.speed_ratio", rows[(i + 1).min(rows.len() - 1)].path),
+                format!("{} after {}", pair[1].0, pair[0].0),
+                format!("rows at least {LEAST_STEP} apart: a cliff cannot be integrated"),
+                "Leave one of the two rows out.",
+            ));
+        }
     }
     match capacity.last().copied() {
         Some((at, _)) if at < 1.0 => capacity.push((1.0, 0.0)),

@@ -5,7 +5,7 @@ use ode_solvers::SVector;
 use super::{Day, MAX_TEMPERATURE_K, Outcome, Place};
 use crate::error::{Error, ErrorKind};
 use crate::network::{Network, Scaling};
-use crate::pass::{self, Alone, Coupling, Course, MeanSpeeds, PASS_BOOKS, PASS_STATES};
+use crate::pass::{self, Alone, Coupling, Course, MeanSpeeds, PASS_BOOKS, PASS_STATES, PassResult};
 use crate::plumbing::RATING_K;
 use crate::solver::Tolerance;
 use crate::timeline::{EventKind, Loads, NODES, Node};
@@ -62,12 +62,15 @@ impl Coupling<WHOLE, WHOLE_BOOKS> for Heat<'_> {
 }
 
 impl Day<'_> {
-    /// Engine speed when the brake lets go: what the hold just before asks for, at most the flash speed of this
-    /// moment; without a hold, idle.
+    /// Engine speed when the brake lets go: what the hold (or the staging) just before asks for, at most the flash speed
+    /// of this moment; without either, idle.
     fn launch_rad_per_s(&self, flash_rad_per_s: f64) -> f64 {
         let idle_rad_per_s = self.scenario.setup.engine.idle_speed_rad_per_s;
-        let Some(hold) =
-            self.trace.events.last().filter(|event| event.kind == EventKind::BrakeHold)
+        let Some(hold) = self
+            .trace
+            .events
+            .last()
+            .filter(|event| matches!(event.kind, EventKind::BrakeHold | EventKind::Stage))
         else {
             return idle_rad_per_s;
         };
@@ -127,23 +130,44 @@ impl Day<'_> {
         Ok(speeds)
     }
 
+    /// Flash speed at the launch; infinite where engine and converter balance nowhere because the engine is too weak.
     /// A shift speed that the engine passes on the spot means that low gear is never used.
-    fn check_shift(&self, place: &Place, flash_rad_per_s: f64) -> Result<(), Error> {
+    fn checked_flash_rad_per_s(
+        &self,
+        transmission: &Transmission,
+        place: &Place,
+    ) -> Result<f64, Error> {
         let shift_rad_per_s = self.scenario.setup.gearbox.shift_speed_rad_per_s;
-        // Infinite: no balance anywhere, which the pass itself will show.
-        if flash_rad_per_s < shift_rad_per_s || flash_rad_per_s.is_infinite() {
-            return Ok(());
-        }
         let rpm = |rad_per_s: f64| unit_or_si(Dimension::AngularVelocity, "rpm").from_si(rad_per_s);
+        let now_k = self.temperatures_k(transmission);
+        let flash_rad_per_s = match transmission.flash(&now_k) {
+            Ok(flash) => flash.speed_rad_per_s,
+            Err(error) if transmission.is_loose(&now_k) => {
+                return Err(Error::new(
+                    ErrorKind::Contradiction,
+                    place.field(),
+                    error.value,
+                    format!(
+                        "the engine reaches its rev limit against this converter before the car moves; they must balance below {:.0} rpm",
+                        rpm(transmission.drive().full_torque_to_rad_per_s())
+                    ),
+                    "Use a tighter converter (a smaller k_factor or stall_speed), or check the torque curve.",
+                ));
+            }
+            Err(_) => return Ok(f64::INFINITY),
+        };
+        if flash_rad_per_s < shift_rad_per_s {
+            return Ok(flash_rad_per_s);
+        }
         Err(Error::new(
             ErrorKind::Contradiction,
             place.field(),
             format!("a shift speed of {:.0} rpm", rpm(shift_rad_per_s)),
             format!(
-                "above {:.0} rpm, where engine and stalled converter balance",
+                "must lie above {:.0} rpm, where engine and stalled converter balance with fluid this hot",
                 rpm(flash_rad_per_s)
             ),
-            "Raise setup.gearbox.shift_speed, or use a tighter converter (a smaller k_factor).",
+            "Raise setup.gearbox.shift_speed, or use a tighter converter (a smaller k_factor or stall_speed).",
         ))
     }
 
@@ -156,10 +180,7 @@ impl Day<'_> {
     ) -> Result<(), Error> {
         let start_s = self.time_s;
         let first_sample = self.trace.samples.len() - 1;
-        let flash_rad_per_s = transmission
-            .flash(&self.temperatures_k(transmission))
-            .map_or(f64::INFINITY, |flash| flash.speed_rad_per_s);
-        self.check_shift(place, flash_rad_per_s)?;
+        let flash_rad_per_s = self.checked_flash_rad_per_s(transmission, place)?;
         let course = self.course(self.launch_rad_per_s(flash_rad_per_s), distance_m);
         let means =
             self.nominal_speeds(transmission, distance_m).map_err(|error| place.named(error))?;
@@ -210,11 +231,28 @@ impl Day<'_> {
             start_s,
             first_sample,
             ended_by: EndedBy::Time,
-            loads: Loads { engine_speed_rad_per_s: course.launch_rad_per_s, ..Loads::default() },
+            loads: pass_loads(&run.result),
             pass: Some(run.result),
             surveyed: survey.at(end_k[Node::PanFluid.index()]),
         };
         self.record_event(place, outcome);
         Ok(())
+    }
+}
+
+/// Means of a computed pass, as a log of it would have them.
+fn pass_loads(pass: &PassResult) -> Loads {
+    let duration_s = pass.duration_s.max(1e-9);
+    let means = pass.mean_speeds();
+    let energy = &pass.energy;
+    let input_j = energy.engine_j - energy.front_pump_j;
+    Loads {
+        engine_speed_rad_per_s: means.engine_rad_per_s,
+        input_power_w: input_j / duration_s,
+        slip: if input_j > 0.0 { (energy.converter_j / input_j).clamp(0.0, 1.0) } else { 0.0 },
+        torque_ratio: 1.0,
+        road_speed_m_per_s: means.car_m_per_s,
+        from_car: true,
+        ..Loads::default()
     }
 }

@@ -271,12 +271,9 @@ impl Day<'_> {
         let setup = &self.scenario.setup;
         let mut loads = place.event.loads;
         let now_k = self.temperatures_k(transmission);
-        if place.event.kind == EventKind::BrakeHold {
-            // At most the speed at which engine and stalled converter balance.
-            if let Ok(flash) = transmission.flash(&now_k) {
-                loads.engine_speed_rad_per_s =
-                    loads.engine_speed_rad_per_s.min(flash.speed_rad_per_s);
-            }
+        if holds_turbine(place.event) {
+            loads.engine_speed_rad_per_s =
+                loads.engine_speed_rad_per_s.min(self.held_limit_rad_per_s(transmission, place)?);
             return Ok(loads);
         }
         if !loads.from_car {
@@ -310,6 +307,32 @@ impl Day<'_> {
             torque_ratio: steady.torque_ratio,
             ..loads
         })
+    }
+
+    /// The most that the engine reaches against the held turbine: where engine and converter balance, or the rev limit
+    /// when the converter is too loose to hold it.
+    fn held_limit_rad_per_s(
+        &self,
+        transmission: &Transmission,
+        place: &Place,
+    ) -> Result<f64, Error> {
+        let now_k = self.temperatures_k(transmission);
+        match transmission.flash(&now_k) {
+            Ok(flash) => Ok(flash.speed_rad_per_s),
+            Err(_) if transmission.is_loose(&now_k) => {
+                Ok(self.scenario.setup.engine.rev_limit_rad_per_s)
+            }
+            Err(error) => Err(Error::new(
+                ErrorKind::Unphysical,
+                place.field(),
+                error.value,
+                format!(
+                    "the engine never turns against this converter: its torque must exceed what converter and front pump take ({:.0} N·m for the pump alone)",
+                    transmission.losses(now_k[Node::PanFluid.index()]).pump_torque_nm
+                ),
+                "Look at the torque curve, use a looser converter (a larger k_factor), or thinner or warmer fluid.",
+            )),
+        }
     }
 
     fn record_event(&mut self, place: &Place, outcome: Outcome) {
@@ -541,6 +564,15 @@ impl Day<'_> {
     }
 }
 
+/// Whether the engine works against a turbine that stands.
+fn holds_turbine(event: &Event) -> bool {
+    match event.kind {
+        EventKind::BrakeHold | EventKind::Stage => true,
+        EventKind::Idle => event.loads.in_gear,
+        _ => false,
+    }
+}
+
 /// Takes what was surveyed last, but for the circulation pump, which does not run then, what it did before.
 fn keep_circulation(surveyed: &mut Quantities, ended: &Quantities) {
     let kept = [Quantity::CirculationFlow, Quantity::CirculationCurrent]
@@ -588,14 +620,17 @@ fn launches(scenario: &Scenario, transmission: &Transmission, trace: &Trace) -> 
                         .flash(&sample.temperature_k)
                         .ok()
                         .map(|flash| flash.speed_rad_per_s),
-                    launch_rad_per_s: if event.pass.is_some() {
-                        event.loads.engine_speed_rad_per_s
-                    } else {
-                        before
+                    launch_rad_per_s: match event
+                        .pass
+                        .as_ref()
+                        .and_then(|pass| pass.samples.first())
+                    {
+                        Some(start) => start.motion.engine_rad_per_s,
+                        None => before
                             .filter(|before| before.kind == EventKind::BrakeHold)
                             .map_or(scenario.setup.engine.idle_speed_rad_per_s, |hold| {
                                 hold.loads.engine_speed_rad_per_s
-                            })
+                            }),
                     },
                     pass: event.pass.clone(),
                     from_window_k: (pan_k - limits.window_high_k).max(0.0)

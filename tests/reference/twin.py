@@ -542,7 +542,7 @@ class Twin:
         return self.s.transmission_drag_torque * self.drag_ratio(t_pan)
 
     def drag_ratio(self, t_pan):
-        return (self.viscosity(max(t_pan, -40.0)) / self.viscosity(80.0)) ** (2 / 3)
+        return (self.viscosity(max(t_pan, 0.0)) / self.viscosity(80.0)) ** (2 / 3)
 
     def viscosity(self, t):
         """mm2/s, of one temperature."""
