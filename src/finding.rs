@@ -12,8 +12,8 @@ use crate::timeline::{EventKind, Node};
 use crate::trace::{EndedBy, EventRecord, Trace};
 use crate::transmission::Path;
 use crate::units::{
-    Dimension, System, clock_text, significant, temperature_difference_text, temperature_text,
-    time_text, unit_or_si,
+    Dimension, System, clock_text, significant, temperature_difference_text, temperature_in,
+    temperature_symbol, temperature_text, time_text, unit_or_si,
 };
 use crate::weather::Weather;
 
@@ -113,12 +113,20 @@ pub fn finding(trace: &Trace, system: System) -> String {
                     text(first_k)
                 )
             } else {
+                // As wide as the two rounded temperatures make it, when they are the extremes.
+                let shown = |kelvin: f64| temperature_in(system, kelvin).round();
+                let spread = if (spread_k - (last_k - first_k).abs()).abs() < 1e-9 {
+                    let degrees = (shown(last_k) - shown(first_k)).abs();
+                    format!("{degrees:.0}\u{a0}{}", temperature_symbol(system))
+                } else {
+                    difference(spread_k)
+                };
                 let verb = if last_k > first_k { "climbs" } else { "falls" };
                 format!(
-                    "The pan {verb} from {} at the first launch to {} at the last, and the {count} launches lie {} apart.",
+                    "The pan {verb} from {} at the first launch to {} at the last, and the {count} launches spread over {}.",
                     text(first_k),
                     text(last_k),
-                    difference(spread_k)
+                    spread
                 )
             };
             match pass_spread(trace) {
