@@ -29,7 +29,7 @@ export function createHappened({ store }, document) {
   function showPressures({ summary }) {
     if (!$("pressures").open) return;
     const { pressure_unit: pressure, flow_unit: flow } = summary;
-    setText($("pressures-units"), `At the end of the first event of each name. Pressures in ${pressure}, flows in ${flow}.`);
+    setText($("pressures-units"), `At the end of the first event of each name. Pressures in ${pressure}. Cooler: flow through converter and cooler, circulation: that of its own pump, both in ${flow}.`);
     const first = new Map();
     for (const event of summary.events) {
       const still = event.line_pressure === 0 && event.circulation_flow === 0;

@@ -22,8 +22,11 @@ export function asLogged(kind, happened, powerUnit) {
   }));
 }
 
-/** The same as a sentence; `count` is how often the event came about. */
-export function loadsText({ round, engine_rpm: rpm, input_power: power, slip }, count, powerUnit) {
-  return `${count > 1 && round ? `Round ${round}: engine` : "Engine"} ${rpm.toFixed(0)} rpm, ` +
-    `${power.toFixed(power < 100 ? 1 : 0)} ${powerUnit} into the converter, slip ${(100 * slip).toFixed(0)}\u00a0%.`;
+/** The same as a sentence; `count` is how often the event came about. A car that slows down drives its engine. */
+export function loadsText({ kind, round, engine_rpm: rpm, input_power: power, slip }, count, powerUnit) {
+  const driven = kind === "slow_down";
+  const speed = driven ? `the car turns the engine at ${rpm.toFixed(0)} rpm` : `engine ${rpm.toFixed(0)} rpm`;
+  const begin = count > 1 && round ? `Round ${round}: ${speed}` : speed.charAt(0).toUpperCase() + speed.slice(1);
+  return `${begin}, ${power.toFixed(power < 100 ? 1 : 0)} ${powerUnit} into the converter` +
+    `${driven ? " from the wheels" : ""}, slip ${(100 * slip).toFixed(0)}\u00a0%.`;
 }

@@ -7,7 +7,8 @@ import { together } from "./ways.js";
 
 const EVENT = /^timeline\[\d+\](?:\.events\[\d+\])?/;
 const SWITCH = /^(circulation|fan)(?:\[(\d+)\])?(?:\.(.+))?$/;
-const TABLE_ROW = /^(setup\.[a-z_]+\.[a-z_]+)\[(\d+)\](?:\.(.+))?$/;
+// A table, one of its rows, a cell of a row or a whole column.
+const TABLE_PLACE = /^(setup\.[a-z_]+\.[a-z_]+)(?=[.[])(?:\[(\d+)\])?(?:\.(.+)|\[.*)?$/;
 const WORDS = new Map([
   ["event", "kind"],
   ["name", "name"],
@@ -30,11 +31,11 @@ const WORDS = new Map([
 ]);
 
 /**
- * The field that an error means; an event named by its kind and round is looked up, a cell of a table belongs
- * to the table.
+ * The field that an error means; an event named by its kind and round is looked up, a row, a cell and a column
+ * of a table belong to the table.
  */
 export function fieldOfError(scenario, named) {
-  const [, table] = named.match(TABLE_ROW) ?? [];
+  const [, table] = named.match(TABLE_PLACE) ?? [];
   if (table) return table;
   const [, kind, round] = named.match(/^([a-z_]+)(?: of round (\d+))?$/) ?? [];
   if (!kind) return named;
@@ -57,8 +58,8 @@ export function placeWords(scenario, named, tables) {
   const field = fieldOfError(scenario, named);
   const rows = [...tables.parameters, ...tables.tables, ...tables.alternatives.flatMap(({ inputs }) => inputs)];
   const row = rows.find(({ part, key }) => field === `setup.${part}.${key}`);
-  const [, , number, column] = named.match(TABLE_ROW) ?? [];
-  const cell = number === undefined ? [] : [`row ${Number(number) + 1}`, column && plain(column)];
+  const [, , number, column] = named.match(TABLE_PLACE) ?? [];
+  const cell = [number && `row ${Number(number) + 1}`, column && pathWords(column)];
   if (row) return [row.part_label, row.label.toLowerCase(), ...cell].filter(Boolean).join(", ");
   if (field.startsWith("setup.")) return setupWords(field, tables);
   const [place] = field.match(EVENT) ?? [];

@@ -140,11 +140,11 @@ export function createResults({ store, core, actions }, document) {
           {},
           element("th", { scope: "row", text: event.label }),
           element("td", { text: event.round ?? "–" }),
-          element("td", { text: clocks(core, event)[0] }),
-          element("td", { text: event.took }),
           element("td", { text: whole(event.converter) }),
           element("td", { text: whole(event.pan) }),
           element("td", { text: whole(event.made) }),
+          element("td", { text: clocks(core, event)[0] }),
+          element("td", { text: event.took }),
         )),
     );
   }

@@ -17,6 +17,9 @@ const SIDES = [["at_or_below", "at or below"], ["at_or_above", "at or above"]];
 // A pass without an end of its own is computed to the finish; one with a duration is logged.
 const isComputed = (event) => event.event === "pass" && event.duration === undefined && !event.until;
 
+const endForm = (event) =>
+  isComputed(event) ? "finish" : event.until ? "until" : event.duration === "rest" ? "rest" : "duration";
+
 export function createTimeline({ store, core, fieldOf }, root) {
   const restate = core.restate;
   const tables = { us: core.tables("us"), si: core.tables("si") };
@@ -24,17 +27,64 @@ export function createTimeline({ store, core, fieldOf }, root) {
   let updates = [];
   let shape = "";
   let selected = null;
-  // What was put off, for when it is put on again: "field which" → { kind, entry } for the times of a switch,
-  // "field logged" → { kind, entry } for what a log had said.
+  // What was put off, for when it is put on again, until another day is opened: "field which" → { kind, entry }
+  // for the times of a switch, "field logged" for what a log had said, "field ends form" for what came with an end.
   const lastOn = new Map();
   // After a move of an event: old field → new field.
   let moved = (field) => field;
+
+  /**
+   * What goes with an event's end. Engine, converter and car say the rest of a computed pass, and its switches are on
+   * or off for the whole of it: with a log's end go its numbers and its on-times.
+   */
+  function endOf(event) {
+    const keys = ["duration", "until", "at_most", "distance"];
+    if (event.event === "pass") {
+      keys.push(...kinds.get("pass").quantities.map(({ key }) => key));
+      keys.push(...["circulation", "fan"].filter((key) => Array.isArray(event[key])));
+    }
+    return Object.fromEntries(keys.filter((key) => event[key] !== undefined).map((key) => [key, event[key]]));
+  }
 
   const named = (event) => event.name ?? kinds.get(event.event).label;
   const label = (written) => named(written.event);
 
   /** A change of one event, found by its field. */
   const change = (field, edit) => store.edit((scenario) => edit(eventAt(scenario, field), scenario));
+
+  const kindsOf = (scenario) => JSON.stringify(writtenEvents(scenario).map((one) => [one.field, one.event.event]));
+
+  /**
+   * What was put off at an event, by `pick` of an event: as remembered, else as the day was opened with it, so that
+   * a reload does not lose a log. Undefined where there is nothing.
+   */
+  function putOff(memory, field, kind, pick) {
+    const last = lastOn.get(memory);
+    if (last?.kind === kind) return last.entry;
+    const { scenario, baseline } = store.state;
+    const opened = eventAt(baseline, field);
+    if (!opened || kindsOf(baseline) !== kindsOf(scenario)) return undefined;
+    const entry = pick(opened);
+    return Object.keys(entry).length > 0 ? structuredClone(entry) : undefined;
+  }
+
+  /** Gives what was remembered of events a new name; `renamed` gives null for an event that is gone. */
+  function renameMemory(renamed) {
+    const remembered = [...lastOn];
+    lastOn.clear();
+    for (const [name, last] of remembered) {
+      const now = renamed(name);
+      if (now !== null) lastOn.set(now, last);
+    }
+  }
+
+  /** After an event more (`by` 1) or less (`by` -1) at a place of a list, whose events are `start[place]`. */
+  const shiftMemory = (start, place, by) => renameMemory((name) => {
+    const [, number, rest] = name.startsWith(`${start}[`) ? name.slice(start.length).match(/^\[(\d+)\](.*)$/) : [];
+    if (number === undefined || Number(number) < place) return name;
+    if (by < 0 && Number(number) === place) return null;
+    return `${start}[${Number(number) + by}]${rest}`;
+  });
 
   function box(options) {
     const made = quantityBox({ store, restate, ...options });
@@ -111,26 +161,25 @@ export function createTimeline({ store, core, fieldOf }, root) {
   function endEditor(written) {
     const { field, event, index } = written;
     const pass = event.event === "pass";
-    const form = isComputed(event) ? "finish" : event.until ? "until" : event.duration === "rest" ? "rest" : "duration";
+    const form = endForm(event);
     const forms = pass
       ? [["duration", "for a time, as logged"], ["finish", "to the finish, computed"]]
       : [["duration", "for a time"], ["until", "until a temperature"]];
     if (index !== null && !pass) forms.push(["rest", "until the turnaround is over"]);
+    const usual = {
+      duration: () => ({ duration: newEvent(event.event).duration }),
+      finish: () => ({ distance: "quarter_mile" }),
+      rest: () => ({ duration: "rest" }),
+      until: () => ({ until: { node: "converter_fluid", at_or_below: "160 °F" }, at_most: "30 min" }),
+    };
     const choose = select(`${label(written)}: ends`, forms, () => form, (value) => {
       change(field, (now) => {
-        for (const key of ["duration", "until", "at_most", "distance"]) delete now[key];
-        if (value === "duration") now.duration = newEvent(now.event).duration;
-        if (value === "finish") {
-          // Engine, converter and car say the rest; its switches are on or off for the whole of it.
-          for (const { key } of kinds.get("pass").quantities) delete now[key];
-          for (const key of ["circulation", "fan"]) if (Array.isArray(now[key])) delete now[key];
-          now.distance = "quarter_mile";
-        }
-        if (value === "rest") now.duration = "rest";
-        if (value === "until") {
-          now.until = { node: "converter_fluid", at_or_below: "160 °F" };
-          now.at_most = "30 min";
-        }
+        const leaves = endOf(now);
+        lastOn.set(`${field} ends ${endForm(now)}`, { kind: now.event, entry: leaves });
+        for (const key of Object.keys(leaves)) delete now[key];
+        const back = putOff(`${field} ends ${value}`, field, now.event, (opened) => (endForm(opened) === value ? endOf(opened) : {}));
+        // What was chosen for it since then stays.
+        for (const [key, known] of Object.entries(back ?? usual[value]())) now[key] ??= structuredClone(known);
       });
     }, `${field}.end`);
     const parts = [labelled("Lasts", choose)];
@@ -226,8 +275,9 @@ export function createTimeline({ store, core, fieldOf }, root) {
         }
         const { units, result } = store.state;
         const known = tables[units].kinds.find(({ key }) => key === kind.key);
-        const last = lastOn.get(memory);
-        Object.assign(now, last?.kind === now.event ? last.entry : asLogged(known, latest, result?.summary.power_unit));
+        // The log that there was goes before what the core makes of the event.
+        const log = putOff(memory, field, now.event, (opened) => (opened.event === now.event ? loggedOf(kind, opened) : {}));
+        Object.assign(now, log ?? asLogged(known, latest, result?.summary.power_unit));
       }),
       `${field}.loads`,
     );
@@ -305,9 +355,7 @@ export function createTimeline({ store, core, fieldOf }, root) {
       const begins = (name, start) => name === start || name.startsWith(`${start}.`) || name.startsWith(`${start} `);
       const renamed = (name) =>
         begins(name, from) ? onto + name.slice(from.length) : begins(name, onto) ? from + name.slice(onto.length) : name;
-      const remembered = [...lastOn];
-      lastOn.clear();
-      for (const [name, last] of remembered) lastOn.set(renamed(name), last);
+      renameMemory(renamed);
       moved = renamed;
       // Built anew even where the two have one shape.
       shape = "";
@@ -326,11 +374,10 @@ export function createTimeline({ store, core, fieldOf }, root) {
       button("Earlier", () => shift(-1)),
       button("Later", () => shift(1)),
       button("Remove", () => {
-        store.edit((scenario) => {
-          const now = writtenEvents(scenario).find((other) => other.field === field);
-          const { list, place } = siblings(scenario, now);
-          list.splice(place, 1);
-        });
+        const now = writtenEvents(store.state.scenario).find((other) => other.field === field);
+        const { place } = siblings(store.state.scenario, now);
+        shiftMemory(field.replace(/\[\d+\]$/, ""), place, -1);
+        store.edit((scenario) => siblings(scenario, now).list.splice(place, 1));
         root.focus();
       }),
     );
@@ -510,7 +557,10 @@ export function createTimeline({ store, core, fieldOf }, root) {
     const parts = [];
     let stretch = null;
     const addStretch = (last) =>
-      adder("to this stretch", (scenario, event) => scenario.timeline.splice(last + 1, 0, event));
+      adder("to this stretch", (scenario, event) => {
+        shiftMemory("timeline", last + 1, 1);
+        scenario.timeline.splice(last + 1, 0, event);
+      });
     const close = () => {
       if (stretch) parts.push(element("ol", { class: "events" }, ...stretch.nodes), addStretch(stretch.last));
       stretch = null;
@@ -540,7 +590,9 @@ export function createTimeline({ store, core, fieldOf }, root) {
         adder("to every round", (scenario, event) => {
           const list = scenario.timeline[item].events;
           const rest = list.at(-1)?.duration === "rest";
-          list.splice(rest ? list.length - 1 : list.length, 0, event);
+          const place = rest ? list.length - 1 : list.length;
+          shiftMemory(`timeline[${item}].events`, place, 1);
+          list.splice(place, 0, event);
         }),
       );
     });
@@ -568,6 +620,7 @@ export function createTimeline({ store, core, fieldOf }, root) {
   }
 
   function show(state, changed) {
+    if ("baseline" in changed) lastOn.clear();
     const selects = state.view.selected !== selected;
     selected = state.view.selected;
     if (!selects && !["scenario", "units", "result"].some((key) => key in changed)) return;

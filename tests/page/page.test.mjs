@@ -1117,7 +1117,74 @@ test("launches show flash, charge and times with their changes; a logged pass ca
   assert.equal(await passes.isVisible(), false);
   await page.locator(`#timeline [data-field="${field}.end"]`).selectOption("finish");
   await settled(page);
+  assert.deepEqual(await page.locator("#pass-heads th").allTextContents(), ["Round", "60 ft", "1/8 mile", "Speed"], "the distance chosen comes back");
+  await page.locator(`#timeline [data-field="${field}.distance"]`).selectOption("quarter_mile");
+  await settled(page);
   assert.deepEqual(await table(page, "pass-rows"), rows);
+  quiet(log);
+  await close();
+});
+
+test("a logged pass that was computed for a while has its log back, and so has any other end", async () => {
+  const { page, log, close } = await openDay();
+  const field = "timeline[3].events[4]";
+  const passOf = async (day = timelineOf(page), at = 4) => (await day)[3].events[at];
+  const end = (at = field) => page.locator(`#timeline [data-field="${at}.end"]`);
+  const choose = async (locator, value) => {
+    await locator.selectOption(value);
+    await settled(page);
+  };
+  const logged = exampleDay().timeline[3].events[4];
+  const numbers = await cells(page);
+  await openDetails(page, field);
+  await choose(end(), "finish");
+  assert.deepEqual(await passOf(), { event: "pass", distance: "quarter_mile" });
+  await choose(end(), "duration");
+  assert.deepEqual(await passOf(), logged);
+  assert.deepEqual(await cells(page), numbers);
+
+  // What was typed comes back, on-times too, also where the event has another place by then.
+  await press(page, timelineBox(page, `${field}.input_power`), "505");
+  await choose(page.locator(`#timeline [data-field="${field}.fan"]`), "on");
+  await press(page, timelineBox(page, `${field}.fan[0].duration`), "6 s");
+  const typed = await passOf();
+  assert.deepEqual(typed, { ...logged, input_power: "505 hp", fan: [{ duration: "6 s" }] });
+  await choose(end(), "finish");
+  assert.deepEqual(await passOf(), { event: "pass", distance: "quarter_mile" });
+  await page.locator('[data-event="timeline[3].events[2]"] summary').click();
+  await page.getByRole("button", { name: /^Remove: / }).and(page.locator('[data-event="timeline[3].events[2]"] button')).click();
+  await settled(page);
+  const moved = "timeline[3].events[3]";
+  assert.equal((await passOf(timelineOf(page), 3)).event, "pass");
+  if (!(await end(moved).isVisible())) await openDetails(page, moved);
+  await choose(end(moved), "duration");
+  assert.deepEqual(await passOf(timelineOf(page), 3), typed);
+
+  // A day opened after that has a log of its own.
+  await choose(end(moved), "finish");
+  await openExample(page, "test_and_tune_evening");
+  await openExample(page, "saturday_bracket_day");
+  if (!(await end().isVisible())) await openDetails(page, field);
+  await choose(end(), "finish");
+  await page.reload();
+  await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+  await openDetails(page, field);
+  await choose(end(), "duration");
+  assert.deepEqual(await passOf(), logged);
+
+  // A wait for a temperature and a length are kept alike.
+  const warmUp = "timeline[1]";
+  await openDetails(page, warmUp);
+  await press(page, timelineBox(page, `${warmUp}.duration`), "12");
+  const length = (await timelineOf(page))[1];
+  await choose(end(warmUp), "until");
+  await press(page, timelineBox(page, `${warmUp}.until.at_or_below`), "150");
+  const wait = (await timelineOf(page))[1];
+  assert.equal(wait.until.at_or_below, "150 °F");
+  await choose(end(warmUp), "duration");
+  assert.deepEqual((await timelineOf(page))[1], length);
+  await choose(end(warmUp), "until");
+  assert.deepEqual((await timelineOf(page))[1], wait);
   quiet(log);
   await close();
 });
@@ -1180,7 +1247,12 @@ test("turnarounds, fluid life, air, pressures and flows are told", async () => {
   assert.ok(number(stage[2]) > number(stage[3]) && number(stage[3]) > 0, "line above charge");
   const pits = pressures.find(([name]) => name === "Pits");
   assert.equal(pits[1], "0");
-  assert.match(await text(page, "#pressures-units"), /psi.*gpm/);
+  assert.match(await text(page, "#pressures-units"), /psi.*flow through converter and cooler.*gpm/);
+  assert.deepEqual(
+    await page.locator("#pressures thead th").allTextContents(),
+    ["Event", "Engine rpm", "Line", "Charge", "Cooler", "Circulation", "Amps"],
+  );
+  assert.equal(await page.locator("#turnaround-table thead th").last().textContent(), "Life used");
   await page.locator("label[for=units-si]").click();
   await settled(page);
   assert.match(await text(page, "#pressures-units"), /bar.*L\/min/);
@@ -1385,6 +1457,74 @@ test("an own converter and gear ratios are stated as tables, and a first bad tab
   await close();
 });
 
+test("every fault of a table is said at its box, that of a row, a cell or a whole column", async () => {
+  const { page, log, close } = await openDay();
+  await openExample(page, "test_and_tune_evening");
+  await openWay(page, "Converter", "converter.table");
+  const own = setupBox(page, "converter.table");
+  const gears = await page.locator("details.part > summary > span:first-child").allTextContents();
+  await openWay(page, gears.find((label) => /gear/i.test(label)), "gearbox.ratios");
+  await openWay(page, "Engine", "engine.torque_curve");
+  const example = await own.getAttribute("placeholder");
+  for (const [keys, written, words] of [
+    ["converter.table", "0,2.0,1\n0.5,1.5,.95\n0.8,1.6,.8", /^Torque converter, own converter, torque ratio: /],
+    ["converter.table", "0.3, 1.9, 1", /^Torque converter, own converter: /],
+    ["converter.table", "0.3,1.9,1\n0.5,1.5,.95\n0.8,.98,.8", /^Torque converter, own converter, row 1, speed ratio: /],
+    ["converter.table", "0, 1.9, 1\n0.5, no, 1\n0.9, 0.98, 0.5", /^Torque converter, own converter, row 2/],
+    ["converter.table", "0, 1.9, 1\n0.5\n0.9, 0.98, 0.5", /^Torque converter, own converter/],
+    ["converter.table", "0, 2, 1\n0, 1.5, 0.9\n0.9, 0.98, 0.5", /^Torque converter, own converter/],
+    ["gearbox.ratios", "1, 2, 3", /, gear ratios/i],
+    ["engine.torque_curve", "3000 rpm, 400 lbf ft\n2000 rpm, 450 lbf ft", /, torque curve/i],
+  ]) {
+    const area = setupBox(page, keys);
+    await area.fill(written);
+    await page.keyboard.press("Tab");
+    await settled(page);
+    assert.match(await text(page, "#problem-text"), words, written);
+    assert.equal(await area.getAttribute("aria-invalid"), "true", written);
+    const said = way(page, keys).locator(".field-error");
+    assert.ok(await said.isVisible(), written);
+    assert.ok((await text(page, "#problem-text")).endsWith(await said.textContent()), "the reason");
+    await page.getByRole("button", { name: "Take the change back" }).click();
+    await settled(page);
+    assert.equal(await page.locator("#problem").isVisible(), false);
+    assert.equal(await page.locator(".field-error").count(), 0);
+  }
+  assert.equal(await own.getAttribute("placeholder"), example);
+  quiet(log);
+  await close();
+});
+
+test("at 360 px the temperatures of the table are seen at once, and a short table is not cut", async () => {
+  const { page, log, close } = await openDay({ width: 360, height: 720 });
+  await page.locator("#table > summary").click();
+  const heads = await page.locator("#table thead th").allTextContents();
+  assert.deepEqual(heads, ["Event", "Round", "Converter", "Pan", "Made", "At", "Took"]);
+  const { events, edge, cut } = await page.locator("#table .scroll").evaluate((node) => {
+    const { right } = node.getBoundingClientRect();
+    const shown = [...node.querySelectorAll("tr")].map((row) => row.cells[3].getBoundingClientRect().right);
+    return { events: node.querySelectorAll("tbody tr").length, edge: Math.max(...shown) - right, cut: node.scrollHeight > node.clientHeight };
+  });
+  assert.ok(edge <= 0, `pan ends ${edge} px beyond the edge`);
+  assert.ok(events > 40 && cut, "a long table scrolls within itself");
+  const [first] = await table(page, "table-rows");
+  assert.match(first[5], /^\d+:\d\d/);
+  await page.locator("#pass-table > summary").click();
+  await page.locator("#pressures > summary").click();
+  for (const id of ["#pass-table", "#turnaround-table", "#pressures"]) {
+    const whole = await page.locator(id).evaluate((node) => {
+      const scroll = node.closest(".scroll") ?? node.querySelector(".scroll");
+      const bar = scroll.offsetHeight - scroll.clientHeight;
+      return scroll.scrollHeight - scroll.clientHeight <= bar && scroll.querySelectorAll("tbody tr").length > 3;
+    });
+    assert.ok(whole, id);
+  }
+  await page.emulateMedia({ media: "print" });
+  assert.equal(await page.locator("#table .scroll").evaluate((node) => getComputedStyle(node).maxHeight), "none");
+  quiet(log);
+  await close();
+});
+
 test("a table written as rows of a list is shown as text and left as it is", async () => {
   const { page, log, close } = await openDay();
   const work = exampleDay();
@@ -1435,6 +1575,14 @@ test("loads of burnout, slow-down and return road come from the car, or from a l
   await settled(page);
   assert.equal((await timelineOf(page))[3].events[6].input_power, "12 hp", "what was typed comes back");
 
+  // A car that slows down drives its engine.
+  const slowing = "timeline[3].events[5]";
+  await openDetails(page, slowing);
+  assert.match(
+    await page.locator(`[data-event="${slowing}"] .made`).textContent(),
+    /^Round 1: the car turns the engine at \d+ rpm, [\d.]+ hp into the converter from the wheels, slip \d+.%\.$/,
+  );
+
   const burnout = "timeline[3].events[1]";
   await openDetails(page, burnout);
   const loads = page.locator(`#timeline [data-field="${burnout}.loads"]`);
@@ -1445,6 +1593,16 @@ test("loads of burnout, slow-down and return road come from the car, or from a l
   event = (await timelineOf(page))[3].events[1];
   assert.deepEqual([event.input_power, event.slip, event.engine_speed], [undefined, undefined, "5600 rpm"]);
   assert.notDeepEqual(await cells(page), numbers);
+  assert.match(await page.locator(`[data-event="${burnout}"] .made`).textContent(), /^Round 1: engine \d+ rpm, [\d.]+ hp into the converter, slip/);
+  // The log of the day as opened goes before what the core makes of it, after a reload, too.
+  await page.reload();
+  await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+  await openDetails(page, burnout);
+  assert.equal(await loads.inputValue(), "car");
+  await loads.selectOption("log");
+  await settled(page);
+  assert.deepEqual((await timelineOf(page))[3].events[1], exampleDay().timeline[3].events[1]);
+  assert.deepEqual(await cells(page), numbers);
   quiet(log);
   await close();
 });
