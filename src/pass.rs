@@ -37,6 +37,9 @@ const DROP_AFTER_SHIFT: f64 = 0.985;
 /// … or for this long (s).
 const SHIFT_PAUSE_S: f64 = 0.4;
 
+/// Room kept for the steps of a pass.
+const STEPS_A_PASS: usize = 160;
+
 /// Step budget of one piece of a pass.
 const MAX_PASS_STEPS: u32 = 20_000;
 
@@ -243,18 +246,19 @@ pub fn run<const S: usize, const B: usize>(
     let mut shifted_s: Option<f64> = None;
     let mut run = Run {
         result: PassResult {
-            marks: Vec::new(),
+            marks: Vec::with_capacity(MARKS_M.len() + 1),
             duration_s: 0.0,
             rollout_s: f64::NAN,
-            samples: Vec::new(),
+            samples: Vec::with_capacity(STEPS_A_PASS),
             energy: energy(powertrain, &state, &booked, gear, start_kinetic_j),
             turned_rad: 0.0,
             finish_slip: f64::NAN,
         },
-        states: vec![(0.0, state, booked)],
+        states: Vec::with_capacity(STEPS_A_PASS),
         evaluations: 0,
         steps: 0,
     };
+    run.states.push((0.0, state, booked));
     sample(&mut run.result, &state, &booked, time_s, gear);
     // Tyres that break away and take hold again and again would make pieces without end.
     for _ in 0..400 {

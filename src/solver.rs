@@ -33,6 +33,9 @@ pub struct Tolerance {
     pub absolute: f64,
 }
 
+/// Room kept for the steps of a piece.
+const STEPS_A_PIECE: usize = 96;
+
 /// Why a piece could not be integrated.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Failure {
@@ -249,7 +252,7 @@ pub fn integrate_until<const S: usize, const B: usize>(
         rates: [SVector::zeros(); 7],
         step_start_s: 0.0,
         total: SVector::zeros(),
-        steps: Vec::with_capacity(if B == 0 { 0 } else { 32 }),
+        steps: Vec::with_capacity(if B == 0 { 0 } else { STEPS_A_PIECE }),
     });
     let mut stepper = Dopri5::from_param(
         Equations { right_hand_side, stop, books: &books },
