@@ -55,6 +55,18 @@ fn brake_share(trace: &Trace) -> f64 {
     if all_j > 0.0 { held_j / all_j } else { 0.0 }
 }
 
+/// Hottest minus coldest launch of a node, as the whole degrees of a table make it.
+pub fn shown_spread(trace: &Trace, node: Node, system: System) -> f64 {
+    let (low, high) = trace
+        .launches
+        .iter()
+        .map(|launch| temperature_in(system, launch.temperature_k[node.index()]).round())
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), shown| {
+            (low.min(shown), high.max(shown))
+        });
+    if trace.launches.len() < 2 { 0.0 } else { high - low }
+}
+
 /// How far flash speeds and elapsed times of computed passes over one distance lie apart, in one sentence.
 fn pass_spread(trace: &Trace) -> Option<String> {
     let finishes: Vec<(f64, f64, f64)> = trace
@@ -113,14 +125,11 @@ pub fn finding(trace: &Trace, system: System) -> String {
                     text(first_k)
                 )
             } else {
-                // As wide as the two rounded temperatures make it, when they are the extremes.
-                let shown = |kelvin: f64| temperature_in(system, kelvin).round();
-                let spread = if (spread_k - (last_k - first_k).abs()).abs() < 1e-9 {
-                    let degrees = (shown(last_k) - shown(first_k)).abs();
-                    format!("{degrees:.0}\u{a0}{}", temperature_symbol(system))
-                } else {
-                    difference(spread_k)
-                };
+                let spread = format!(
+                    "{:.0}\u{a0}{}",
+                    shown_spread(trace, Node::PanFluid, system),
+                    temperature_symbol(system)
+                );
                 let verb = if last_k > first_k { "climbs" } else { "falls" };
                 format!(
                     "The pan {verb} from {} at the first launch to {} at the last, and the {count} launches spread over {}.",

@@ -11,7 +11,7 @@ pub use text::text;
 
 use serde::Serialize;
 
-use crate::finding::{SAFETY, advice, cautions, converter_share, finding};
+use crate::finding::{SAFETY, advice, cautions, converter_share, finding, shown_spread};
 use crate::pass::PassResult;
 use crate::results::{first_third_share, heat_by_second, heat_made, life_share, turnarounds};
 use crate::scenario::Scenario;
@@ -292,7 +292,7 @@ pub struct Summary {
     pub duration_text: String,
     pub peaks: Vec<PeakSummary>,
     pub launches: Vec<LaunchSummary>,
-    /// Spread of the launches, pan and converter fluid.
+    /// Spread of the launches, pan and converter fluid, in whole degrees.
     pub spread_pan: f64,
     pub spread_converter: f64,
     pub window: (f64, f64),
@@ -524,8 +524,8 @@ pub fn summary(scenario: &Scenario, trace: &Trace, system: System) -> Summary {
         duration_text: time_text(trace.duration_s()),
         peaks,
         launches,
-        spread_pan: difference(trace.launch_spread_k(Node::PanFluid)),
-        spread_converter: difference(trace.launch_spread_k(Node::ConverterFluid)),
+        spread_pan: shown_spread(trace, Node::PanFluid, system),
+        spread_converter: shown_spread(trace, Node::ConverterFluid, system),
         window: (temperature(limits.window_low_k), temperature(limits.window_high_k)),
         ledger: ledger_summary(&trace.ledger, system),
         kinds: kinds_summary(trace, system),
