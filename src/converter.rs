@@ -24,6 +24,7 @@
 
 use crate::error::{Error, ErrorKind};
 use crate::root::rising_root;
+use crate::units::rpm;
 use std::f64::consts::PI;
 
 /// One pound-force foot in newton metres.
@@ -378,7 +379,6 @@ pub fn stall_match(
     const STEPS: u32 = 64;
     let (lowest, highest) = range_rad_per_s;
     let excess_nm = |speed: f64| engine_torque_nm(speed) - stall_torque_nm(speed, k_rad);
-    let rpm = |speed: f64| speed * 30.0 / PI;
     let refusal = |value: String, remedy: &str| {
         Error::new(
             ErrorKind::OutOfRange,

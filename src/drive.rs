@@ -18,7 +18,6 @@ use crate::error::Error;
 use crate::fluid::Fluid;
 use crate::scenario::parameters::Setup;
 use crate::vehicle::{Car, Gearbox, Powertrain};
-use crate::weather::Weather;
 
 /// Stall speeds are looked for from here (rad/s) to the rev limit.
 const LOWEST_STALL_RAD_PER_S: f64 = 60.0;
@@ -42,7 +41,6 @@ pub struct Drive {
     k_factor: f64,
     engine_correction: f64,
     air_density_kg_per_m3: f64,
-    density_altitude_m: f64,
 }
 
 impl Drive {
@@ -68,11 +66,7 @@ impl Drive {
             setup.engine.inertia_kg_m2,
         )?
         .tabulated();
-        let weather = Weather {
-            pressure_pa: setup.air.pressure_pa,
-            temperature_k: setup.air.temperature_k,
-            relative_humidity: setup.air.humidity,
-        };
+        let weather = setup.weather();
         Ok(Drive {
             engine,
             converter: match &setup.converter_table {
@@ -86,11 +80,7 @@ impl Drive {
                 )?,
             },
             gearbox: Gearbox {
-                ratios: if setup.gear_ratios.is_empty() {
-                    vec![setup.gearbox.low_ratio, 1.0]
-                } else {
-                    setup.gear_ratios.clone()
-                },
+                ratios: setup.gears(),
                 mesh_loss: setup.transmission.mesh_loss,
                 drag_torque_nm: setup.transmission.drag_torque_nm,
                 turbine_inertia_kg_m2: setup.gearbox.turbine_inertia_kg_m2,
@@ -110,7 +100,6 @@ impl Drive {
             k_factor: setup.converter.k_factor,
             engine_correction: 1.0 / weather.sae_j1349_1990_factor(),
             air_density_kg_per_m3: weather.density_kg_per_m3(),
-            density_altitude_m: weather.density_altitude_m(),
         })
     }
 
@@ -148,16 +137,6 @@ impl Drive {
     /// Speed up to which the rev limit takes nothing off.
     pub fn full_torque_to_rad_per_s(&self) -> f64 {
         self.engine.rev_limit_rad_per_s() - REV_LIMIT_FADE_RAD_PER_S
-    }
-
-    /// Density altitude of the day (m).
-    pub fn density_altitude_m(&self) -> f64 {
-        self.density_altitude_m
-    }
-
-    /// Engine torque of the day over that of the curve.
-    pub fn engine_correction(&self) -> f64 {
-        self.engine_correction
     }
 
     /// Capacity ratio against fluid temperature (K).

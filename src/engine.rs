@@ -27,6 +27,7 @@
 
 use crate::curve::Curve;
 use crate::error::{Error, ErrorKind};
+use crate::units::rpm;
 use std::f64::consts::PI;
 
 /// Width of the fade below the rev limit: 100 rpm, in rad/s.
@@ -72,10 +73,6 @@ enum Shape {
 
 /// Points at which an engine's torque is tabulated, from zero to the rev limit.
 const TABLE_POINTS: usize = 1_025;
-
-fn rpm(speed_rad_per_s: f64) -> f64 {
-    speed_rad_per_s * 30.0 / PI
-}
 
 impl TorqueCurve {
     /// From at least two points, speeds rising, torques finite and not negative. `field` is the path named in

@@ -12,10 +12,9 @@ use crate::timeline::{EventKind, Node};
 use crate::trace::{EndedBy, EventRecord, Trace};
 use crate::transmission::Path;
 use crate::units::{
-    Dimension, System, clock_text, significant, temperature_difference_text, temperature_in,
+    Dimension, System, clock_text, rpm, significant, temperature_difference_text, temperature_in,
     temperature_symbol, temperature_text, time_text, unit_or_si,
 };
-use crate::weather::Weather;
 
 /// The usual cautions, shown wherever results are shown.
 pub const SAFETY: [&str; 6] = [
@@ -91,7 +90,7 @@ fn pass_spread(trace: &Trace) -> Option<String> {
     let flash = spread(&mut finishes.iter().map(|(.., flash)| *flash));
     Some(format!(
         "With the fluid the flash speed moves by {:.0} rpm and the elapsed time by {elapsed_s:.3} s.",
-        unit_or_si(Dimension::AngularVelocity, "rpm").from_si(flash)
+        rpm(flash)
     ))
 }
 
@@ -252,7 +251,6 @@ fn low_charge(scenario: &Scenario, trace: &Trace, system: System) -> Option<Caut
 /// What the engine cannot do, or should not.
 fn engine_cautions(scenario: &Scenario, trace: &Trace) -> Vec<Caution> {
     let setup = &scenario.setup;
-    let rpm = |rad_per_s: f64| unit_or_si(Dimension::AngularVelocity, "rpm").from_si(rad_per_s);
     let rev_limit_rad_per_s = setup.engine.rev_limit_rad_per_s;
     let mut cautions = Vec::new();
     let mut over: Option<&EventRecord> = None;
@@ -303,7 +301,6 @@ fn engine_cautions(scenario: &Scenario, trace: &Trace) -> Vec<Caution> {
 /// A computed pass that spends time on the rev limiter, or never reaches its last gear.
 fn limiter_text(scenario: &Scenario, event: &EventRecord, pass: &PassResult) -> Option<String> {
     let setup = &scenario.setup;
-    let rpm = |rad_per_s: f64| unit_or_si(Dimension::AngularVelocity, "rpm").from_si(rad_per_s);
     let fades_rad_per_s = setup.engine.rev_limit_rad_per_s - REV_LIMIT_FADE_RAD_PER_S;
     let limited_s: f64 = pass
         .samples
@@ -311,7 +308,7 @@ fn limiter_text(scenario: &Scenario, event: &EventRecord, pass: &PassResult) -> 
         .filter(|pair| pair.iter().all(|s| s.motion.engine_rad_per_s > fades_rad_per_s))
         .map(|pair| pair[1].time_s - pair[0].time_s)
         .sum();
-    let gears = if setup.gear_ratios.is_empty() { 2 } else { setup.gear_ratios.len() };
+    let gears = setup.gears().len();
     let gear = pass.samples.last().map_or(0, |last| last.gear) + 1;
     if gear < gears && setup.gearbox.shift_speed_rad_per_s >= fades_rad_per_s {
         return Some(format!(
@@ -392,12 +389,7 @@ pub fn cautions(scenario: &Scenario, trace: &Trace, system: System) -> Vec<Cauti
             time_s: sample.time_s,
         });
     }
-    let factor = Weather {
-        pressure_pa: setup.air.pressure_pa,
-        temperature_k: setup.air.temperature_k,
-        relative_humidity: setup.air.humidity,
-    }
-    .sae_j1349_1990_factor();
+    let factor = setup.weather().sae_j1349_1990_factor();
     let computed = trace.events.iter().find(|event| event.pass.is_some());
     if let Some(event) = computed
         && !(0.93..=1.07).contains(&factor)

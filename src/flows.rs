@@ -119,11 +119,6 @@ impl Flows {
         &self.parts.plumbing
     }
 
-    /// The cooler in a mode with this much oil through it.
-    pub fn cooler(&self, mode: &FlowMode, oil_flow_m3_per_s: f64) -> CoolerConductances {
-        self.parts.cooler(mode, oil_flow_m3_per_s)
-    }
-
     /// The survey of a mode.
     pub fn survey(&mut self, mode: &FlowMode) -> Rc<FlowSurvey> {
         if let Some((_, survey)) = self.surveys.iter().find(|(known, _)| known == mode) {

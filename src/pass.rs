@@ -21,6 +21,7 @@ use ode_solvers::SVector;
 
 use crate::error::{Error, ErrorKind};
 use crate::solver::{Failure, Solution, Tolerance, first_crossing, integrate_until};
+use crate::units::rpm;
 use crate::vehicle::{Motion, Powertrain, Rates, Tyre};
 
 /// Distances at which time and speed are taken (m): 60 ft, 330 ft, 1/8 mile, 1 000 ft, 1/4 mile.
@@ -499,7 +500,6 @@ fn energy<const S: usize, const B: usize>(
 }
 
 fn stalled(time_s: f64, powertrain: &Powertrain, motion: &Motion) -> Error {
-    let rpm = |rad_per_s: f64| rad_per_s * 30.0 / std::f64::consts::PI;
     let engine_nm =
         powertrain.engine_correction * powertrain.engine.torque_nm(motion.engine_rad_per_s);
     Error::new(

@@ -18,6 +18,7 @@
 use crate::converter::OperatingPoint;
 use crate::error::{Error, ErrorKind};
 use crate::root::rising_root;
+use crate::units::rpm;
 use crate::vehicle::{Powertrain, STANDARD_GRAVITY_M_PER_S2};
 
 /// What a data log would say of it.
@@ -103,7 +104,7 @@ pub fn burnout(
         format!("wheels that need {wheel_nm:.0} N·m to spin"),
         format!(
             "the engine has {engine_nm:.0} N·m at {:.0} rpm, too little in every gear",
-            engine_rad_per_s * 30.0 / std::f64::consts::PI
+            rpm(engine_rad_per_s)
         ),
         "Lower setup.car.burnout_grip, change the event's engine_speed, or state input_power and slip from a log.",
     ))

@@ -31,7 +31,6 @@ use crate::curve::{Curve, Survey};
 use crate::drive::{Drive, FluidLosses};
 use crate::error::Error;
 use crate::flows::{FlowMode, FlowSurvey, Flows, Quantity};
-use crate::fluid::Fluid;
 use crate::network::{
     End, Follows, HeatContent, Law, Link, Network, Share, Source, Stop, Stream, StreamFlow,
 };
@@ -268,11 +267,7 @@ impl<'a> Transmission<'a> {
     /// Prepares a set-up; an error where engine or converter contradict themselves.
     pub fn new(setup: &'a Setup) -> Result<Transmission<'a>, Error> {
         let drive = Drive::new(setup)?;
-        let fluid = Fluid::new(
-            setup.fluid.kv40_m2_per_s * 1e6,
-            setup.fluid.kv100_m2_per_s * 1e6,
-            setup.fluid.density15_kg_per_m3,
-        );
+        let fluid = setup.stated_fluid();
         // Specific heat is linear in temperature, so two points give the exact heat content.
         let cold_j_per_kg_k = fluid.specific_heat_j_per_kg_k(273.15);
         let hot_j_per_kg_k = fluid.specific_heat_j_per_kg_k(373.15);

@@ -396,6 +396,11 @@ fn number_prefix_length(text: &str) -> usize {
     at
 }
 
+/// rad/s in revolutions per minute, for messages and reports.
+pub fn rpm(rad_per_s: f64) -> f64 {
+    rad_per_s / RPM
+}
+
 /// A number with `digits` significant digits and no trailing zeros: 0.35, 14, 2 640, 1.2e-7.
 pub fn significant(value: f64, digits: usize) -> String {
     if value == 0.0 || !value.is_finite() {

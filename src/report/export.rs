@@ -2,14 +2,14 @@
 
 use serde_json::{Map, Value, json};
 
-use super::{air_summary, ended_by, rpm};
+use super::{air_summary, ended_by};
 use crate::finding::{advice, cautions, finding};
 use crate::results::{heat_by_second, life_share, turnarounds};
 use crate::scenario::Scenario;
 use crate::timeline::Node;
 use crate::trace::{LEDGER_NODES, Ledger, Trace};
 use crate::transmission::Path;
-use crate::units::{System, significant, temperature_in};
+use crate::units::{System, rpm, significant, temperature_in};
 
 /// The day as JSON in SI: s, °C, J.
 pub fn json(scenario: &Scenario, trace: &Trace) -> Value {

@@ -20,10 +20,9 @@ use crate::timeline::{EventKind, Node};
 use crate::trace::{EndedBy, EventRecord, LEDGER_NODES, Ledger, Trace};
 use crate::transmission::Path;
 use crate::units::{
-    Dimension, System, clock_text, temperature_difference_in, temperature_in, temperature_symbol,
-    time_text, unit_or_si,
+    Dimension, System, clock_text, rpm, temperature_difference_in, temperature_in,
+    temperature_symbol, time_text, unit_or_si,
 };
-use crate::weather::Weather;
 
 /// One line of the ledger.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -205,10 +204,6 @@ fn pass_summary(pass: &PassResult, first: Option<&PassResult>, system: System) -
     }
 }
 
-fn rpm(rad_per_s: f64) -> f64 {
-    unit_or_si(Dimension::AngularVelocity, "rpm").from_si(rad_per_s)
-}
-
 /// An event as it happened.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct EventSummary {
@@ -348,11 +343,7 @@ fn pressure_in(system: System, pressure_pa: f64) -> f64 {
 
 /// The air of the day in words and numbers.
 fn air_summary(setup: &Setup, system: System) -> AirSummary {
-    let weather = Weather {
-        pressure_pa: setup.air.pressure_pa,
-        temperature_k: setup.air.temperature_k,
-        relative_humidity: setup.air.humidity,
-    };
+    let weather = setup.weather();
     let altitude_unit = match system {
         System::Us => "ft",
         System::Si => "m",

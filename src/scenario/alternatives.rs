@@ -10,7 +10,6 @@ use crate::air::{SPECIFIC_HEAT_J_PER_KG_K, air_properties};
 use crate::converter::k_from_stall;
 use crate::cooler::{Arrangement, ntu_for_effectiveness};
 use crate::error::{Error, ErrorKind};
-use crate::fluid::Fluid;
 use crate::units::{Dimension, significant, unit_or_si};
 use crate::weather::{STANDARD_PRESSURE_PA, geopotential_altitude_m, standard_pressure_pa};
 
@@ -154,11 +153,7 @@ pub static ALTERNATIVES: &[Alternative] = &[
         sentence: "UA that gives the rated heat in cross-flow at the rated flows, with oil of 80 °C and air of 20 °C.",
         source: "effectiveness–NTU method, both streams unmixed",
         value_si: |setup, values| {
-            let fluid = Fluid::new(
-                setup.fluid.kv40_m2_per_s * 1e6,
-                setup.fluid.kv100_m2_per_s * 1e6,
-                setup.fluid.density15_kg_per_m3,
-            );
+            let fluid = setup.stated_fluid();
             let oil_w_per_k = setup.cooler.rated_oil_flow_m3_per_s
                 * fluid.density_kg_per_m3(RATING_OIL_K)
                 * fluid.specific_heat_j_per_kg_k(RATING_OIL_K);
@@ -307,6 +302,7 @@ fn first_key(alternative: &Alternative, stated: &[Option<Reader>]) -> &'static s
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fluid::Fluid;
 
     #[test]
     fn every_alternative_stands_in_for_a_parameter_and_has_a_usual_value_in_range() {

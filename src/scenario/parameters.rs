@@ -9,8 +9,9 @@
 
 use crate::converter::ConverterTable;
 use crate::engine::TorquePoint;
-use crate::fluid::{CLASSES, FluidClass};
+use crate::fluid::{CLASSES, Fluid, FluidClass};
 use crate::units::{Dimension, Unit, unit_or_si};
+use crate::weather::Weather;
 
 /// One row of the table.
 pub struct Parameter {
@@ -446,6 +447,33 @@ impl Setup {
         }
         setup.take_fluid_class(class);
         setup
+    }
+
+    /// The day's weather.
+    pub fn weather(&self) -> Weather {
+        Weather {
+            pressure_pa: self.air.pressure_pa,
+            temperature_k: self.air.temperature_k,
+            relative_humidity: self.air.humidity,
+        }
+    }
+
+    /// The fluid with the stated properties.
+    pub fn stated_fluid(&self) -> Fluid {
+        Fluid::new(
+            self.fluid.kv40_m2_per_s * 1e6,
+            self.fluid.kv100_m2_per_s * 1e6,
+            self.fluid.density15_kg_per_m3,
+        )
+    }
+
+    /// All forward gears, lowest first.
+    pub fn gears(&self) -> Vec<f64> {
+        if self.gear_ratios.is_empty() {
+            vec![self.gearbox.low_ratio, 1.0]
+        } else {
+            self.gear_ratios.clone()
+        }
     }
 
     /// Sets the class and its typical properties.

@@ -11,7 +11,7 @@ use crate::solver::Tolerance;
 use crate::timeline::{EventKind, Loads, NODES, Node};
 use crate::trace::EndedBy;
 use crate::transmission::{Mode, PATHS, Path, Transmission};
-use crate::units::{Dimension, unit_or_si};
+use crate::units::rpm;
 use crate::vehicle::Rates;
 
 /// Heat and motion together.
@@ -138,7 +138,6 @@ impl Day<'_> {
         place: &Place,
     ) -> Result<f64, Error> {
         let shift_rad_per_s = self.scenario.setup.gearbox.shift_speed_rad_per_s;
-        let rpm = |rad_per_s: f64| unit_or_si(Dimension::AngularVelocity, "rpm").from_si(rad_per_s);
         let now_k = self.temperatures_k(transmission);
         let flash_rad_per_s = match transmission.flash(&now_k) {
             Ok(flash) => flash.speed_rad_per_s,
