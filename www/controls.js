@@ -5,6 +5,7 @@
 // it was opened is marked and can be reset by itself. A part's tables and the other ways to state a parameter
 // have a disclosure each; which statements exclude each other is known to `ways`.
 import { element, freshId, setText } from "./element.js";
+import { repeated } from "./history.js";
 import { quantityBox, shown } from "./quantity.js";
 import { brakeHold, eventAt, exceptions, roundsBefore, setSetupValue, setupValue } from "./scenario.js";
 import { tableControl } from "./table.js";
@@ -106,7 +107,10 @@ export function createControls({ store, core }, root, rest) {
       type: "button", class: "plain", text: "Reset", "aria-label": `Reset ${stood.label} as opened`,
       on: {
         click: () => {
-          store.edit((scenario) => ways.restore(scenario, store.state.baseline, part, waysOf(tables.us, part, parameter)));
+          store.edit(
+            (scenario) => ways.restore(scenario, store.state.baseline, part, waysOf(tables.us, part, parameter)),
+            null, `Reset ${stood.label}`,
+          );
           boxes[0].box.input.focus();
         },
       },
@@ -187,6 +191,7 @@ export function createControls({ store, core }, root, rest) {
       store,
       restate,
       label: `${label}, number`,
+      entry: label,
       path,
       field: options.field,
       read,
@@ -199,12 +204,18 @@ export function createControls({ store, core }, root, rest) {
       type: "range",
       id,
       on: {
+        // One drag is one entry of undo, and so are keys in a row.
+        pointerdown: () => (drag = Symbol("drag")),
+        change: () => (drag = null),
         input: () => {
           const unit = box.current()?.unit ?? "";
-          store.edit((scenario) => write(scenario, unit === "" ? Number(range.value) : `${range.value} ${unit}`));
+          const value = unit === "" ? Number(range.value) : `${range.value} ${unit}`;
+          store.edit((scenario) => write(scenario, value), drag ?? again(), label);
         },
       },
     });
+    let drag = null;
+    const again = repeated();
     const help = element("p", { class: "help", id: freshId("help"), hidden: true, text: sentence });
     const ask = element("button", {
       type: "button",
@@ -229,7 +240,7 @@ export function createControls({ store, core }, root, rest) {
           store.edit((scenario) => {
             if (options.reset) options.reset(scenario, store.state.baseline);
             else write(scenario, baselineText(store.state));
-          });
+          }, null, `Reset ${label}`);
           range.focus();
         },
       },
@@ -291,7 +302,7 @@ export function createControls({ store, core }, root, rest) {
       {
         id,
         data: { field: "setup.fluid.class" },
-        on: { change: () => store.edit((scenario) => setSetupValue(scenario, "fluid", "class", select.value)) },
+        on: { change: () => store.edit((scenario) => setSetupValue(scenario, "fluid", "class", select.value), null, "Class of fluid") },
       },
       ...tables.us.fluids.map(({ key, label }) => element("option", { value: key, text: label })),
     );

@@ -12,10 +12,12 @@ import { createPassHeat } from "./passheat.js";
 import { fieldOfError, placeWords, withPlaceFrom } from "./places.js";
 import { createResults } from "./results.js";
 import { blockFields, isDrawable } from "./scenario.js";
+import { sameScenario, textOf } from "./history.js";
 import { createStore } from "./state.js";
 import { forget, keep, onKeptElsewhere, restore } from "./storage.js";
 import { createStrip } from "./strip.js";
 import { createTimeline } from "./timeline.js";
+import { createUndo } from "./undo.js";
 
 // The core refuses what is larger; no need to read more than it takes to say so.
 const MOST_BYTES = 3_000_000;
@@ -24,10 +26,13 @@ const $ = (id) => document.getElementById(id);
 let wasm;
 let day = null;
 let openedDay = null;
+let openedOf = null; // the baseline that `openedDay` was computed from
+let openedSummary = {}; // by units
+let good = null; // the day { scenario, baseline, source } of the last good result
 let store;
 
 function simulate(scenario) {
-  return wasm.Day.simulate(JSON.stringify(scenario));
+  return wasm.Day.simulate(textOf(scenario));
 }
 
 function isTrap(error) {
@@ -35,7 +40,33 @@ function isTrap(error) {
 }
 
 function resultOf(units) {
-  return { summary: day.summary(units), values: day.setup(units), opened: openedDay.summary(units) };
+  openedSummary[units] ??= openedDay.summary(units);
+  return { summary: day.summary(units), values: day.setup(units), opened: openedSummary[units] };
+}
+
+const presentDay = () => ({ scenario: store.state.scenario, baseline: store.state.baseline, source: store.state.source });
+
+/** What was computed is shown from now on; `opened` too, where another baseline holds. */
+function take(next, opened, { scenario, baseline, source }) {
+  day?.free();
+  day = next;
+  if (opened) {
+    openedDay?.free();
+    [openedDay, openedOf, openedSummary] = [opened, baseline, {}];
+  }
+  good = { scenario, baseline, source };
+}
+
+/** The computed day and, where another baseline holds than before, the baseline's. Throws what the core throws. */
+function compute({ scenario, baseline }) {
+  const next = simulate(scenario);
+  if (openedOf === baseline) return [next, null];
+  try {
+    return [next, simulate(baseline)];
+  } catch (error) {
+    if (!isTrap(error)) next.free();
+    throw error;
+  }
 }
 
 /** What to say about an error that the core threw about a scenario. */
@@ -71,16 +102,15 @@ function schedule() {
   });
 }
 
-let good = null; // the scenario of the last good result, kept in the browser with the newest
 function solve() {
-  const { scenario, units } = store.state;
+  const now = presentDay();
+  const { units, view, problem } = store.state;
   try {
-    const next = simulate(scenario);
-    day?.free();
-    day = next;
-    good = scenario;
-    keep(store.state, good);
-    store.set({ result: resultOf(units), ...(store.state.problem ? { problem: null } : {}) });
+    const [next, opened] = compute(now);
+    take(next, opened, now);
+    keepWork();
+    const result = resultOf(units);
+    store.set({ result, ...(opened ? { view: viewOf(result, view) } : {}), ...(problem ? { problem: null } : {}) });
   } catch (error) {
     store.set({ problem: problemOf(error, true) });
     if (isTrap(error)) reload();
@@ -89,38 +119,55 @@ function solve() {
 
 /** After a panic: a fresh core, and in it the last good day. */
 async function reload() {
-  day = openedDay = null;
+  day = openedDay = openedOf = null;
+  openedSummary = {};
   try {
     wasm = await again();
-    openedDay = simulate(store.state.baseline);
-    day = simulate(good);
+    take(...compute(good), good);
     store.set({ result: resultOf(store.state.units) });
   } catch (error) {
     store.set({ problem: problemOf(error, true) });
   }
 }
 
-/** Opens a day whose text the core accepts; throws what the core throws and changes nothing otherwise. */
-function open(text, source, why) {
-  const [opened, same] = [wasm.Day.simulate(text), wasm.Day.simulate(text)];
+/** The view of a day that has just been opened. */
+function viewOf(result, view) {
+  return { ...view, range: null, selected: null, launch: 0, cursor_s: firstMoment(result.summary) };
+}
+
+/**
+ * Opens a day whose text the core accepts, as one entry { label, note } of undo; throws what the core throws and
+ * changes nothing otherwise. `baseline` is the day itself where none is given.
+ */
+function open(text, source, entry, baseline = null) {
+  const accepted = wasm.Day.simulate(text);
+  accepted.free();
   const scenario = JSON.parse(text.replace(/^\ufeff/, ""));
-  const { scenario: was, baseline, source: from, view } = store.state;
-  const edited = JSON.stringify(was) !== JSON.stringify(baseline);
-  day?.free();
-  openedDay?.free();
-  day = opened;
-  openedDay = same;
-  good = scenario;
+  put({ scenario, baseline: baseline ?? scenario, source }, entry);
+}
+
+/** Computes a day and shows it as one entry of undo; throws what the core throws and changes nothing otherwise. */
+function put(now, entry) {
+  const [next, opened] = compute(now);
+  take(next, opened, now);
   const result = resultOf(store.state.units);
-  store.set({
-    scenario,
-    baseline: scenario,
-    source,
-    kept: edited ? { scenario: was, baseline, source: from, why, what: "my edited day" } : null,
-    view: { ...view, range: null, selected: null, launch: 0, cursor_s: firstMoment(result.summary) },
-    result,
-    problem: null,
-  });
+  store.replace(now, entry, { result, problem: null, ...(opened ? { view: viewOf(result, store.state.view) } : {}) });
+}
+
+/**
+ * Tries a change of the scenario at once: null where it is made, as one entry of undo with its result, or
+ * { title, text, advice } of the core's refusal, and then nothing is changed.
+ */
+function attempt(change, gesture = null, label = "Change") {
+  const now = { ...presentDay(), scenario: store.changed(change) };
+  try {
+    put(now, { gesture, label });
+    return null;
+  } catch (error) {
+    if (isTrap(error)) reload();
+    const { title, text, advice = text } = problemOf(error, false, now.scenario);
+    return { title, text, advice };
+  }
 }
 
 /** Where the cursor stands at first: the hottest moment of the converter. */
@@ -129,56 +176,50 @@ function firstMoment(summary) {
 }
 
 /** Does what may throw: a failure is said under `title` and leaves the day as it was. */
-function attempt(title, act, scenario) {
+function trying(title, act, scenario) {
   try {
     act();
   } catch (error) {
-    const stale = Boolean(store.state.problem?.stale);
-    store.set({ problem: { ...problemOf(error, stale, scenario), title, field: null, actions: [["Close", "dismiss"]] } });
+    refuse(title, error, scenario);
     if (isTrap(error)) reload();
   }
+}
+
+/** Says why something was not done; what is shown stays. */
+function refuse(title, error, scenario, more = {}) {
+  const stale = Boolean(store.state.problem?.stale);
+  store.set({ problem: { ...problemOf(error, stale, scenario), title, field: null, actions: [["Close", "dismiss"]], ...more } });
 }
 
 const actions = {
   /** Takes back what is wrong and nothing else where it can be told, else all since the last good day. */
   takeBack() {
-    if (!good) return;
-    const { scenario, baseline, source, problem, kept } = store.state;
-    const mended = problem?.field ? withPlaceFrom(scenario, good, problem.field, wasm.tables("us")) : null;
-    const why = mended ? "The change that could not be computed is taken back." : "Every change since the last computed day is taken back.";
-    store.set({
-      scenario: mended ?? good,
-      kept: { scenario, baseline, source, why, what: "my change", passing: Boolean(mended), before: kept?.passing ? kept.before : kept && { ...kept, before: null } },
-    });
+    const { scenario, baseline, problem } = store.state;
+    const from = good.baseline === baseline ? good.scenario : baseline;
+    const mended = problem?.field ? withPlaceFrom(scenario, from, problem.field, wasm.tables("us")) : null;
+    const note = mended ? "The change that could not be computed is taken back." : "Every change since the last computed day is taken back.";
+    store.replace(mended ? { scenario: mended } : good, { label: "Take the change back", note });
+    // An entry that changed nothing leaves the problem to be computed again.
+    schedule();
   },
   startOver() {
     const key = store.state.source ?? wasm.examples()[0].key;
     const example = wasm.examples().find((one) => one.key === key) ?? wasm.examples()[0];
-    attempt("The example cannot be opened; your day is unchanged.", () =>
-      open(example.text, example.key, "Started over with the example."));
-  },
-  bringBack() {
-    const { kept } = store.state;
-    if (!kept) return;
-    attempt("Your edited day cannot be brought back.", () => {
-      const opened = simulate(kept.baseline);
-      openedDay?.free();
-      openedDay = opened;
-      store.set({ scenario: kept.scenario, baseline: kept.baseline, source: kept.source, kept: kept.before ?? null });
-    });
+    trying("The example cannot be opened; your day is unchanged.", () =>
+      open(example.text, example.key, { label: "Start over", note: "Started over with the example." }));
   },
   /** Closes a message; what keeps the newest scenario from being computed is then said again. */
   dismiss() {
     store.set({ problem: null });
-    if (store.state.scenario !== good) schedule();
+    if (store.state.scenario !== good.scenario) schedule();
   },
 };
 
 async function openFile(file) {
   const text = await file.slice(0, MOST_BYTES).text();
-  attempt(`${file.name} cannot be opened; your day is unchanged.`, () => {
+  trying(`${file.name} cannot be opened; your day is unchanged.`, () => {
     try {
-      open(text, null, `Opened ${file.name}.`);
+      open(text, null, { label: `Open ${file.name}`, note: `Opened ${file.name}.` });
     } catch (error) {
       // The core saw the beginning only and names its size.
       const cut = file.size > MOST_BYTES && "limit" in error;
@@ -205,7 +246,7 @@ function save() {
 
 /** The temperatures of the last good result, in the units shown. */
 function saveTemperatures() {
-  if (day) download(good, "csv", "text/csv", day.csv(store.state.units));
+  if (day) download(good.scenario, "csv", "text/csv", day.csv(store.state.units));
 }
 
 function download(scenario, extension, type, text) {
@@ -222,27 +263,31 @@ function download(scenario, extension, type, text) {
 function firstState(examples) {
   const view = { range: null, hidden: ["gear_train", "engine"], cursor_s: 0, selected: null, launch: 0 };
   const example = JSON.parse(examples[0].text);
-  const fresh = { scenario: example, baseline: example, source: examples[0].key, units: "us", view, result: null, problem: null, kept: null };
+  const fresh = { scenario: example, baseline: example, source: examples[0].key, units: "us", view, result: null, problem: null };
   const kept = restore();
-  if (!kept) return fresh;
+  if (!kept) return { state: fresh };
   const units = kept.units === "si" ? "si" : "us";
   const kinds = wasm.tables("us").kinds.map((kind) => kind.key);
   const { baseline } = kept;
   if (!isDrawable(baseline, kinds) || !isComputable(baseline)) {
     forget();
-    return { ...fresh, units };
+    return { state: { ...fresh, units } };
   }
   const scenario = isDrawable(kept.scenario, kinds) ? kept.scenario : baseline;
   const known = (key) => (examples.some((one) => one.key === key) ? key : null);
-  good = isDrawable(kept.good, kinds) && isComputable(kept.good) ? kept.good : null;
-  const offer = (one, more) =>
-    one && isDrawable(one.scenario, kinds) && isDrawable(one.baseline, kinds)
-      ? {
-          scenario: one.scenario, baseline: one.baseline, source: known(one.source),
-          why: String(one.why), what: String(one.what), passing: Boolean(one.passing), before: more && offer(one.before, false),
-        }
-      : null;
-  return { ...fresh, scenario, baseline, source: known(kept.source), units, kept: offer(kept.kept, true) };
+  const source = known(kept.source);
+  if (isDrawable(kept.good, kinds) && isComputable(kept.good)) good = { scenario: kept.good, baseline, source };
+  // Behind an entry that cannot be used nothing can be gone back to.
+  const usable = (entries) => {
+    const bad = entries.findLastIndex(({ day: one }) => !isDrawable(one.scenario, kinds) || !isDrawable(one.baseline, kinds));
+    return entries.slice(bad + 1).map(({ day: one, label, note }) => ({
+      // One and the same baseline is not computed anew.
+      day: { ...one, baseline: sameScenario(one.baseline, baseline) ? baseline : one.baseline, source: known(one.source) },
+      label: String(label ?? "Change"),
+      note: note ? String(note) : null,
+    }));
+  };
+  return { state: { ...fresh, scenario, baseline, source, units }, history: { past: usable(kept.past), future: usable(kept.future) } };
 }
 
 function isComputable(scenario) {
@@ -267,7 +312,8 @@ function connect(examples) {
     choose.value = "";
     if (!example) return;
     const { name } = JSON.parse(example.text);
-    attempt(`${name} cannot be opened; your day is unchanged.`, () => open(example.text, example.key, `Opened ${name}.`));
+    trying(`${name} cannot be opened; your day is unchanged.`, () =>
+      open(example.text, example.key, { label: `Open ${name}`, note: `Opened ${name}.` }));
   });
   for (const units of ["us", "si"]) {
     $(`units-${units}`).addEventListener("change", () => {
@@ -283,39 +329,35 @@ function connect(examples) {
   $("save").addEventListener("click", save);
   $("save-csv").addEventListener("click", saveTemperatures);
   $("start-over").addEventListener("click", actions.startOver);
-  $("bring-back").addEventListener("click", actions.bringBack);
   onKeptElsewhere(() => setText($("elsewhere"), "This day was changed in another tab; the last change is kept."));
 
   store.subscribe((state, changed) => {
     if ("units" in changed || "source" in changed) show(state);
-    if ("kept" in changed) showKept(state);
-    if (["scenario", "baseline", "units", "kept"].some((key) => key in changed)) keep(state, good);
-    if ("scenario" in changed && !("result" in changed)) schedule();
-    // What was taken back is offered until the next change; bringing it back would undo that one.
-    if ("scenario" in changed && !("kept" in changed) && state.kept?.passing) store.set({ kept: state.kept.before });
+    if (["scenario", "baseline", "units"].some((key) => key in changed)) keepWork();
+    if (("scenario" in changed || "baseline" in changed) && !("result" in changed)) schedule();
   });
-  function showKept({ kept }) {
-    $("kept").hidden = !kept;
-    setText($("kept-text"), kept?.why ?? "");
-    setText($("bring-back"), `Bring back ${kept?.what ?? "my edited day"}`);
-  }
   function show({ units, source }) {
     $(`units-${units}`).checked = true;
     $("invented").hidden = source === null;
     offer(source);
   }
   show(store.state);
-  showKept(store.state);
+}
+
+/** The newest text is kept with what was last computed of the same day. */
+function keepWork() {
+  keep(store.state, good?.baseline === store.state.baseline ? good.scenario : null, null, store.entries);
 }
 
 async function start() {
   wasm = await core();
   const examples = wasm.examples();
-  store = createStore(firstState(examples));
+  const { state, history } = firstState(examples);
+  store = createStore(state, history);
   let blocks = [];
   let blocksOf = null;
   const fieldOf = (state, [block, event]) => {
-    const written = good ?? state.scenario;
+    const written = good?.scenario ?? state.scenario;
     if (blocksOf !== written) [blocks, blocksOf] = [blockFields(written), written];
     return blocks[block]?.(event) ?? null;
   };
@@ -327,20 +369,20 @@ async function start() {
   createLedger({ store }, $("ledger-body"));
   createHappened(shared, document);
   createControls(shared, $("setup-body"), $("parts-body"));
-  const reveal = createTimeline(shared, $("timeline-body"));
+  const reveal = createTimeline({ ...shared, attempt }, $("timeline-body"));
   const strip = createStrip(shared);
   createChart({ ...shared, tables: wasm.tables("us"), day: () => day, strip, reveal }, $("chart-body"));
   connect(examples);
+  createUndo(shared, document);
 
-  openedDay = simulate(store.state.baseline);
   let problem = null;
+  const now = presentDay();
   try {
-    day = simulate(store.state.scenario);
-    good = store.state.scenario;
+    take(...compute(now), now);
   } catch (error) {
     if (isTrap(error)) throw error;
-    good ??= store.state.baseline;
-    day = simulate(good);
+    good ??= { ...now, scenario: now.baseline };
+    take(...compute(good), good);
     problem = problemOf(error, true);
   }
   const result = resultOf(store.state.units);

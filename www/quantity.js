@@ -6,6 +6,7 @@
 // says what is wrong with it. The unit shown when typing began holds until then, whatever unit the half-typed
 // number would read best in.
 import { element, freshId } from "./element.js";
+import { repeated } from "./history.js";
 
 const NUMBER = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i;
 
@@ -23,7 +24,7 @@ export function written(typed, unit) {
 }
 
 /**
- * `options`: store, restate(path, text, units); label; path (of restate); field, or field(scenario) (as errors name it);
+ * `options`: store, restate(path, text, units); label; entry (as undo names it, else the label); path (of restate); field, or field(scenario) (as errors name it);
  * read(scenario) → text or undefined; write(scenario, value); row(units) → { unit, min, max, step } or null;
  * standing(state) → { value, unit } that holds when nothing is stated, or null.
  *
@@ -44,12 +45,12 @@ export function quantityBox(options) {
     data: { unit: unit.id },
     on: {
       input: () => {
-        typedIn ??= unitNow();
+        if (typedIn === null) [typedIn, typing] = [unitNow(), Symbol("typing")];
         const row = options.row?.(store.state.units);
         const value = written(input.value, typedIn);
         const known = value === undefined ? null : restate(path, String(value), store.state.units);
         const allowed = known && (row ? known.value >= row.min && known.value <= row.max : known.value > 0);
-        if (allowed) put(value);
+        if (allowed) put(value, typing);
       },
       change: commit,
       blur: commit,
@@ -66,15 +67,17 @@ export function quantityBox(options) {
     },
   });
   let typedIn = null; // the unit that holds while typing, or null
+  let typing = null; // what is typed in one go is one entry of undo
+  const again = repeated();
   let latest = null;
   let blank = false;
 
   function unitNow() {
     return latest?.unit ?? options.row?.(store.state.units)?.unit ?? "s";
   }
-  function put(value) {
+  function put(value, gesture) {
     if (JSON.stringify(value) !== JSON.stringify(read(store.state.scenario))) {
-      store.edit((scenario) => write(scenario, value));
+      store.edit((scenario) => write(scenario, value), gesture, options.entry ?? label);
     }
   }
   function commit() {
@@ -82,7 +85,7 @@ export function quantityBox(options) {
     const value = written(input.value, typedIn);
     typedIn = null;
     // A quantity that has nothing to fall back on keeps its text when the box is emptied.
-    if (value !== undefined || blank) put(value);
+    if (value !== undefined || blank) put(value, typing);
     update(store.state);
   }
   function nudge(steps) {
@@ -92,7 +95,7 @@ export function quantityBox(options) {
     let value = Number((latest.value + steps * step).toPrecision(9));
     if (row) value = Math.min(row.max, Math.max(row.min, value));
     else if (value <= 0) value = latest.value > step / 5 ? Number((latest.value / 2).toPrecision(2)) : latest.value;
-    put(latest.unit === "" ? value : `${value} ${latest.unit}`);
+    put(latest.unit === "" ? value : `${value} ${latest.unit}`, again());
   }
   // What was written in the unit shown stands as it was written.
   function numberText(text, value) {

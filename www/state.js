@@ -8,17 +8,39 @@
 //              launch: whose heat is shown }
 //   result     the last good { summary, values, opened }, or null before the first
 //   problem    what keeps the newest scenario from being computed, or null
-//   kept       { scenario, baseline, source, why, what } that "Bring back" returns to, or null; `passing` is
-//              offered until the next change, then `before` again
+//   history    { undo, redo: what the button would do or null, note: a sentence about the newest change or
+//              null, said: what was just undone or redone, or null }
 //
-// `set(patch)` replaces some of these and tells every listener which.
+// `set(patch)` replaces some of these and tells every listener which. What undo goes back over is changed
+// by `edit` and `replace` only.
+import { createHistory, sameDay } from "./history.js";
 
-export function createStore(initial) {
-  let state = { ...initial };
+export function createStore(initial, kept = {}) {
+  const history = createHistory(kept);
+  const words = (said) => ({
+    undo: history.past.at(-1)?.label ?? null,
+    redo: history.future.at(-1)?.label ?? null,
+    note: history.past.at(-1)?.note ?? null,
+    said,
+  });
+  let state = { ...initial, history: words(null) };
   const listeners = [];
-  return {
+  const day = () => ({ scenario: state.scenario, baseline: state.baseline, source: state.source });
+
+  function go(entry, said) {
+    if (!entry) return null;
+    const changed = Object.entries(entry.day).filter(([key, value]) => state[key] !== value);
+    store.set({ ...Object.fromEntries(changed), history: words(said) });
+    return entry.label;
+  }
+
+  const store = {
     get state() {
       return state;
+    },
+    /** The entries behind and ahead, for whoever keeps them over a reload. */
+    get entries() {
+      return { past: history.past, future: history.future };
     },
     set(patch) {
       state = { ...state, ...patch };
@@ -28,14 +50,39 @@ export function createStore(initial) {
     view(patch) {
       this.set({ view: { ...state.view, ...patch } });
     },
-    /** Changes a copy of the scenario and stores it. */
-    edit(change) {
+    /** A copy of the scenario with a change. */
+    changed(change) {
       const scenario = structuredClone(state.scenario);
       change(scenario);
-      this.set({ scenario });
+      return scenario;
     },
+    /**
+     * Changes a copy of the scenario and stores it: one entry of undo under a label, a noun as in "Undone:
+     * Air temperature". Edits in a row with the same `gesture` (anything but null) are one entry.
+     */
+    edit(change, gesture = null, label = "Change") {
+      this.replace({ scenario: this.changed(change) }, { gesture, label });
+    },
+    /**
+     * Puts a scenario or a whole day ({ scenario, baseline, source } or some of these) in place of the present
+     * one, as one entry { label, note, gesture } of undo. `more` is set with it.
+     */
+    replace(patch, entry, more = {}) {
+      const before = day();
+      const after = { ...before, ...patch };
+      if (sameDay(before, after)) {
+        if (Object.keys(more).length > 0) this.set(more);
+        return;
+      }
+      history.record(before, after, entry);
+      this.set({ ...patch, ...more, history: words(null) });
+    },
+    /** Goes back, or forth again; gives the label of what was undone or redone, or null. */
+    undo: () => go(history.undo(day()), `Undone: ${state.history.undo}.`),
+    redo: () => go(history.redo(day()), `Redone: ${state.history.redo}.`),
     subscribe(listener) {
       listeners.push(listener);
     },
   };
+  return store;
 }

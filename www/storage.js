@@ -1,24 +1,103 @@
 // Keeps the work of this browser over a reload. Storage may be blocked or full: then nothing is kept and
 // nothing breaks.
-const KEY = "stallheat.work.1";
+//
+// The day is written at once, what undo goes through a little later and when the page is left: a slider
+// must not wait for it. Both name the page that wrote them, so that the history of one tab is not taken for
+// that of another.
+import { textOf } from "./history.js";
 
-/** The kept work { scenario, good, baseline, source, units, kept }, or null; `good` is the last that was computed. */
-export function restore() {
+const KEY = "stallheat.work.1";
+const HISTORY_KEY = "stallheat.history.1";
+const LATER_MS = 500;
+// How much history is kept: entries in each direction, and characters in all.
+const MOST_ENTRIES = 20;
+const MOST_CHARACTERS = 300_000;
+
+const page = Math.random().toString(36).slice(2);
+
+function read(key) {
   try {
-    const kept = JSON.parse(localStorage.getItem(KEY));
+    const kept = JSON.parse(localStorage.getItem(key));
     return kept && typeof kept === "object" ? kept : null;
   } catch {
     return null;
   }
 }
 
-export function keep({ scenario, baseline, source, units, kept }, good) {
+function write(key, text) {
   try {
-    localStorage.setItem(KEY, JSON.stringify({ scenario, good, baseline, source, units, kept }));
+    localStorage.setItem(key, text);
   } catch {
     // Blocked or full: the page works on.
   }
 }
+
+/**
+ * The kept work { scenario, good, baseline, source, units, link, past, future }, or null; `good` is the last that
+ * was computed, `link` the last address written. Nothing in it is checked but that the lists are lists of entries.
+ */
+export function restore() {
+  const kept = read(KEY);
+  if (!kept) return null;
+  const history = read(HISTORY_KEY);
+  const own = history && history.page === kept.page && Array.isArray(history.days);
+  const entries = (list) => {
+    const days = own && Array.isArray(list) ? list : [];
+    return days.filter((one) => one && typeof one === "object").map(({ scenario, baseline, source, label, note }) => ({
+      day: { scenario: history.days[scenario], baseline: history.days[baseline], source },
+      label,
+      note,
+    }));
+  };
+  return { ...kept, past: entries(history?.past), future: entries(history?.future) };
+}
+
+export function keep({ scenario, baseline, source, units }, good, link, entries) {
+  const rest = JSON.stringify({ source, units, link, page }).slice(1);
+  const goodText = good ? textOf(good) : "null";
+  write(KEY, `{"scenario":${textOf(scenario)},"good":${goodText},"baseline":${textOf(baseline)},${rest}`);
+  later(entries);
+}
+
+let waiting = null;
+let timer;
+let written = false;
+function later(entries) {
+  waiting = entries;
+  clearTimeout(timer);
+  // The first is written at once: what is stored so far is another page's.
+  if (!written) flush();
+  else timer = setTimeout(flush, LATER_MS);
+}
+
+function flush() {
+  clearTimeout(timer);
+  if (!waiting) return;
+  const { past, future } = waiting;
+  [waiting, written] = [null, true];
+  const places = new Map();
+  let size = 0;
+  const place = (scenario) => {
+    if (!places.has(scenario)) {
+      places.set(scenario, places.size);
+      size += textOf(scenario).length;
+    }
+    return places.get(scenario);
+  };
+  // Newest first, until there is no more room.
+  const some = (list) => {
+    const kept = [];
+    for (const { day, label, note } of list.slice(-MOST_ENTRIES).reverse()) {
+      if (size > MOST_CHARACTERS) break;
+      kept.unshift({ scenario: place(day.scenario), baseline: place(day.baseline), source: day.source, label, note });
+    }
+    return kept;
+  };
+  const lists = JSON.stringify({ past: some(past), future: some(future), page }).slice(1);
+  write(HISTORY_KEY, `{"days":[${[...places.keys()].map(textOf).join(",")}],${lists}`);
+}
+addEventListener("pagehide", flush);
+addEventListener("visibilitychange", () => document.visibilityState === "hidden" && flush());
 
 /** Calls when another tab of this browser has kept its work, which replaces what this one kept. */
 export function onKeptElsewhere(listener) {
@@ -26,8 +105,10 @@ export function onKeptElsewhere(listener) {
 }
 
 export function forget() {
+  [waiting, written] = [null, true];
   try {
     localStorage.removeItem(KEY);
+    localStorage.removeItem(HISTORY_KEY);
   } catch {
     // Blocked: there was nothing.
   }

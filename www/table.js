@@ -20,7 +20,7 @@ export function tableControl({ store, ways }, table) {
 
   const put = (text) => {
     const blank = text.trim() === "";
-    store.edit((scenario) => (blank ? ways.removeTable(scenario, table) : ways.stateTable(scenario, table, text)));
+    store.edit((scenario) => (blank ? ways.removeTable(scenario, table) : ways.stateTable(scenario, table, text)), null, label);
   };
   const commit = () => {
     if (!typing) return;
@@ -55,7 +55,7 @@ export function tableControl({ store, ways }, table) {
   });
   const remove = button("Remove", () => {
     typing = false;
-    store.edit((scenario) => ways.removeTable(scenario, table));
+    store.edit((scenario) => ways.removeTable(scenario, table), null, label);
     area.focus();
   });
   const state = element("span", { class: "count" });

@@ -322,7 +322,7 @@ test("a file that is broken is refused, a good one is opened, and work can be br
   await page.waitForFunction(() => document.querySelector("#day-name").textContent === "My day");
   assert.equal(await page.locator("#problem").isVisible(), false);
   assert.equal(await page.locator("#invented").isVisible(), false);
-  await page.locator("#bring-back").click();
+  await page.locator("#note-undo").click();
   await settled(page);
   assert.deepEqual([await cells(page), (await kept(page)).scenario], [numbers, work]);
 
@@ -408,9 +408,9 @@ test("kept work of a wrong shape gives way to the day as opened, and to the exam
     if (scenario) assert.deepEqual(await reopened({ ...good, baseline: scenario }), opened, `baseline ${JSON.stringify(scenario)}`);
   }
   assert.deepEqual(await reopened({}), opened);
-  const extra = { view: 7, result: { summary: 1 }, problem: "x", kept: { why: 1 }, source: 9 };
+  const extra = { view: 7, result: { summary: 1 }, problem: "x", past: [{ why: 1 }], link: 3, source: 9 };
   assert.deepEqual(await reopened({ ...good, ...extra }), numbers, "the rest is not taken");
-  assert.equal(await page.locator("#kept").isVisible(), false);
+  assert.equal(await page.locator("#note").isVisible(), false);
   quiet(log);
   await close();
 });
@@ -580,7 +580,7 @@ test("a fault that shows only in the computation is said at the event that it na
   await close();
 });
 
-test("only what is wrong is taken back, over a reload too, and can be brought back", async () => {
+test("only what is wrong is taken back, over a reload too, and that can be undone", async () => {
   const { page, log, close } = await openDay();
   await type(page, box(page, "cooler.ua"), "150");
   await type(page, box(page, "air.temperature"), "abc");
@@ -593,14 +593,14 @@ test("only what is wrong is taken back, over a reload too, and can be brought ba
   const { setup } = (await kept(page)).scenario;
   assert.deepEqual([setup.cooler.ua, setup.air.temperature, setup.circulation.flow], ["150 W/K", "88 °F", "2 gpm"]);
   assert.equal(await page.locator("#problem").isVisible(), false);
-  await page.getByRole("button", { name: "Bring back my change" }).click();
+  await page.locator("#note-undo").click();
   await settled(page);
   assert.equal((await kept(page)).scenario.setup.air.temperature, "abc");
   assert.ok(await page.locator("#problem").isVisible());
   await page.getByRole("button", { name: "Take the change back" }).click();
   await settled(page);
   await type(page, box(page, "cooler.ua"), "160");
-  assert.equal(await page.locator("#kept").isVisible(), false, "the next change ends the offer");
+  assert.equal(await page.locator("#note").isVisible(), false, "the next change ends the note");
 
   // A round too short for its events: the turnaround is as it was, so all goes back to the last good day.
   await edit(page, "timeline[3].events[6].duration", "55 min");
@@ -613,7 +613,7 @@ test("only what is wrong is taken back, over a reload too, and can be brought ba
   await close();
 });
 
-test("the offer of the edited day outlives a reload", async () => {
+test("the edited day that another took the place of comes back after a reload", async () => {
   const { page, log, close } = await openDay();
   await type(page, box(page, "cooler.ua"), "150");
   const edited = await cells(page);
@@ -625,10 +625,10 @@ test("the offer of the edited day outlives a reload", async () => {
   assert.ok((await options()).includes("Saturday bracket day"));
   await page.reload();
   await page.waitForFunction(() => document.querySelector("#version")?.textContent);
-  await page.getByRole("button", { name: "Bring back my edited day" }).click();
+  await page.locator("#note-undo").click();
   await settled(page);
   assert.deepEqual(await cells(page), edited);
-  assert.equal(await page.locator("#kept").isVisible(), false);
+  assert.equal(await page.locator("#note").isVisible(), false);
   quiet(log);
   await close();
 });
@@ -811,7 +811,7 @@ test("nothing scrolls sideways, whatever the names", async () => {
     await type(page, box(page, "cooler.ua"), "150");
     await page.locator("#file").setInputFiles({ name: `${"f".repeat(100)}.json`, mimeType: "application/json", buffer: Buffer.from(JSON.stringify(named)) });
     await page.waitForFunction((wanted) => document.querySelector("#day-name").textContent === wanted, name);
-    assert.ok(await page.locator("#kept").isVisible());
+    assert.ok(await page.locator("#note").isVisible());
     await openAll(page);
     if (width === 280) await screenshot(page, "long-names-280");
     const over = await page.evaluate(() => {

@@ -1,0 +1,66 @@
+// Undo and redo: two buttons that stay in sight, the keys, a sentence about what was undone, and a note with
+// its own button where a day was replaced or a change taken back.
+import { element, setText } from "./element.js";
+
+const FIELD = "input:not([type]), input[type=text], input[type=search], input[type=number], textarea, [contenteditable]";
+
+export function createUndo({ store }, document) {
+  const $ = (id) => document.getElementById(id);
+  const arrow = (path) =>
+    element("svg", { class: "arrow", viewBox: "0 0 20 20", width: 20, height: 20, "aria-hidden": "true" }, element("path", { d: path }));
+  const button = (id, word, path) => {
+    const node = element(
+      "button",
+      { type: "button", id, disabled: true, on: { click: () => store[id]() } },
+      arrow(path),
+      element("span", { class: "word", text: word }),
+    );
+    return {
+      node,
+      show(label) {
+        // A button that holds the focus keeps it when there is nothing more to do.
+        const off = label === null;
+        node.disabled = off && document.activeElement !== node;
+        node.toggleAttribute("data-off", off);
+        node.setAttribute("aria-disabled", String(off));
+        node.setAttribute("aria-label", label === null ? word : `${word}: ${label}`);
+        node.title = label ?? "";
+      },
+    };
+  };
+  const undo = button("undo", "Undo", "M4 8h8a5 5 0 0 1 0 10H8M8 3 3 8l5 5");
+  const redo = button("redo", "Redo", "M16 8H8a5 5 0 0 0 0 10h4M12 3l5 5-5 5");
+  document.querySelector(".keys").append(element("div", { class: "history", role: "group", "aria-label": "Undo and redo" }, undo.node, redo.node));
+  $("note-undo").addEventListener("click", () => store.undo());
+  for (const { node } of [undo, redo]) node.addEventListener("blur", () => show(store.state));
+
+  // In a text box the keys undo the typing, until it is done.
+  let typing = null;
+  document.addEventListener("input", ({ target }) => {
+    if (target.matches(FIELD)) typing = target;
+  });
+  const done = ({ target }) => {
+    if (typing === target) typing = null;
+  };
+  document.addEventListener("change", done);
+  document.addEventListener("focusout", done);
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "Enter" && typing?.matches("input")) typing = null;
+    const key = event.key.toLowerCase();
+    if (!(event.ctrlKey || event.metaKey) || event.altKey || event.defaultPrevented) return;
+    const act = key === "z" ? (event.shiftKey ? "redo" : "undo") : key === "y" && !event.shiftKey ? "redo" : null;
+    if (!act || (typing && typing === document.activeElement)) return;
+    event.preventDefault();
+    store[act]();
+  });
+
+  function show({ history }) {
+    undo.show(history.undo);
+    redo.show(history.redo);
+    $("note").hidden = !history.note;
+    setText($("note-text"), history.note ?? "");
+    setText($("undone"), history.said ?? "");
+  }
+  store.subscribe((state, changed) => "history" in changed && show(state));
+  show(store.state);
+}
