@@ -5,14 +5,17 @@
 import { again, core } from "./core.js";
 import { createChart } from "./chart.js";
 import { createControls } from "./controls.js";
+import { createDrop } from "./drop.js";
 import { element, setText } from "./element.js";
 import { createHappened } from "./happened.js";
 import { createLedger } from "./ledger.js";
+import { isLink, readLink } from "./link.js";
 import { createPassHeat } from "./passheat.js";
 import { fieldOfError, placeWords, withPlaceFrom } from "./places.js";
 import { createResults } from "./results.js";
 import { blockFields, isDrawable } from "./scenario.js";
 import { sameScenario, textOf } from "./history.js";
+import { createShare } from "./share.js";
 import { createStore } from "./state.js";
 import { forget, keep, onKeptElsewhere, restore } from "./storage.js";
 import { createStrip } from "./strip.js";
@@ -29,7 +32,9 @@ let openedDay = null;
 let openedOf = null; // the baseline that `openedDay` was computed from
 let openedSummary = {}; // by units
 let good = null; // the day { scenario, baseline, source } of the last good result
+let link = null; // the address as this browser wrote it last
 let store;
+let share;
 
 function simulate(scenario) {
   return wasm.Day.simulate(textOf(scenario));
@@ -137,21 +142,25 @@ function viewOf(result, view) {
 
 /**
  * Opens a day whose text the core accepts, as one entry { label, note } of undo; throws what the core throws and
- * changes nothing otherwise. `baseline` is the day itself where none is given.
+ * changes nothing otherwise. `baseline` is the day itself where none is given, `shown` as with `put`.
  */
-function open(text, source, entry, baseline = null) {
+function open(text, source, entry, baseline = null, shown = {}) {
   const accepted = wasm.Day.simulate(text);
   accepted.free();
   const scenario = JSON.parse(text.replace(/^\ufeff/, ""));
-  put({ scenario, baseline: baseline ?? scenario, source }, entry);
+  put({ scenario, baseline: baseline ?? scenario, source }, entry, shown);
 }
 
-/** Computes a day and shows it as one entry of undo; throws what the core throws and changes nothing otherwise. */
-function put(now, entry) {
+/**
+ * Computes a day and shows it as one entry of undo, `shown` in other { units, view } where these are given;
+ * throws what the core throws and changes nothing otherwise.
+ */
+function put(now, entry, { units = store.state.units, view = null } = {}) {
   const [next, opened] = compute(now);
   take(next, opened, now);
-  const result = resultOf(store.state.units);
-  store.replace(now, entry, { result, problem: null, ...(opened ? { view: viewOf(result, store.state.view) } : {}) });
+  const result = resultOf(units);
+  const before = opened ? viewOf(result, store.state.view) : store.state.view;
+  store.replace(now, entry, { result, units, problem: null, ...(opened || view ? { view: { ...before, ...view } } : {}) });
 }
 
 /**
@@ -198,7 +207,7 @@ const actions = {
     const from = good.baseline === baseline ? good.scenario : baseline;
     const mended = problem?.field ? withPlaceFrom(scenario, from, problem.field, wasm.tables("us")) : null;
     const note = mended ? "The change that could not be computed is taken back." : "Every change since the last computed day is taken back.";
-    store.replace(mended ? { scenario: mended } : good, { label: "Take the change back", note });
+    store.replace(mended ? { scenario: mended } : good, { label: "Change taken back", note });
     // An entry that changed nothing leaves the problem to be computed again.
     schedule();
   },
@@ -214,6 +223,50 @@ const actions = {
     if (store.state.scenario !== good.scenario) schedule();
   },
 };
+
+const opened = new Map();
+/** The example of a key as a scenario, one and the same each time; undefined where this version has none. */
+function exampleOf(key) {
+  if (!opened.has(key)) {
+    const known = wasm.examples().find((one) => one.key === key);
+    if (!known) return undefined;
+    opened.set(key, JSON.parse(known.text));
+  }
+  return opened.get(key);
+}
+
+/** The part of a link's view that this page can show. */
+function viewIn({ hidden, range, axis, launch, cursor_s } = {}) {
+  const nodes = wasm.tables("us").nodes.map((node) => node.key);
+  const whole = (value) => Number.isInteger(value) && value >= 0;
+  const isRange =
+    range === null || whole(range?.round) || (Number.isFinite(range?.start_s) && Number.isFinite(range?.end_s));
+  return {
+    ...(Array.isArray(hidden) ? { hidden: nodes.filter((node) => hidden.includes(node)) } : {}),
+    ...(isRange ? { range } : {}),
+    ...(axis === "room" || axis === "true" ? { axis } : {}),
+    ...(whole(launch) ? { launch } : {}),
+    ...(Number.isFinite(cursor_s) && cursor_s >= 0 ? { cursor_s } : {}),
+  };
+}
+
+/** Opens the day of a link, or says why not and leaves the link where it is. */
+async function openLink(hash) {
+  let text = "null";
+  try {
+    const { scenario, source, units, view } = await readLink(hash);
+    text = JSON.stringify(scenario) ?? text;
+    const baseline = exampleOf(source) ?? null; // so that what differs from the example is marked
+    const shown = { view: viewIn(view ?? {}), ...(units === "us" || units === "si" ? { units } : {}) };
+    open(text, baseline ? source : null, { label: "Open the link", note: "Opened from the link." }, baseline, shown);
+    return true;
+  } catch (error) {
+    share.hold();
+    refuse("The link cannot be opened; the day on the page is unchanged.", error, readable(text), { link: new URL(hash, location.href).href });
+    if (isTrap(error)) reload();
+    return false;
+  }
+}
 
 async function openFile(file) {
   const text = await file.slice(0, MOST_BYTES).text();
@@ -262,7 +315,7 @@ function download(scenario, extension, type, text) {
  */
 function firstState(examples) {
   const view = { range: null, hidden: ["gear_train", "engine"], cursor_s: 0, selected: null, launch: 0 };
-  const example = JSON.parse(examples[0].text);
+  const example = exampleOf(examples[0].key);
   const fresh = { scenario: example, baseline: example, source: examples[0].key, units: "us", view, result: null, problem: null };
   const kept = restore();
   if (!kept) return { state: fresh };
@@ -287,6 +340,7 @@ function firstState(examples) {
       note: note ? String(note) : null,
     }));
   };
+  link = typeof kept.link === "string" ? kept.link : null;
   return { state: { ...fresh, scenario, baseline, source, units }, history: { past: usable(kept.past), future: usable(kept.future) } };
 }
 
@@ -329,6 +383,10 @@ function connect(examples) {
   $("save").addEventListener("click", save);
   $("save-csv").addEventListener("click", saveTemperatures);
   $("start-over").addEventListener("click", actions.startOver);
+  createDrop({
+    openFile,
+    several: (count) => refuse(`${count} files cannot be opened at once; your day is unchanged.`, { message: "Drop one scenario file." }),
+  }, document);
   onKeptElsewhere(() => setText($("elsewhere"), "This day was changed in another tab; the last change is kept."));
 
   store.subscribe((state, changed) => {
@@ -346,7 +404,7 @@ function connect(examples) {
 
 /** The newest text is kept with what was last computed of the same day. */
 function keepWork() {
-  keep(store.state, good?.baseline === store.state.baseline ? good.scenario : null, null, store.entries);
+  keep(store.state, good?.baseline === store.state.baseline ? good.scenario : null, link, store.entries);
 }
 
 async function start() {
@@ -387,7 +445,40 @@ async function start() {
   }
   const result = resultOf(store.state.units);
   store.set({ result, problem, view: { ...store.state.view, cursor_s: firstMoment(result.summary) } });
+  share = createShare({
+    store,
+    good: () => good,
+    own: () => link,
+    wrote(hash) {
+      link = hash;
+      keepWork();
+    },
+    pasted: openLink,
+  }, document);
+  await openAddress();
   $("version").textContent = wasm.version();
+}
+
+/**
+ * A link in the address goes before the kept work, unless it is what this browser wrote itself: then the work with
+ * its history is at least as new, and the link only says how it was seen.
+ */
+async function openAddress() {
+  const { hash } = location;
+  if (!isLink(hash)) {
+    // Kept work gets its address back.
+    if (link) await share.write();
+    return;
+  }
+  if (hash !== link) {
+    await openLink(hash);
+    return;
+  }
+  try {
+    store.view(viewIn((await readLink(hash)).view));
+  } catch {
+    // It was written by this page; without it the view is the usual one.
+  }
 }
 
 setText($("finding"), "Computing an example day…");

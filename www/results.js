@@ -1,6 +1,7 @@
 // What the day came to, in words and numbers: the finding, the key numbers, the launches, the cautions,
 // the table behind the chart, and what keeps a change from being computed.
 import { element, freshId, setText } from "./element.js";
+import { copy } from "./share.js";
 
 const QUIET_MS = 700;
 // The marks of a pass that are shown, as the core names them.
@@ -169,6 +170,8 @@ export function createResults({ store, core, actions }, document) {
     if (!problem) return;
     setText($("problem-title"), problem.title);
     setText($("problem-text"), problem.text);
+    $("problem-link").hidden = !problem.link;
+    $("problem-link-text").value = problem.link ?? "";
     $("problem-actions").replaceChildren(
       ...problem.actions.map(([text, act]) => element("button", { type: "button", class: "plain", text, on: { click: () => actions[act]() } })),
     );
@@ -195,6 +198,9 @@ export function createResults({ store, core, actions }, document) {
       ?? document.querySelector(`[data-rounds="${CSS.escape(place)}"]`);
   }
 
+  $("problem-link-copy").addEventListener("click", async () => {
+    if (!(await copy($("problem-link-text").value))) $("problem-link-text").select();
+  });
   $("table").addEventListener("toggle", () => store.state.result && showTable(store.state.result));
 
   let problemShown = null;

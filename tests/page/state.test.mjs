@@ -245,3 +245,348 @@ test("opening a day, starting over and taking back a mistake are entries too, ov
   quiet(log);
   await close();
 });
+
+const address = (page) => page.evaluate(() => location.hash);
+const linkWritten = (page, before = "") =>
+  page.waitForFunction((was) => location.hash.startsWith("#s=") && location.hash !== was, before).then(() => address(page));
+
+/** A fresh browser with an address of its own. */
+async function openAt(hash) {
+  const opened = await site.open({ path: hash });
+  await ready(opened.page);
+  await settled(opened.page);
+  return opened;
+}
+
+/** A link with any content, made by the page's own module. */
+async function linkTo(page, state) {
+  const folder = await page.evaluate(() => document.querySelector("script[type=module]").src);
+  return page.evaluate(async ([main, json]) => {
+    const { linkOf } = await import(new URL("link.js", main).href);
+    return linkOf(JSON.parse(json));
+  }, [folder, JSON.stringify(state)]);
+}
+
+test("a copied link opens the same day in a browser that has never seen it", async () => {
+  const { page, context, log, close } = await openDay();
+  await context.grantPermissions(["clipboard-read", "clipboard-write"]);
+  assert.equal(await address(page), "", "an untouched example needs no link");
+  await type(page, box(page, "cooler.ua"), "150");
+  await type(page, box(page, "air.temperature"), "42 C");
+  await page.locator("label[for=units-si]").click();
+  await settled(page);
+  await page.locator("[data-node=engine]").click();
+  await page.locator("#copy-link").click();
+  await page.waitForFunction(() => document.querySelector("#link-said").textContent === "Link copied.");
+  const copied = await page.evaluate(() => navigator.clipboard.readText());
+  assert.equal(new URL(copied).hash, await linkWritten(page));
+  const sent = await everything(page);
+  const changed = await text(page, "#key-launch-change");
+  assert.match(changed, /since opened/);
+
+  const fresh = await openAt(copied);
+  assert.deepEqual(await everything(fresh.page), sent);
+  assert.ok(await fresh.page.locator("#units-si").isChecked());
+  assert.equal(await fresh.page.locator("[data-node=engine]").getAttribute("aria-pressed"), await page.locator("[data-node=engine]").getAttribute("aria-pressed"));
+  assert.equal(await text(fresh.page, "#key-launch-change"), changed, "the example is what is compared with");
+  assert.ok(await control(fresh.page, "cooler.ua").evaluate((node) => node.classList.contains("changed")));
+  assert.equal(await text(fresh.page, "#note-text"), "Opened from the link.");
+  quiet(fresh.log);
+  await fresh.close();
+  quiet(log);
+  await close();
+});
+
+test("every example with ten values edited fits into 1,500 characters; a day with long tables is not put into a link", async () => {
+  const { page, log, close } = await openDay();
+  for (const key of ["saturday_bracket_day", "test_and_tune_evening", "dyno_bench_session"]) {
+    const scenario = JSON.parse(readFileSync(join(root, `scenarios/${key}.json`), "utf8"));
+    const put = (part, name, value) => ((scenario.setup[part] ??= {})[name] = value);
+    put("air", "temperature", "91.5 °F");
+    put("air", "humidity", 0.63);
+    put("cooler", "ua", "137 W/K");
+    put("circulation", "flow", "1.85 gpm");
+    put("converter", "shell_mass", "29.5 lb");
+    put("transmission", "pan_volume", "6.25 qt");
+    put("limits", "window_high", "172 °F");
+    put("engine", "idle_speed", "1150 rpm");
+    scenario.timeline[0].duration = "93 min";
+    scenario.timeline[1].duration = "7.5 min";
+    const hash = await linkTo(page, {
+      scenario, source: key, units: "us",
+      view: { hidden: ["gear_train", "engine"], range: { start_s: 12345.678, end_s: 23456.789 }, axis: "room", launch: 3, cursor_s: 15678.9 },
+    });
+    assert.ok(hash.length <= 1500, `${key}: ${hash.length}`);
+    const fresh = await openAt(hash);
+    assert.equal(await fresh.page.locator("#problem").isVisible(), false, await text(fresh.page, "#problem-text"));
+    assert.deepEqual((await everything(fresh.page)).scenario, scenario);
+    await fresh.close();
+  }
+
+  await type(page, box(page, "cooler.ua"), "150");
+  await linkWritten(page);
+  const part = page.locator("details.part", { hasText: "Engine" }).first();
+  await part.locator("summary").first().click();
+  const rows = Array.from({ length: 150 }, (_, i) => `${1500 + i * 40}, ${(300 + ((i * 7919) % 20011) / 100).toFixed(2)}`);
+  const table = part.locator("textarea").first();
+  await table.evaluate((node) => node.closest("details").open = true);
+  await table.fill(`engine_speed (rpm), torque (lbf ft)\n${rows.join("\n")}`);
+  await table.press("Tab");
+  await settled(page);
+  assert.equal(await page.locator("#problem").isVisible(), false, await text(page, "#problem-text"));
+  await page.waitForFunction(() => document.querySelector("#link-long").textContent);
+  assert.match(await text(page, "#link-long"), /too long for a link.*save it as a file/);
+  assert.equal(await address(page), "", "an address that shows another day would be wrong");
+  await page.locator("#copy-link").click();
+  await page.waitForTimeout(200);
+  assert.equal(await text(page, "#link-said"), "");
+  // It is kept all the same.
+  await page.reload();
+  await ready(page);
+  assert.ok((await kept(page)).scenario.setup.engine.torque_curve ?? Object.keys((await kept(page)).scenario.setup.engine).length);
+  assert.equal(await page.locator("#undo").isDisabled(), false);
+  await undo(page);
+  await linkWritten(page);
+  assert.equal(await text(page, "#link-long"), "");
+  quiet(log);
+  await close();
+});
+
+test("a damaged, cut-off, newer or refused link says which, keeps the day and the link, and ends with the next edit", async () => {
+  const { page, log, close } = await openDay();
+  await type(page, box(page, "cooler.ua"), "150");
+  const link = await linkWritten(page);
+  const scenario = (await kept(page)).scenario;
+  const middle = Math.floor(link.length * 0.7);
+  const swap = link[middle] === "A" ? "B" : "A";
+  const state = (more) => ({ source: null, units: "us", view: {}, ...more });
+  const bomb = await linkTo(page, state({ scenario: { ...scenario, note: "x".repeat(5_000_000) } }));
+  assert.ok(bomb.length < 20_000, `${bomb.length} characters for 5 MB`);
+  const wrongs = [
+    [link.slice(0, middle) + swap + link.slice(middle + 1), /damaged: some of its characters/],
+    [link.slice(0, middle), /cut off: \d+ of \d+ characters/],
+    [link.slice(0, 12), /cut off/],
+    ["#s=", /cut off/],
+    [link.replace("#s=1.", "#s=2."), /newer version.*link format 2; this page reads 1/],
+    [bomb, /unpacks to more than 300 kB/],
+    [await linkTo(page, [1]), /./],
+    [await linkTo(page, state({ scenario: { ...scenario, format: 1, timeline: 7 } })), /timeline/i],
+    [await linkTo(page, state({ scenario: { ...scenario, setup: { cooler: { ua: "1e9 W/K" } } } })), /Cooler.*1500 W\/K/],
+    [await linkTo(page, state({ scenario: { ...scenario, name: "<img src=x onerror=alert(1)>", nmae: 1 } })), /nmae/i],
+    [await linkTo(page, state({})), /./],
+  ];
+  for (const [hash, says] of wrongs) {
+    const before = await everything(page);
+    await page.evaluate((wanted) => (location.hash = wanted), hash);
+    await page.waitForFunction((wanted) => document.querySelector("#problem-link-text").value.endsWith(wanted) && !document.querySelector("#problem").hidden, hash);
+    assert.match(await text(page, "#problem-title"), /link cannot be opened; the day on the page is unchanged/);
+    assert.match(await text(page, "#problem-text"), says);
+    assert.deepEqual(await everything(page), before);
+    await page.locator("label[for=units-si]").click();
+    await page.waitForTimeout(600);
+    assert.equal(await address(page), hash, "the address is left alone");
+    await page.locator("label[for=units-us]").click();
+
+    // The same on a page that has never seen anything.
+    const fresh = await openAt(hash);
+    assert.match(await text(fresh.page, "#problem-text"), says);
+    assert.equal(await text(fresh.page, "#day-name"), "Saturday bracket day");
+    assert.equal(await address(fresh.page), hash);
+    quiet(fresh.log);
+    await fresh.close();
+  }
+  await page.locator("#problem-link-text").scrollIntoViewIfNeeded();
+  await screenshot(page, "state-bad-link", { fullPage: false });
+  await type(page, box(page, "cooler.ua"), "160");
+  assert.equal(await page.locator("#problem").isVisible(), false);
+  const now = await linkWritten(page, wrongs.at(-1)[0]);
+  const fresh = await openAt(now);
+  assert.equal((await everything(fresh.page)).scenario.setup.cooler.ua, "160 W/K");
+  await fresh.close();
+  quiet(log);
+  await close();
+});
+
+test("a link goes before the kept work, which undo brings back; a reload goes on with work and history", async () => {
+  const { page, log, close } = await openDay();
+  await type(page, box(page, "cooler.ua"), "150");
+  await linkWritten(page);
+  const sent = await address(page);
+  await type(page, box(page, "cooler.ua"), "170");
+  const work = await everything(page);
+  await linkWritten(page, sent);
+
+  // A plain reload: no note, and the history is there.
+  await page.reload();
+  await ready(page);
+  assert.deepEqual(await everything(page), work);
+  assert.equal(await page.locator("#note").isVisible(), false);
+  assert.equal(await label(page, "undo"), "Undo: Cooler size (UA)");
+
+  // Another's link, followed from elsewhere.
+  await page.goto("about:blank");
+  await page.goto(site.url + sent);
+  await ready(page);
+  assert.equal(await text(page, "#note-text"), "Opened from the link.");
+  assert.equal((await everything(page)).scenario.setup.cooler.ua, "150 W/K");
+  await page.locator("#note-undo").click();
+  assert.deepEqual(await everything(page), work);
+
+  // A link pasted into the address of the open page.
+  await page.waitForTimeout(600);
+  const other = await linkTo(page, { scenario: JSON.parse(readFileSync(join(root, "scenarios/dyno_bench_session.json"), "utf8")), source: null, units: "us", view: {} });
+  await page.evaluate((hash) => (location.hash = hash), other);
+  await page.waitForFunction(() => document.querySelector("#day-name").textContent === "Dyno bench session");
+  assert.equal(await page.locator("#invented").isVisible(), false, "without a known example it is nobody's");
+  await undo(page);
+  assert.deepEqual(await everything(page), work);
+
+  // Jumping within the page leaves the day alone.
+  await page.evaluate(() => (location.hash = "#safety"));
+  await page.waitForTimeout(100);
+  assert.deepEqual(await everything(page), work);
+  assert.equal(await page.locator("#problem").isVisible(), false);
+  quiet(log);
+  await close();
+});
+
+test("while a change cannot be computed the link is that of the numbers shown, and a reload keeps what was typed", async () => {
+  const { page, log, close } = await openDay();
+  await type(page, box(page, "cooler.ua"), "150");
+  const link = await linkWritten(page);
+  const shown = await cells(page);
+  await type(page, box(page, "air.temperature"), "abc");
+  await page.waitForTimeout(600);
+  assert.equal(await address(page), link);
+  const fresh = await openAt(link);
+  assert.deepEqual(await cells(fresh.page), shown);
+  await fresh.close();
+  await page.reload();
+  await ready(page);
+  assert.equal(await box(page, "air.temperature").inputValue(), "abc");
+  assert.ok(await page.locator("#problem").isVisible());
+  quiet(log);
+  await close();
+});
+
+test("where the browser refuses the clipboard the link stands in a box, marked", async () => {
+  const { page, close } = await openDay();
+  await page.evaluate(() => Object.defineProperty(navigator, "clipboard", { value: { writeText: () => Promise.reject(new Error("no")) } }));
+  await page.locator("#copy-link").click();
+  await page.waitForFunction(() => /copy it yourself/.test(document.querySelector("#link-said").textContent));
+  const marked = await page.evaluate(() => {
+    const node = document.querySelector("#link-text");
+    return document.activeElement === node && node.value.slice(node.selectionStart, node.selectionEnd);
+  });
+  const fresh = await openAt(marked);
+  assert.deepEqual(await cells(fresh.page), await cells(page));
+  await fresh.close();
+  await close();
+});
+
+test("a day is shared where the browser can", async () => {
+  const { page, close } = await site.open({ path: null });
+  await page.addInitScript(() => {
+    navigator.share = (what) => Promise.resolve((window.shared = what));
+  });
+  await page.goto(site.url);
+  await ready(page);
+  await page.locator("#share-link").click();
+  await page.waitForFunction(() => window.shared);
+  const { title, url } = await page.evaluate(() => window.shared);
+  assert.equal(title, "Saturday bracket day");
+  const fresh = await openAt(url);
+  assert.deepEqual(await cells(fresh.page), await cells(page));
+  await fresh.close();
+  await close();
+});
+
+/** Drags files over the page and lets go, with real drag events; gives whether the hint was in sight meanwhile. */
+async function drop(page, files) {
+  const transfer = await page.evaluateHandle((list) => {
+    const data = new DataTransfer();
+    for (const { name, content } of list) data.items.add(new File([content], name, { type: "application/json" }));
+    return data;
+  }, files);
+  const fire = (type) => page.dispatchEvent("main", type, { dataTransfer: transfer });
+  await fire("dragenter");
+  await fire("dragover");
+  const hint = await page.locator("#drop-hint").isVisible();
+  await fire("drop");
+  return hint && !(await page.locator("#drop-hint").isVisible());
+}
+
+test("a file dropped anywhere on the page is opened; what is no file, no scenario or several files is not", async () => {
+  const { page, log, close } = await openDay();
+  const before = await everything(page);
+  const scenario = JSON.parse(readFileSync(join(root, "scenarios/dyno_bench_session.json"), "utf8"));
+  const mine = { name: "mine.json", content: JSON.stringify({ ...scenario, name: "Mine" }) };
+  const problem = async (says) => {
+    await page.waitForFunction((wanted) => new RegExp(wanted).test(document.querySelector("#problem").textContent), says);
+    const now = await everything(page);
+    assert.deepEqual([now.cells, now.name], [before.cells, before.name]);
+  };
+  assert.ok(await drop(page, [{ name: "photo.jpg", content: "\u0089PNG" }]));
+  await problem("photo.jpg cannot be opened");
+  assert.ok(await drop(page, [mine, mine]));
+  await problem("2 files cannot be opened at once.*Drop one scenario file");
+  assert.ok(await drop(page, [{ name: "big.json", content: "x".repeat(3_500_000) }]));
+  await problem("big.json cannot be opened.*3.5 MB.*at most 2 MB");
+  const words = await page.evaluateHandle(() => {
+    const data = new DataTransfer();
+    data.setData("text/plain", "words");
+    return data;
+  });
+  await page.dispatchEvent("main", "dragover", { dataTransfer: words });
+  assert.equal(await page.locator("#drop-hint").isVisible(), false, "dragged words are not for the page");
+  assert.ok(await drop(page, [mine]));
+  await page.waitForFunction(() => document.querySelector("#day-name").textContent === "Mine");
+  assert.equal(await text(page, "#note-text"), "Opened mine.json.");
+  await undo(page);
+  assert.deepEqual((await everything(page)).cells, before.cells);
+  quiet(log);
+  await close();
+});
+
+for (const where of ["solve", "draw", "undo"]) {
+  test(`a panic of the core in a ${where} is said, keeps the inputs and the history, and the core works on`, async () => {
+    const { page, close } = await site.open({ path: null });
+    await page.route("**/core/stallheat.js*", async (route) => {
+      const response = await route.fetch();
+      const body = `${await response.text()}
+        const trap = (kind) => {
+          if (globalThis.trap !== kind) return;
+          globalThis.trap = null;
+          throw new WebAssembly.RuntimeError("unreachable");
+        };
+        const { simulate } = Day;
+        Day.simulate = (text) => (trap("solve"), simulate(text));
+        const { draw } = Day.prototype;
+        Day.prototype.draw = function (...words) { trap("draw"); return draw.apply(this, words); };`;
+      await route.fulfill({ response, body });
+    });
+    await page.goto(site.url);
+    await ready(page);
+    await type(page, box(page, "cooler.ua"), "150");
+    const first = await everything(page);
+    await type(page, box(page, "cooler.ua"), "160");
+    const second = await everything(page);
+    await page.evaluate((kind) => (globalThis.trap = kind), where === "draw" ? "draw" : "solve");
+    if (where === "undo") await undo(page);
+    else await type(page, box(page, "cooler.ua"), "170");
+    await page.waitForFunction(() => /computation stopped/.test(document.querySelector("#problem-title").textContent));
+    assert.match(await text(page, "#problem-text"), /fault of the program.*inputs are kept.*loaded anew/);
+    assert.equal(await box(page, "cooler.ua").inputValue(), where === "undo" ? "150" : "170", "what was entered stays");
+    // The fresh core: the same change is computed now, and undo goes all the way back.
+    await page.waitForTimeout(300);
+    if (where === "undo") await redo(page);
+    else await undo(page);
+    assert.deepEqual(await everything(page), second);
+    assert.equal(await page.locator("#problem").isVisible(), false);
+    await undo(page);
+    assert.deepEqual(await everything(page), first);
+    await type(page, box(page, "cooler.ua"), "170");
+    assert.notDeepEqual((await everything(page)).cells, second.cells);
+    await close();
+  });
+}

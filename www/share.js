@@ -1,0 +1,127 @@
+// The link in the address: written a little after a change, copied and shared by buttons, and opened when one
+// is pasted. Its form is `link`'s.
+//
+// The address holds what the reader sees, the last computed day. A change that could not be computed is not in
+// it; it is kept in this browser with the rest of the work.
+import { setText } from "./element.js";
+import { isLink, linkOf, MOST_CHARACTERS } from "./link.js";
+
+const LATER_MS = 400;
+const TOO_LONG = "This day is too long for a link, mostly by its own tables: save it as a file instead.";
+
+/** The part of the view that a link carries. */
+const seen = ({ hidden, range, axis, launch }) => ({ hidden, range, axis, launch });
+
+/**
+ * `good()` is the last computed day { scenario, baseline, source }; `wrote(hash)` hears what was written; `own()` is
+ * what this browser wrote last; `pasted(hash)` opens a link, `held` is true while one that could not be opened
+ * stays in the address.
+ *
+ * Gives { hold(), write() }.
+ */
+export function createShare({ store, good, own, wrote, pasted }, document) {
+  const $ = (id) => document.getElementById(id);
+  let last = now();
+  let held = false;
+  let timer;
+  let turn = 0;
+
+  function now() {
+    const { units, view } = store.state;
+    return [good().scenario, good().source, units, JSON.stringify(seen(view))];
+  }
+
+  function link() {
+    const { units, view } = store.state;
+    const { scenario, source } = good();
+    return linkOf({ scenario, source, units, view: { ...seen(view), cursor_s: Number(view.cursor_s.toFixed(1)) } });
+  }
+  const addressOf = (hash) => new URL(hash, document.location.href).href;
+
+  async function write() {
+    clearTimeout(timer);
+    turn += 1;
+    const mine = turn;
+    const hash = await link();
+    // A newer change is on its way, or a link that could not be opened came meanwhile.
+    if (mine !== turn || held) return;
+    const fits = hash.length <= MOST_CHARACTERS;
+    setText($("link-long"), fits ? "" : TOO_LONG);
+    const { pathname, search, hash: standing } = document.location;
+    try {
+      if (fits) history.replaceState(history.state, "", hash);
+      else if (isLink(standing)) history.replaceState(history.state, "", pathname + search);
+    } catch {
+      return; // A frame whose address must not be changed.
+    }
+    wrote(fits ? hash : null);
+  }
+
+  store.subscribe((state, changed) => {
+    if (!state.result) return;
+    if (held && "scenario" in changed) held = false;
+    const next = now();
+    if (held || next.every((part, at) => part === last[at])) return;
+    last = next;
+    clearTimeout(timer);
+    timer = setTimeout(write, LATER_MS);
+  });
+
+  addEventListener("hashchange", () => {
+    const { hash } = document.location;
+    if (isLink(hash) && hash !== own()) pasted(hash);
+  });
+
+  function say(words) {
+    setText($("link-said"), words);
+  }
+
+  async function ready() {
+    const hash = await link();
+    if (hash.length <= MOST_CHARACTERS) return addressOf(hash);
+    say("");
+    setText($("link-long"), TOO_LONG);
+    return null;
+  }
+
+  $("copy-link").addEventListener("click", async () => {
+    const address = await ready();
+    if (!address) return;
+    const without = store.state.problem?.stale ? " The change that is not computed is not in it." : "";
+    const copied = await copy(address);
+    $("link-text").hidden = copied;
+    $("link-text").value = address;
+    if (!copied) $("link-text").select();
+    say(`${copied ? "Link copied." : "The browser does not allow copying: the link is marked, copy it yourself."}${without}`);
+  });
+  $("share-link").hidden = typeof navigator.share !== "function";
+  $("share-link").addEventListener("click", async () => {
+    const address = await ready();
+    if (!address) return;
+    try {
+      await navigator.share({ title: store.state.result.summary.name, url: address });
+    } catch (error) {
+      if (error.name !== "AbortError") say("Sharing did not work: copy the link instead.");
+    }
+  });
+
+  return {
+    write,
+    /** Leaves the address as it is until the day is changed next. */
+    hold() {
+      clearTimeout(timer);
+      turn += 1;
+      held = true;
+    },
+  };
+}
+
+/** Whether the text is on the clipboard now. */
+export async function copy(text) {
+  try {
+    await navigator.clipboard.writeText(text);
+    return true;
+  } catch {
+    return false;
+  }
+}
