@@ -8,6 +8,7 @@ import { createControls } from "./controls.js";
 import { createDrop } from "./drop.js";
 import { element, setText } from "./element.js";
 import { createHappened } from "./happened.js";
+import { createHead } from "./head.js";
 import { createLedger } from "./ledger.js";
 import { isLink, readLink } from "./link.js";
 import { createPassHeat } from "./passheat.js";
@@ -426,6 +427,7 @@ async function start() {
   createPassHeat({ store }, $("pass-heat"));
   createLedger({ store }, $("ledger-body"));
   createHappened(shared, document);
+  createHead({ ...shared, cars: JSON.parse(wasm.cars()) }, $("setup-body"));
   createControls(shared, $("setup-body"), $("parts-body"));
   const reveal = createTimeline({ ...shared, attempt }, $("timeline-body"));
   const strip = createStrip(shared);

@@ -160,3 +160,12 @@ export function siblings(scenario, { item, index }) {
     ? { list: scenario.timeline, place: item }
     : { list: scenario.timeline[item].events, place: index };
 }
+
+/** How many values of plain JSON differ; an entry more or less of a list counts once. */
+export function differences(a, b) {
+  if (a === null || b === null || typeof a !== "object" || typeof b !== "object" || Array.isArray(a) !== Array.isArray(b)) {
+    return a === b ? 0 : 1;
+  }
+  const keys = new Set([...Object.keys(a), ...Object.keys(b)]);
+  return [...keys].reduce((sum, key) => sum + (key in a && key in b ? differences(a[key], b[key]) : 1), 0);
+}

@@ -29,6 +29,10 @@ pub const FORMAT: i64 = 1;
 /// Largest scenario file (bytes).
 pub const MAX_BYTES: usize = 2_000_000;
 
+/// Typical cars to start from, invented: a JSON list of `{key, name, sentence, setup}`, each set-up as a file
+/// has it. They state no air and no limits, which are the day's and the crew's.
+pub const CARS: &str = include_str!("cars.json");
+
 /// A validated scenario, SI.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Scenario {

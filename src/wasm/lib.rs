@@ -108,6 +108,12 @@ pub fn examples() -> JsValue {
     ])
 }
 
+/// Typical cars to start from, as JSON: a list of `{key, name, sentence, setup}`.
+#[wasm_bindgen]
+pub fn cars() -> String {
+    scenario::CARS.to_string()
+}
+
 /// A simulated day, kept on this side so that the page draws and reads it without copying it whole.
 #[wasm_bindgen]
 pub struct Day {

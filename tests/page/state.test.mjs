@@ -590,3 +590,61 @@ for (const where of ["solve", "draw", "undo"]) {
     await close();
   });
 }
+
+test("a typical car takes the place of the set-up, not of the weather, the window and the timeline, and is one entry", async () => {
+  const { page, log, close } = await openDay();
+  const before = await everything(page);
+  const choose = page.getByLabel("Start from a typical car");
+  const cars = await choose.locator("option").evaluateAll((options) => options.map(({ value }) => value).filter(Boolean));
+  assert.ok(cars.length >= 5);
+  await type(page, box(page, "air.temperature"), "91");
+  const edited = await everything(page);
+  for (const car of cars) {
+    await choose.selectOption(car);
+    const now = await everything(page);
+    assert.equal(await page.locator("#problem").isVisible(), false, car);
+    assert.match(await text(page, "#note-text"), /^Set up as: .*Invented, typical\.$/);
+    assert.deepEqual(now.scenario.timeline, edited.scenario.timeline);
+    assert.deepEqual(now.scenario.setup.air, edited.scenario.setup.air);
+    assert.deepEqual(now.scenario.setup.limits, edited.scenario.setup.limits);
+    assert.ok(now.scenario.setup.engine.peak_power);
+    await undo(page);
+    assert.deepEqual(await everything(page), edited, `${car} is undone at once`);
+  }
+  await choose.selectOption("street_three_speed");
+  await settled(page);
+  assert.notDeepEqual(await cells(page), before.cells);
+  assert.match(await text(page, ".setup-head .count"), /^\d+ values changed$/);
+  quiet(log);
+  await close();
+});
+
+test("one value or all are reset to the day as it was opened, which is counted and can be undone", async () => {
+  const { page, log, close } = await openDay();
+  const opened = await everything(page);
+  const all = page.locator("#reset-all");
+  const count = () => text(page, ".setup-head .count");
+  assert.deepEqual([await all.isDisabled(), await count()], [true, ""]);
+  await type(page, box(page, "cooler.ua"), "150");
+  assert.equal(await count(), "1 value changed");
+  await type(page, box(page, "air.temperature"), "95");
+  await page.getByRole("button", { name: "Warm-up: more" }).click();
+  await settled(page);
+  assert.equal(await count(), "3 values changed");
+  const three = await everything(page);
+  await control(page, "cooler.ua").getByRole("button", { name: /^Reset/ }).click();
+  await settled(page);
+  assert.equal(await count(), "2 values changed");
+  assert.equal(await label(page, "undo"), "Undo: Reset Cooler size (UA)");
+  await undo(page);
+  assert.deepEqual(await everything(page), three);
+  await all.click();
+  await settled(page);
+  const back = await everything(page);
+  assert.deepEqual([back.cells, back.scenario], [opened.cells, JSON.parse(JSON.stringify(back.baseline))]);
+  assert.equal(await count(), "");
+  await undo(page);
+  assert.deepEqual(await everything(page), three);
+  quiet(log);
+  await close();
+});

@@ -1,4 +1,4 @@
-"""The days that tests/reference/twin.py solves: the published ones, a cold one that uses everything at once, and
+"""The days that tests/reference/twin.py solves: the published ones, one with logged passes, a cold one that uses everything at once, and
 small ones that each let one feature count. A day's `limits` are its own where the general ones of
 tests/independent.rs do not do, with the reason."""
 
@@ -8,6 +8,7 @@ import json
 def all_days(root):
     for path in sorted((root / "scenarios").glob("*.json")):
         yield json.loads(path.read_text("utf-8"))
+    yield json.loads((root / "tests/data/logged_bracket_day.json").read_text("utf-8"))
     yield nasty_day()
     yield from small_days()
     yield from computed_days()
