@@ -53,7 +53,8 @@ fn each_car_computes_with_each_timeline_and_closes() {
             }
             day["setup"] = setup;
             let what = format!("{} in {name}", car["key"]);
-            let scenario = scenario::parse(&day.to_string()).unwrap_or_else(|error| panic!("{what}: {error}"));
+            let scenario =
+                scenario::parse(&day.to_string()).unwrap_or_else(|error| panic!("{what}: {error}"));
             let trace = simulate(&scenario).unwrap_or_else(|error| panic!("{what}: {error}"));
             assert!(trace.ledger.closure() < 1e-9, "{what}: {:e}", trace.ledger.closure());
             let peak_c = (0..trace.duration_s().ceil() as usize)
