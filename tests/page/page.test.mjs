@@ -213,7 +213,7 @@ test("°C shows the same day and rewrites nothing", async () => {
 });
 
 test("a duration, a route and the fan change the day and its strip", async () => {
-  const { page, log, close } = await openDay();
+  const { page, log, close } = await openLogged();
   const strip = () => page.evaluate(() => document.querySelector("#strip").innerHTML);
   const routes = () => page.locator("#strip .pump .on").evaluateAll((nodes) => nodes.map((node) => node.dataset.route));
   let [numbers, drawn] = [await cells(page), await strip()];
@@ -463,10 +463,24 @@ async function press(page, locator, keys) {
 }
 
 const exampleDay = () => JSON.parse(readFileSync(join(root, "scenarios/saturday_bracket_day.json"), "utf8"));
+const loggedDay = () => JSON.parse(readFileSync(join(root, "tests/data/logged_bracket_day.json"), "utf8"));
 const timelineBox = (page, field) => page.locator(`#timeline [data-field="${field}"]`);
 const timelineOf = async (page) => (await kept(page)).scenario.timeline;
 const give = (page, scenario) =>
   page.locator("#file").setInputFiles({ name: "day.json", mimeType: "application/json", buffer: Buffer.from(JSON.stringify(scenario)) });
+
+/** Opens a day whose burnouts and passes are as a log has them. */
+async function giveLogged(page) {
+  const day = loggedDay();
+  await give(page, day);
+  await page.waitForFunction((name) => document.querySelector("#day-name").textContent === name, day.name);
+  await settled(page);
+}
+async function openLogged(options) {
+  const opened = await openDay(options);
+  await giveLogged(opened.page);
+  return opened;
+}
 
 test("a time typed with real keys keeps the unit it was shown in", async () => {
   const { page, log, close } = await openDay();
@@ -493,7 +507,7 @@ test("a time typed with real keys keeps the unit it was shown in", async () => {
 });
 
 test("converted numbers are short and do not count as edited", async () => {
-  const { page, close } = await openDay();
+  const { page, close } = await openLogged();
   await page.locator("label[for=units-si]").click();
   await openDetails(page, "timeline[3].events[4]");
   const power = timelineBox(page, "timeline[3].events[4].input_power");
@@ -1062,7 +1076,7 @@ async function openExample(page, key) {
 }
 
 test("launches show flash, charge and times with their changes; a logged pass can become computed and back", async () => {
-  const { page, log, close } = await openDay();
+  const { page, log, close } = await openLogged();
   const passes = page.locator("#passes");
   assert.equal(await passes.isVisible(), false);
   const logged = await table(page, "brake-rows");
@@ -1126,7 +1140,7 @@ test("launches show flash, charge and times with their changes; a logged pass ca
 });
 
 test("a logged pass that was computed for a while has its log back, and so has any other end", async () => {
-  const { page, log, close } = await openDay();
+  const { page, log, close } = await openLogged();
   const field = "timeline[3].events[4]";
   const passOf = async (day = timelineOf(page), at = 4) => (await day)[3].events[at];
   const end = (at = field) => page.locator(`#timeline [data-field="${at}.end"]`);
@@ -1134,7 +1148,7 @@ test("a logged pass that was computed for a while has its log back, and so has a
     await locator.selectOption(value);
     await settled(page);
   };
-  const logged = exampleDay().timeline[3].events[4];
+  const logged = loggedDay().timeline[3].events[4];
   const numbers = await cells(page);
   await openDetails(page, field);
   await choose(end(), "finish");
@@ -1163,7 +1177,7 @@ test("a logged pass that was computed for a while has its log back, and so has a
   // A day opened after that has a log of its own.
   await choose(end(moved), "finish");
   await openExample(page, "test_and_tune_evening");
-  await openExample(page, "saturday_bracket_day");
+  await giveLogged(page);
   if (!(await end().isVisible())) await openDetails(page, field);
   await choose(end(), "finish");
   await page.reload();
@@ -1190,7 +1204,7 @@ test("a logged pass that was computed for a while has its log back, and so has a
 });
 
 test("a pass's heat stands second by second, as a picture and as a table, for the launch chosen", async () => {
-  const { page, log, close } = await openDay();
+  const { page, log, close } = await openLogged();
   assert.match(await text(page, "#pass-says"), /logged as one mean/);
   await openExample(page, "test_and_tune_evening");
   assert.match(await text(page, "#pass-says"), /^\d+.% of the converter’s heat is made in the first third of the pass\.$/);
@@ -1545,7 +1559,7 @@ test("a table written as rows of a list is shown as text and left as it is", asy
 });
 
 test("loads of burnout, slow-down and return road come from the car, or from a log that starts there", async () => {
-  const { page, log, close } = await openDay();
+  const { page, log, close } = await openLogged();
   const back = "timeline[3].events[6]";
   await openDetails(page, back);
   const choose = page.locator(`#timeline [data-field="${back}.loads"]`);
@@ -1569,7 +1583,7 @@ test("loads of burnout, slow-down and return road come from the car, or from a l
   await choose.selectOption("car");
   await settled(page);
   event = (await timelineOf(page))[3].events[6];
-  assert.deepEqual(event, exampleDay().timeline[3].events[6]);
+  assert.deepEqual(event, loggedDay().timeline[3].events[6]);
   assert.equal(await page.locator(`[data-event="${back}"] .made`).textContent(), made);
   await choose.selectOption("log");
   await settled(page);
@@ -1601,7 +1615,7 @@ test("loads of burnout, slow-down and return road come from the car, or from a l
   assert.equal(await loads.inputValue(), "car");
   await loads.selectOption("log");
   await settled(page);
-  assert.deepEqual((await timelineOf(page))[3].events[1], exampleDay().timeline[3].events[1]);
+  assert.deepEqual((await timelineOf(page))[3].events[1], loggedDay().timeline[3].events[1]);
   assert.deepEqual(await cells(page), numbers);
   quiet(log);
   await close();
