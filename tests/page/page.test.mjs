@@ -912,6 +912,8 @@ test("the finding takes four lines at most on a phone", async () => {
 async function findViolations(page) {
   await page.evaluate(axeSource);
   return page.evaluate(async () => {
+    // What has been scrolled halfway under the bar with the key numbers and its buttons is no small target.
+    scrollTo(0, 0);
     const { violations } = await window.axe.run(document, { rules: { "target-size": { enabled: true } } });
     return violations.map(({ id, nodes }) => [id, nodes.length, nodes.slice(0, 3).map((node) => `${node.html.slice(0, 160)} ${node.any[0]?.message ?? ""}`)]);
   });

@@ -549,7 +549,7 @@ test("a file dropped anywhere on the page is opened; what is no file, no scenari
 });
 
 for (const where of ["solve", "draw", "undo"]) {
-  test(`a panic of the core in a ${where} is said, keeps the inputs and the history, and the core works on`, async () => {
+  test(`a panic of the core (${where}) is said, keeps the inputs and the history, and the core works on`, async () => {
     const { page, close } = await site.open({ path: null });
     await page.route("**/core/stallheat.js*", async (route) => {
       const response = await route.fetch();
