@@ -70,8 +70,8 @@ fn rates_integrate_back_to_the_ledger() {
     }
 }
 
-/// At stall all the power becomes heat. T·ω by hand: 225 rpm/√(lbf·ft) at 4 200 rpm takes (4200/225)² = 348.44 lbf·ft
-/// = 472.43 N·m, times 439.82 rad/s is 207.8 kW or 278.6 hp, scaled with the fluid's density as it is then.
+/// At stall all the power becomes heat. T·ω by hand: 193 rpm/√(N·m) (docs/parameters.md) at 4 200 rpm takes
+/// (4200/193)² = 473.57 N·m, times 439.82 rad/s is 208.3 kW or 279.3 hp, scaled with the fluid's density as it is then.
 #[test]
 fn at_stall_the_converter_makes_torque_times_speed() {
     let trace = round();
@@ -84,7 +84,7 @@ fn at_stall_the_converter_makes_torque_times_speed() {
     let fluid_k = now.temperatures[Node::ConverterFluid.index()] + 273.15;
     let reference_k = setup.converter.k_reference_k;
     let density = fluid.density_kg_per_m3(fluid_k) / fluid.density_kg_per_m3(reference_k);
-    let torque_nm = (4200.0_f64 / 225.0).powi(2) * 1.355_817_948 * density;
+    let torque_nm = (4200.0_f64 / 193.0).powi(2) * density;
     let expected_w = torque_nm * 4200.0 * std::f64::consts::PI / 30.0;
     let found_w = rate_w(&now, Path::ConverterShear);
     assert!((found_w / expected_w - 1.0).abs() < 1e-4, "{found_w:.0} against {expected_w:.0} W");
