@@ -21,6 +21,10 @@ use crate::units::{
     Dimension, System, clock_seconds_text, rpm, temperature_in, temperature_symbol, unit_or_si,
 };
 
+/// What pictures draw as wide, or as fast, as they can: a strong engine against the brake; a wide-open cooler line.
+const FULL_RATE_W: f64 = 300e3;
+const FULL_FLOW_M3_PER_S: f64 = 20e-3 / 60.0;
+
 /// Heat that flows along one path.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct PathRate {
@@ -44,6 +48,8 @@ pub struct Streams {
     pub route_label: Option<&'static str>,
     pub fan: bool,
     pub flow_unit: &'static str,
+    /// A flow that pictures draw as fast as they can, 20 L/min, in the same unit.
+    pub full_flow: f64,
 }
 
 /// The car in a computed pass, straight between the integration's steps.
@@ -87,6 +93,8 @@ pub struct Moment {
     pub rates: Vec<PathRate>,
     /// hp or kW.
     pub rate_unit: &'static str,
+    /// A rate that pictures draw as wide as they can, 300 kW, in the same unit.
+    pub full_rate: f64,
     /// Sums over sources, sinks, and what the nodes take up; made = away + stored.
     pub made_rate: f64,
     pub away_rate: f64,
@@ -199,6 +207,7 @@ pub fn moment(setup: &Setup, trace: &Trace, time_s: f64, system: System) -> Mome
         air_temperature: temperature_in(system, setup.air.temperature_k),
         temperature_unit: temperature_symbol(system),
         rate_unit: power_unit(system),
+        full_rate: power.from_si(FULL_RATE_W),
         made_rate: sum("made"),
         away_rate: sum("away"),
         stored_rate: LEDGER_NODES
@@ -230,6 +239,7 @@ fn streams(trace: &Trace, event: Option<&EventRecord>, time_s: f64, system: Syst
         route_label: route.map(Route::label),
         fan: on(false).is_some(),
         flow_unit: flow_unit(system),
+        full_flow: flow(FULL_FLOW_M3_PER_S),
     }
 }
 
