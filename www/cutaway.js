@@ -21,7 +21,7 @@ const PLACES = [
   { name: "Pan", x: 252, y: 202, anchor: "middle" },
   { name: "Gears", x: 236, y: -8, anchor: "middle", leader: "M236 8 V92" },
   { name: "Case", x: 332, y: -8, anchor: "middle", leader: "M332 8 L318 80" },
-  { name: "Cooler", x: 66, y: 324, anchor: "start" },
+  { name: "Cooler", x: 80, y: 324, anchor: "start" },
   { name: "Engine", x: 32, y: 128, anchor: "middle" },
 ];
 
@@ -35,7 +35,7 @@ const ARROWS = [
   { key: "into_engine", away: true, rates: ["into_engine"], from: [80, 88], to: [46, 88], text: [8, 52, "start"] },
   { key: "case_air", away: true, rates: ["case_convection", "case_radiation"], from: [346, 112], to: [378, 78], text: [398, 68, "end"] },
   { key: "bellhousing_air", away: true, rates: ["bellhousing_air"], from: [96, 192], to: [84, 226], text: [76, 234, "end"] },
-  { key: "cooler_air", away: true, rates: ["cooler_air"], from: [40, 314], to: [40, 344], text: [8, 340, "start"] },
+  { key: "cooler_air", away: true, rates: ["cooler_air"], from: [64, 314], to: [64, 344], text: [54, 338, "end"] },
 ];
 
 // Lines, each with the circuits that run through it: `front` is the engine's, the others the routes of the pump.
@@ -74,17 +74,17 @@ export function createCutaway({ store, core, moment }, root) {
   // What takes the colour of a node.
   const filled = nodes.map(() => []);
   const part = (node, shape) => {
-    shape.classList.add("part");
+    shape.classList.add("piece");
     shape.dataset.part = nodes[node].key;
     filled[node].push(shape);
     return shape;
   };
-  const fan = element("g", { class: "fan" }, element("circle", { cx: 66, cy: 285, r: 22 }), path(blades(66, 285, 20)));
+  const fan = element("g", { class: "blower" }, element("circle", { cx: 66, cy: 285, r: 22 }), path(blades(66, 285, 20)));
   const pump = element(
     "g",
-    { class: "pump" },
+    { class: "circulator" },
     element("circle", { cx: 290, cy: 260, r: 15 }),
-    path("M277 267 L277 253 L303 260 Z", { class: "vane" }),
+    path("M303 267 L303 253 L277 260 Z", { class: "vane" }),
   );
   const lines = LINES.map((line) => ({
     ...line,
@@ -127,6 +127,7 @@ export function createCutaway({ store, core, moment }, root) {
     // Pan under the case, with its fluid.
     path("M176 186 V210 Q176 220 188 220 H318 Q330 220 330 210 V186 Z", { class: "room" }),
     part(2, path("M178 192 H328 V209 Q328 218 318 218 H188 Q178 218 178 209 Z")),
+    path("M184 203 H208 V209 H184 Z", { class: "solid" }), // the filter
     path("M172 186 H334", { class: "flange" }),
     // Crankshaft and input shaft, output shaft.
     part(3, path("M146 124 H300 V136 H146 Z")),
@@ -255,7 +256,7 @@ export function createCutaway({ store, core, moment }, root) {
     const made = largest(now.rates, "made");
     const away = largest(now.rates, "away");
     const said = [];
-    if (made.rate >= 0.05) said.push(`${short(made.rate)} ${power} ${SAID[made.key]}`);
+    if (made.rate >= 0.05 && made.rate > 0.1 * now.away_rate) said.push(`${short(made.rate)} ${power} ${SAID[made.key]}`);
     if (away.rate >= 0.05 && away.rate > 0.02 * made.rate) said.push(`${short(now.away_rate)} ${power} leaves, most by ${LEAVES[away.key]}`);
     if (said.length === 0) said.push("hardly any heat moves");
     if (pass) said.push(`${pass.engine_rpm.toFixed(0)} rpm, ${(100 * pass.slip).toFixed(0)} % slip, ${pass.speed.toFixed(0)} ${pass.speed_unit}`);
@@ -277,7 +278,7 @@ export function createCutaway({ store, core, moment }, root) {
     now.temperatures.forEach((temperature, index) => {
       const fill = colour((temperature - now.air_temperature) / span);
       for (const shape of filled[index]) set(shape, "fill", fill);
-      setText(numbers[index].value, `${temperature.toFixed(0)}${unit}`);
+      setText(numbers[index].value, `${temperature.toFixed(0)}\u202f${unit}`);
     });
     setText(low, `${now.air_temperature.toFixed(0)} ${unit}, the air`);
     setText(high, `${peak.toFixed(0)} ${unit}, the day’s peak`);
@@ -297,8 +298,8 @@ export function createCutaway({ store, core, moment }, root) {
       line.node.classList.toggle("absent", !on && !line.of.some((circuit) => used.has(circuit)));
       if (on) line.node.style.setProperty("--pace", `${(0.6 / Math.min(1.5, Math.max(0.08, flow / streams.full_flow))).toFixed(1)}s`);
     }
-    fan.classList.toggle("on", streams.fan);
-    pump.classList.toggle("on", streams.route !== null && streams.route !== undefined);
+    fan.classList.toggle("runs", streams.fan);
+    pump.classList.toggle("runs", streams.route !== null && streams.route !== undefined);
 
     const rateOf = new Map(now.rates.map(({ key, rate }) => [key, rate]));
     const sums = arrows.map(({ rates }) => rates.reduce((sum, key) => sum + rateOf.get(key), 0));
