@@ -48,4 +48,6 @@ pub mod results;
 pub mod chart;
 pub mod finding;
 pub mod report;
+
+pub mod moment;
 pub mod sheet;

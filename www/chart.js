@@ -7,7 +7,7 @@ import { element, setText } from "./element.js";
 
 const LEAST_SPAN_S = 10;
 
-export function createChart({ store, tables, day, strip, reveal, fieldOf }, root) {
+export function createChart({ store, tables, day, moment, strip, reveal, fieldOf }, root) {
   const nodes = tables.nodes;
   const dark = matchMedia("(prefers-color-scheme: dark)");
   const paper = matchMedia("print");
@@ -24,9 +24,9 @@ export function createChart({ store, tables, day, strip, reveal, fieldOf }, root
   const plot = element("div", { class: "plot" }, canvas, strip.element, line, surface);
   const caption = element("figcaption", { id: "chart-summary" });
   const ranges = element("div", { class: "ranges", role: "group", "aria-label": "Part of the day to show" });
-  const moment = element("p", { class: "moment" });
+  const momentLine = element("p", { class: "moment" });
   const legend = element("ul", { class: "legend", "aria-label": "Lines of the chart: temperature at the cursor; press to hide or show" });
-  root.append(element("figure", {}, ranges, plot, moment, legend, caption));
+  root.append(element("figure", {}, ranges, plot, momentLine, legend, caption));
 
   let layout = null;
   let size = { width: 0, height: 0 };
@@ -164,7 +164,7 @@ export function createChart({ store, tables, day, strip, reveal, fieldOf }, root
 
   function place(state) {
     if (!layout || !state.result || !day()) return;
-    const at = day().at(state.view.cursor_s, state.units);
+    const at = moment();
     const { summary } = state.result;
     const event = at.event === null || at.event === undefined ? null : summary.events[at.event];
     const inside = at.time_s >= layout.start_s && at.time_s <= layout.end_s;
@@ -172,7 +172,7 @@ export function createChart({ store, tables, day, strip, reveal, fieldOf }, root
     const x = layout.left + ((at.time_s - layout.start_s) / (layout.end_s - layout.start_s)) * (layout.right - layout.left);
     line.style.setProperty("transform", `translateX(${x.toFixed(1)}px)`);
     const words = [at.clock, event?.round ? `round ${event.round}` : "", event ? event.label : ""].filter(Boolean).join(" · ");
-    setText(moment, `${words} (${summary.temperature_unit})`);
+    setText(momentLine, `${words} (${summary.temperature_unit})`);
     entries.forEach(({ node, button, value }, index) => {
       setText(value, at.temperatures[index].toFixed(0));
       button.setAttribute("aria-pressed", String(!state.view.hidden.includes(node.key)));
@@ -222,7 +222,7 @@ export function createChart({ store, tables, day, strip, reveal, fieldOf }, root
       End: () => duration_s,
     };
     if (event.key === "Enter") {
-      const at = day().at(cursor_s, store.state.units).event;
+      const at = moment().event;
       const found = at === undefined || at === null ? null : events[at];
       if (found?.place) {
         const field = fieldOf(store.state, found.place);

@@ -5,7 +5,7 @@
 // An attribute that is false, null or undefined is left out, true is an empty one.
 
 const SVG = "http://www.w3.org/2000/svg";
-const SVG_NAMES = new Set(["svg", "line", "path", "rect", "g"]);
+const SVG_NAMES = new Set(["svg", "line", "path", "rect", "g", "circle", "ellipse", "text", "defs", "marker"]);
 
 export function element(name, attributes = {}, ...children) {
   const node = SVG_NAMES.has(name) ? document.createElementNS(SVG, name) : document.createElement(name);

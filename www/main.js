@@ -6,6 +6,7 @@ import { again, core } from "./core.js";
 import { createChart } from "./chart.js";
 import { createControls } from "./controls.js";
 import { createDrop } from "./drop.js";
+import { createCutaway } from "./cutaway.js";
 import { element, setText } from "./element.js";
 import { createHappened } from "./happened.js";
 import { createHead } from "./head.js";
@@ -13,6 +14,7 @@ import { createLedger } from "./ledger.js";
 import { isLink, readLink } from "./link.js";
 import { createPassHeat } from "./passheat.js";
 import { fieldOfError, placeWords, withPlaceFrom } from "./places.js";
+import { createPlayer, evenAxis } from "./player.js";
 import { createResults } from "./results.js";
 import { blockFields, isDrawable } from "./scenario.js";
 import { sameScenario, textOf } from "./history.js";
@@ -96,6 +98,16 @@ function problemOf(error, stale, scenario = store.state.scenario) {
     stale,
     actions: [["Take the change back", "takeBack"], ["Start over", "startOver"]],
   };
+}
+
+let known = { day: null, cursor_s: NaN, units: "", moment: null };
+/** Everything at the cursor's time, read off the day once however many show it. */
+function moment() {
+  const { view: { cursor_s }, units } = store.state;
+  if (known.day !== day || known.cursor_s !== cursor_s || known.units !== units) {
+    known = { day, cursor_s, units, moment: day.moment(cursor_s, units) };
+  }
+  return known.moment;
 }
 
 let scheduled = false;
@@ -431,7 +443,9 @@ async function start() {
   createControls(shared, $("setup-body"), $("parts-body"));
   const reveal = createTimeline({ ...shared, attempt }, $("timeline-body"));
   const strip = createStrip(shared);
-  createChart({ ...shared, tables: wasm.tables("us"), day: () => day, strip, reveal }, $("chart-body"));
+  createChart({ ...shared, tables: wasm.tables("us"), day: () => day, moment, strip, reveal }, $("chart-body"));
+  createPlayer({ store, axisOf: evenAxis }, $("player"));
+  createCutaway({ ...shared, moment }, $("cutaway-body"));
   connect(examples);
   createUndo(shared, document);
 

@@ -105,8 +105,12 @@ export function createPassHeat({ store }, root) {
     setText(caption, `${unit} in each second of the pass: converter below, gears and front pump on top. The last bar is what is left of a second.`);
   }
 
+  // The cursor moves sixty times a second; only another launch changes this picture.
+  let shown = null;
   store.subscribe((state, changed) => {
-    if (state.result && ("result" in changed || "view" in changed)) show(state);
+    if (!state.result || !("result" in changed || state.view.launch !== shown)) return;
+    shown = state.view.launch;
+    show(state);
   });
 }
 

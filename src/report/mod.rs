@@ -323,14 +323,16 @@ fn pressure_unit(system: System) -> &'static str {
     }
 }
 
-fn flow_unit(system: System) -> &'static str {
+/// The reader's unit of flow.
+pub fn flow_unit(system: System) -> &'static str {
     match system {
         System::Us => "gpm",
         System::Si => "L/min",
     }
 }
 
-fn power_unit(system: System) -> &'static str {
+/// The reader's unit of power.
+pub fn power_unit(system: System) -> &'static str {
     match system {
         System::Us => "hp",
         System::Si => "kW",

@@ -15,8 +15,8 @@ use stallheat::error::Error;
 use stallheat::scenario::{self, Scenario};
 use stallheat::timeline::Node;
 use stallheat::trace::Trace;
-use stallheat::units::{System, clock_seconds_text, temperature_in};
-use stallheat::{chart, report, sheet, simulate};
+use stallheat::units::{System, clock_seconds_text};
+use stallheat::{chart, moment, report, sheet, simulate};
 use wasm_bindgen::prelude::wasm_bindgen;
 use wasm_bindgen::{JsCast, JsValue};
 use web_sys::HtmlCanvasElement;
@@ -146,17 +146,6 @@ struct LayoutObject {
     highest: f64,
 }
 
-#[derive(Serialize)]
-struct Moment {
-    time_s: f64,
-    /// The same as a clock of the day, with seconds.
-    clock: String,
-    /// In the order of `tables().nodes`.
-    temperatures: Vec<f64>,
-    /// Index into `summary().events`.
-    event: Option<usize>,
-}
-
 #[wasm_bindgen]
 impl Day {
     /// Reads and simulates a scenario; throws the error object.
@@ -176,23 +165,9 @@ impl Day {
         to_js(&sheet::values(&self.scenario.setup, system(units)))
     }
 
-    /// Temperatures of all nodes and the event at one time.
-    pub fn at(&self, time_s: f64, units: &str) -> JsValue {
-        let time_s = time_s.clamp(0.0, self.trace.duration_s());
-        let system = system(units);
-        to_js(&Moment {
-            time_s,
-            clock: clock_seconds_text(time_s),
-            temperatures: Node::ALL
-                .iter()
-                .map(|node| temperature_in(system, self.trace.temperature_at_k(*node, time_s)))
-                .collect(),
-            event: self
-                .trace
-                .events
-                .iter()
-                .position(|event| event.start_s <= time_s && time_s < event.end_s),
-        })
+    /// Everything about one time (s since the start of the day): `moment::Moment`.
+    pub fn moment(&self, time_s: f64, units: &str) -> JsValue {
+        to_js(&moment::moment(&self.scenario.setup, &self.trace, time_s, system(units)))
     }
 
     /// The temperatures as CSV.
