@@ -200,10 +200,10 @@ pub fn advice(scenario: &Scenario, trace: &Trace, system: System) -> String {
 
 /// The name a user gave an event, or its kind.
 pub fn event_name(event: &EventRecord) -> String {
-    let name = event.name.clone().unwrap_or_else(|| event.kind.label().to_string());
+    let name = event.label();
     match event.round {
         Some(round) => format!("{name}, round {round}"),
-        None => name,
+        None => name.to_string(),
     }
 }
 

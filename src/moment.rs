@@ -12,7 +12,7 @@
 
 use serde::Serialize;
 
-use crate::report::{flow_unit, power_unit};
+use crate::report::{flow_unit, length_unit, power_unit, speed_unit};
 use crate::scenario::parameters::Setup;
 use crate::timeline::{EventKind, Node, Route};
 use crate::trace::{EventRecord, LEDGER_NODES, Sample, Trace};
@@ -199,9 +199,7 @@ pub fn moment(setup: &Setup, trace: &Trace, time_s: f64, system: System) -> Mome
         clock: clock_seconds_text(time_s),
         event: place,
         kind: event.map_or("", |event| event.kind.key()),
-        label: event.map_or(String::new(), |event| {
-            event.name.clone().unwrap_or_else(|| event.kind.label().to_string())
-        }),
+        label: event.map_or(String::new(), |event| event.label().to_string()),
         round: event.and_then(|event| event.round),
         temperatures,
         air_temperature: temperature_in(system, setup.air.temperature_k),
@@ -264,10 +262,7 @@ fn pass_moment(
     let ratio = gears.get(from.gear).or(gears.last())? * setup.car.final_drive;
     let engine_rad_per_s = between(from.motion.engine_rad_per_s, to.motion.engine_rad_per_s);
     let turbine_rad_per_s = between(from.motion.wheel_rad_per_s, to.motion.wheel_rad_per_s) * ratio;
-    let (distance_unit, speed_unit) = match system {
-        System::Us => ("ft", "mph"),
-        System::Si => ("m", "km/h"),
-    };
+    let (distance_unit, speed_unit) = (length_unit(system), speed_unit(system));
     Some(PassMoment {
         time_s: since_s,
         distance: unit_or_si(Dimension::Length, distance_unit)

@@ -56,6 +56,13 @@ pub struct EventRecord {
     pub place: Option<(usize, usize)>,
 }
 
+impl EventRecord {
+    /// Its own name, else that of its kind.
+    pub fn label(&self) -> &str {
+        self.name.as_deref().unwrap_or(self.kind.label())
+    }
+}
+
 /// Pressures and flows; zero where nothing turns. Of a computed pass those of its mean speeds.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Hydraulics {

@@ -61,27 +61,8 @@ export function createChart({ store, tables, day, moment, strip, reveal, fieldOf
     store.view({ hidden: hidden.includes(key) ? hidden.filter((other) => other !== key) : [...hidden, key] });
   }
 
-  /** The part of the day shown. */
-  function span(state) {
-    const end = state.result?.summary.duration_s ?? 1;
-    const range = state.view.range;
-    if (!range) return [0, end];
-    if (range.round) {
-      const events = state.result.summary.events.filter((event) => event.round === range.round);
-      if (events.length === 0) return [0, end];
-      if (range.run) {
-        const runs = events.filter((event) => event.converter_heat > 0);
-        if (runs.length > 0) return [runs[0].start_s, Math.min(end, runs.at(-1).end_s)];
-      }
-      return [events[0].start_s, events.at(-1).end_s];
-    }
-    const width = Math.min(end, Math.max(LEAST_SPAN_S, range.end_s - range.start_s));
-    const start = Math.min(Math.max(0, range.start_s), end - width);
-    return [start, start + width];
-  }
-
   function zoom(factor) {
-    const [start, end] = span(store.state);
+    const [start, end] = shownSpan(store.state);
     const width = (end - start) * factor;
     if (width >= store.state.result.summary.duration_s) return store.view({ range: null });
     const at = Math.min(end, Math.max(start, store.state.view.cursor_s));
@@ -141,7 +122,7 @@ export function createChart({ store, tables, day, moment, strip, reveal, fieldOf
       units: state.units,
       dark: dark.matches && !paper.matches,
       nodes: nodes.map((node) => node.key).filter((key) => !state.view.hidden.includes(key)),
-      range: span(state),
+      range: shownSpan(state),
     });
     strip.update(state, layout, width);
     drawnRatio = devicePixelRatio;
@@ -278,4 +259,22 @@ export function createChart({ store, tables, day, moment, strip, reveal, fieldOf
     }
     if (redrawn || "view" in changed) place(state);
   });
+}
+
+/** The part of the day shown: [start_s, end_s]. */
+export function shownSpan({ result, view: { range } }) {
+  const end = result?.summary.duration_s ?? 1;
+  if (!range) return [0, end];
+  if (range.round) {
+    const events = result.summary.events.filter((event) => event.round === range.round);
+    if (events.length === 0) return [0, end];
+    if (range.run) {
+      const runs = events.filter((event) => event.converter_heat > 0);
+      if (runs.length > 0) return [runs[0].start_s, Math.min(end, runs.at(-1).end_s)];
+    }
+    return [events[0].start_s, events.at(-1).end_s];
+  }
+  const width = Math.min(end, Math.max(LEAST_SPAN_S, range.end_s - range.start_s));
+  const start = Math.min(Math.max(0, range.start_s), end - width);
+  return [start, start + width];
 }

@@ -9,7 +9,7 @@ import { repeated } from "./history.js";
 import { quantityBox, shown } from "./quantity.js";
 import { brakeHold, eventAt, exceptions, roundsBefore, setSetupValue, setupValue } from "./scenario.js";
 import { tableControl } from "./table.js";
-import { createWays, waysOf } from "./ways.js";
+import { createWays, differ, waysOf } from "./ways.js";
 
 const FIRST = ["air.temperature", "cooler.ua", "circulation.flow", "converter.k_factor"];
 // A hold lasts seconds; the slider's ends in its two units. A longer one can be typed.
@@ -25,8 +25,6 @@ export function createControls({ store, core }, root, rest) {
   const controls = [];
 
   const same = (a, b) => JSON.stringify(a) === JSON.stringify(b);
-  const differ = (part, keys, { scenario, baseline }) =>
-    keys.some((key) => !same(setupValue(scenario, part, key), setupValue(baseline, part, key)));
   const inSentence = (label) => (/^[A-Z][a-z]/.test(label) ? label.charAt(0).toLowerCase() + label.slice(1) : label);
   const alternativesTo = (part, key) =>
     tables.us.alternatives.flatMap((one, place) => (one.part === part && one.instead_of === key ? [place] : []));

@@ -68,7 +68,7 @@ const GROUPS = { made: "Made or brought in", away: "Carried away", inside: "Move
 export function createCutaway({ store, core, moment }, root) {
   const dark = matchMedia("(prefers-color-scheme: dark)");
   const paper = matchMedia("print");
-  const nodes = core.tables("us").nodes;
+  const { nodes, routes } = core.tables("us");
   const path = (d, attributes = {}) => element("path", { d, ...attributes });
 
   // What takes the colour of a node.
@@ -286,8 +286,8 @@ export function createCutaway({ store, core, moment }, root) {
     const { streams } = now;
     const running = { front: streams.front_pump, [streams.route]: streams.circulation };
     const used = new Set(["front", ...summary.switches.map(({ key }) => key)]);
-    const known = used.size > (used.has("fan") ? 2 : 1);
-    if (!known) used.add("pan_loop");
+    // A day without a route shows where the pump would run.
+    if (!routes.some(({ key }) => used.has(key))) used.add("pan_loop");
     for (const line of lines) {
       const flow = line.of.reduce((sum, circuit) => sum + (running[circuit] ?? 0), 0);
       const on = flow > 0;

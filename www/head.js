@@ -1,7 +1,7 @@
 // The head of the set-up: a typical car to start from, and the way back to the day as it was opened.
 import { element, freshId, setText } from "./element.js";
-import { differences, setupValue } from "./scenario.js";
-import { createWays, waysOf } from "./ways.js";
+import { differences } from "./scenario.js";
+import { createWays, differ, waysOf } from "./ways.js";
 
 // Whose they are: the weather is the day's, the window the crew's.
 const OF_THE_DAY = ["air", "limits"];
@@ -56,12 +56,10 @@ export function createHead({ store, core, cars }, root) {
     ...tables.parameters.map(({ part, key }) => [part, waysOf(tables, part, key)]),
     ["fluid", ["class"]],
   ];
-  const same = (a, b) => JSON.stringify(a) === JSON.stringify(b);
   function changedIn({ scenario, baseline }) {
     if (scenario === baseline) return 0;
-    const differ = ([part, keys]) => keys.some((key) => !same(setupValue(scenario, part, key), setupValue(baseline, part, key)));
     const replaced = ([part, [key]]) => [scenario, baseline].some((one) => ways.replacedBy(one, part, key));
-    return groups.filter((group) => differ(group) && !replaced(group)).length + differences(baseline.timeline, scenario.timeline);
+    return groups.filter(([part, keys]) => differ(part, keys, { scenario, baseline }) && !replaced([part, keys])).length + differences(baseline.timeline, scenario.timeline);
   }
   function show(state) {
     const changed = changedIn(state);

@@ -5,19 +5,19 @@
 import { again, core } from "./core.js";
 import { createChart } from "./chart.js";
 import { createControls } from "./controls.js";
-import { createDrop } from "./drop.js";
 import { createCutaway } from "./cutaway.js";
+import { createDrop } from "./drop.js";
 import { element, setText } from "./element.js";
 import { createHappened } from "./happened.js";
 import { createHead } from "./head.js";
 import { createLedger } from "./ledger.js";
+import { sameScenario, textOf } from "./history.js";
 import { isLink, readLink } from "./link.js";
 import { createPassHeat } from "./passheat.js";
 import { fieldOfError, placeWords, withPlaceFrom } from "./places.js";
 import { createPlayer, evenAxis } from "./player.js";
 import { createResults } from "./results.js";
 import { blockFields, isDrawable } from "./scenario.js";
-import { sameScenario, textOf } from "./history.js";
 import { createShare } from "./share.js";
 import { createStore } from "./state.js";
 import { forget, keep, onKeptElsewhere, restore } from "./storage.js";
@@ -52,11 +52,10 @@ function resultOf(units) {
   return { summary: day.summary(units), values: day.setup(units), opened: openedSummary[units] };
 }
 
-const presentDay = () => ({ scenario: store.state.scenario, baseline: store.state.baseline, source: store.state.source });
-
 /** What was computed is shown from now on; `opened` too, where another baseline holds. */
 function take(next, opened, { scenario, baseline, source }) {
-  day?.free();
+  // A day as it was opened is its own baseline, computed once.
+  if (day !== openedDay) day?.free();
   day = next;
   if (opened) {
     openedDay?.free();
@@ -69,6 +68,7 @@ function take(next, opened, { scenario, baseline, source }) {
 function compute({ scenario, baseline }) {
   const next = simulate(scenario);
   if (openedOf === baseline) return [next, null];
+  if (scenario === baseline) return [next, next];
   try {
     return [next, simulate(baseline)];
   } catch (error) {
@@ -121,7 +121,7 @@ function schedule() {
 }
 
 function solve() {
-  const now = presentDay();
+  const now = store.day;
   const { units, view, problem } = store.state;
   try {
     const [next, opened] = compute(now);
@@ -181,7 +181,7 @@ function put(now, entry, { units = store.state.units, view = null } = {}) {
  * { title, text, advice } of the core's refusal, and then nothing is changed.
  */
 function attempt(change, gesture = null, label = "Change") {
-  const now = { ...presentDay(), scenario: store.changed(change) };
+  const now = { ...store.day, scenario: store.changed(change) };
   try {
     put(now, { gesture, label });
     return null;
@@ -450,7 +450,7 @@ async function start() {
   createUndo(shared, document);
 
   let problem = null;
-  const now = presentDay();
+  const now = store.day;
   try {
     take(...compute(now), now);
   } catch (error) {

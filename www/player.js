@@ -3,6 +3,7 @@
 //
 // It stops at the end of the part shown, when something is edited and when anybody else moves the cursor. Where
 // the reader wants less motion it steps from event to event once a second. It draws nothing itself.
+import { shownSpan } from "./chart.js";
 import { element, setText } from "./element.js";
 
 // Mean time of an event, and the least for all that is shown.
@@ -128,15 +129,7 @@ export function createPlayer({ store, axisOf }, root) {
 }
 
 /** A plain axis over the part of the day shown: { share(time_s), time(share) }. */
-export function evenAxis({ result, view: { range } }) {
-  let [start, end] = [0, result?.summary.duration_s ?? 1];
-  if (range?.round) {
-    const events = result.summary.events.filter((event) => event.round === range.round);
-    const runs = events.filter((event) => event.converter_heat > 0);
-    const shown = range.run && runs.length > 0 ? runs : events;
-    if (shown.length > 0) [start, end] = [shown[0].start_s, shown.at(-1).end_s];
-  } else if (range) {
-    [start, end] = [Math.max(start, range.start_s), Math.min(end, range.end_s)];
-  }
+export function evenAxis(state) {
+  const [start, end] = shownSpan(state);
   return { share: (time_s) => (time_s - start) / (end - start), time: (share) => start + share * (end - start) };
 }

@@ -38,6 +38,10 @@ export function createStore(initial, kept = {}) {
     get state() {
       return state;
     },
+    /** The day that undo goes through: { scenario, baseline, source }. */
+    get day() {
+      return day();
+    },
     /** The entries behind and ahead, for whoever keeps them over a reload. */
     get entries() {
       return { past: history.past, future: history.future };

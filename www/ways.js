@@ -26,6 +26,12 @@ export function tableText(written) {
   return written.map((row) => (Array.isArray(row) ? row.join(", ") : String(row))).join("\n");
 }
 
+/** Whether any key of a part is stated otherwise than the day was opened with. */
+export function differ(part, keys, { scenario, baseline }) {
+  const text = (from, key) => JSON.stringify(setupValue(from, part, key));
+  return keys.some((key) => text(scenario, key) !== text(baseline, key));
+}
+
 const inputKeys = (alternative) => alternative.inputs.map(({ key }) => key);
 
 /** What a table takes the place of; a parameter that its first line names as a column is in it, too. */

@@ -168,10 +168,7 @@ fn mark_label(distance_m: f64) -> &'static str {
 }
 
 fn pass_summary(pass: &PassResult, first: Option<&PassResult>, system: System) -> PassSummary {
-    let speed_unit = match system {
-        System::Us => "mph",
-        System::Si => "km/h",
-    };
+    let speed_unit = speed_unit(system);
     let speed = |m_per_s: f64| unit_or_si(Dimension::Velocity, speed_unit).from_si(m_per_s);
     let finish = pass.marks.last();
     let first_finish = first
@@ -331,6 +328,22 @@ pub fn flow_unit(system: System) -> &'static str {
     }
 }
 
+/// The reader's unit of speed over ground.
+pub fn speed_unit(system: System) -> &'static str {
+    match system {
+        System::Us => "mph",
+        System::Si => "km/h",
+    }
+}
+
+/// The reader's unit of distances and altitudes.
+pub fn length_unit(system: System) -> &'static str {
+    match system {
+        System::Us => "ft",
+        System::Si => "m",
+    }
+}
+
 /// The reader's unit of power.
 pub fn power_unit(system: System) -> &'static str {
     match system {
@@ -346,10 +359,7 @@ fn pressure_in(system: System, pressure_pa: f64) -> f64 {
 /// The air of the day in words and numbers.
 fn air_summary(setup: &Setup, system: System) -> AirSummary {
     let weather = setup.weather();
-    let altitude_unit = match system {
-        System::Us => "ft",
-        System::Si => "m",
-    };
+    let altitude_unit = length_unit(system);
     let density_altitude =
         unit_or_si(Dimension::Length, altitude_unit).from_si(weather.density_altitude_m());
     let engine_share = 1.0 / weather.sae_j1349_1990_factor();
@@ -444,7 +454,7 @@ pub fn summary(scenario: &Scenario, trace: &Trace, system: System) -> Summary {
             let end = &trace.samples[event.samples.1];
             EventSummary {
                 kind: event.kind.key(),
-                label: event.name.clone().unwrap_or_else(|| event.kind.label().to_string()),
+                label: event.label().to_string(),
                 round: event.round,
                 start_s: event.start_s,
                 end_s: event.end_s,

@@ -2,24 +2,14 @@
 // say, and playing moves the cursor until there is a reason to stop.
 
 import assert from "node:assert/strict";
-import { readFileSync } from "node:fs";
-import { createRequire } from "node:module";
 import { after, before, test } from "node:test";
-import { screenshot, startSite } from "./harness.mjs";
-
-const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+import { axeSource, openDayOf, screenshot, settled, startSite } from "./harness.mjs";
 
 let site;
 before(async () => (site = await startSite()));
 after(() => site?.close());
 
-async function openDay(options) {
-  const opened = await site.open(options);
-  await opened.page.waitForFunction(() => document.querySelector("#version")?.textContent);
-  return opened;
-}
-
-const settled = (page) => page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
+const openDay = (options) => openDayOf(site, options);
 const says = (page) => page.locator(".cutaway-says").textContent();
 const cursor = async (page) => Number(await page.locator("#cursor").getAttribute("aria-valuenow"));
 const press = async (page, key) => {

@@ -7,7 +7,9 @@
 //   CHROMIUM        the browser; without it the first one found on the search path
 
 import { spawn } from "node:child_process";
-import { accessSync, constants, mkdirSync, statSync } from "node:fs";
+import assert from "node:assert/strict";
+import { accessSync, constants, mkdirSync, readFileSync, statSync } from "node:fs";
+import { createRequire } from "node:module";
 import { delimiter, dirname, join, resolve } from "node:path";
 import { createInterface } from "node:readline";
 import { fileURLToPath } from "node:url";
@@ -92,6 +94,40 @@ function record(page, context) {
   });
   return log;
 }
+
+/** axe-core as text, to be evaluated in the page: its policy allows no other script. */
+export const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+
+/** Waits until the page has computed its day. */
+export const ready = (page) => page.waitForFunction(() => document.querySelector("#version")?.textContent);
+
+/** Opens a page of `site` as `site.open` does, with its day computed. */
+export async function openDayOf(site, options) {
+  const opened = await site.open(options);
+  await ready(opened.page);
+  return opened;
+}
+
+/** One solve per frame: after two frames whatever was changed is drawn. */
+export const settled = (page) => page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
+export const text = (page, selector) => page.locator(selector).textContent();
+/** The launches as they stand in their table. */
+export const cells = (page) => page.locator("#launch-rows tr").evaluateAll((rows) => rows.map((row) => [...row.cells].map((cell) => cell.textContent)));
+/** The work as the browser keeps it. */
+export const kept = (page) => page.evaluate(() => JSON.parse(localStorage.getItem("stallheat.work.1")));
+export const control = (page, path) => page.locator(`.control[data-path="${path}"]`);
+export const slider = (page, path) => control(page, path).locator("input[type=range]");
+export const box = (page, path) => control(page, path).locator("input.number");
+
+/** Types into a box and waits for what comes of it. */
+export async function type(page, locator, value) {
+  await locator.fill(value);
+  await locator.press("Enter");
+  await settled(page);
+}
+
+/** Nothing on the console, no error, nothing that could not be fetched. */
+export const quiet = (log) => assert.deepEqual([log.console, log.errors, log.failed], [[], [], []]);
 
 /** The addresses in a log that lie outside the site's origin. */
 export function strangers(log, url) {

@@ -3,38 +3,18 @@
 
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
-import { createRequire } from "node:module";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
-import { root, screenshot, startSite, strangers } from "./harness.mjs";
-
-const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+import {
+  axeSource, box, cells, control, kept, openDayOf, quiet, root, screenshot, settled, slider, startSite, strangers, text, type,
+} from "./harness.mjs";
 
 let site;
 before(async () => (site = await startSite()));
 after(() => site?.close());
 
-async function openDay(options) {
-  const opened = await site.open(options);
-  await opened.page.waitForFunction(() => document.querySelector("#version")?.textContent);
-  return opened;
-}
-
-// One solve per frame: after two frames whatever was changed is drawn.
-const settled = (page) => page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
-const text = (page, selector) => page.locator(selector).textContent();
-const cells = (page) => page.locator("#launch-rows tr").evaluateAll((rows) => rows.map((row) => [...row.cells].map((cell) => cell.textContent)));
-const kept = (page) => page.evaluate(() => JSON.parse(localStorage.getItem("stallheat.work.1")));
+const openDay = (options) => openDayOf(site, options);
 const picture = (page) => page.evaluate(() => document.querySelector("#chart").toDataURL());
-const control = (page, path) => page.locator(`.control[data-path="${path}"]`);
-const slider = (page, path) => control(page, path).locator("input[type=range]");
-const box = (page, path) => control(page, path).locator("input.number");
-
-async function type(page, locator, value) {
-  await locator.fill(value);
-  await locator.press("Enter");
-  await settled(page);
-}
 
 async function edit(page, field, value) {
   await type(page, page.locator(`#timeline [data-field="${field}"]`), value);
@@ -56,7 +36,6 @@ async function openAll(page) {
   await settled(page);
 }
 
-const quiet = (log) => assert.deepEqual([log.console, log.errors, log.failed], [[], [], []]);
 
 test("it opens with a finished day, quietly and without asking anyone else", async () => {
   const { page, log, close } = await openDay();

@@ -5,34 +5,16 @@ import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
-import { root, screenshot, startSite } from "./harness.mjs";
+import {
+  box, cells, control, kept, openDayOf, quiet, ready, root, screenshot, settled, slider, startSite, text, type,
+} from "./harness.mjs";
 
 let site;
 before(async () => (site = await startSite()));
 after(() => site?.close());
 
-const ready = (page) => page.waitForFunction(() => document.querySelector("#version")?.textContent);
-async function openDay(options) {
-  const opened = await site.open(options);
-  await ready(opened.page);
-  return opened;
-}
-
-const settled = (page) => page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
-const text = (page, selector) => page.locator(selector).textContent();
-const cells = (page) => page.locator("#launch-rows tr").evaluateAll((rows) => rows.map((row) => [...row.cells].map((cell) => cell.textContent)));
-const kept = (page) => page.evaluate(() => JSON.parse(localStorage.getItem("stallheat.work.1")));
-const control = (page, path) => page.locator(`.control[data-path="${path}"]`);
-const slider = (page, path) => control(page, path).locator("input[type=range]");
-const box = (page, path) => control(page, path).locator("input.number");
-const quiet = (log) => assert.deepEqual([log.console, log.errors, log.failed], [[], [], []]);
+const openDay = (options) => openDayOf(site, options);
 const label = (page, id) => page.locator(`#${id}`).getAttribute("aria-label");
-
-async function type(page, locator, value) {
-  await locator.fill(value);
-  await locator.press("Enter");
-  await settled(page);
-}
 
 /** All that undo must bring back: the numbers shown, and the scenario as it is kept. */
 async function everything(page) {
@@ -343,7 +325,7 @@ test("every example with ten values edited fits into 1,500 characters; a day wit
   // It is kept all the same.
   await page.reload();
   await ready(page);
-  assert.ok((await kept(page)).scenario.setup.engine.torque_curve ?? Object.keys((await kept(page)).scenario.setup.engine).length);
+  assert.deepEqual(await everything(page), bench, "the day itself is as before");
   assert.equal(await page.locator("#undo").isDisabled(), false);
   await undo(page);
   await linkWritten(page);
