@@ -1,17 +1,20 @@
-// The temperature chart: the core draws it on a canvas; cursor, legend and readout are DOM over and under it.
+// The pictures over time: temperatures and heat flows that the core draws on canvases, over the lanes of the day,
+// on one time axis. Cursor, ranges, readout and legend are DOM over and under them.
 //
-// One cursor in time runs through chart, day strip and readout. It follows the mouse, a touch and the keys;
-// a vertical swipe still scrolls the page. The canvas has as many pixels as the screen, and is drawn anew
-// when its box, the screen's ratio, the colour scheme or the result changes.
+// One cursor in time runs through all. It follows the mouse, a touch and the keys; a vertical swipe and a bare wheel
+// still scroll the page, a wheel with Ctrl shows less or more time. Canvases have as many pixels as the screen, and
+// are drawn anew when their box, the screen's ratio, the colour scheme, the axis or the result changes.
+import { axisOf, LEAST_SPAN_S } from "./axis.js";
 import { element, setText } from "./element.js";
 
-const LEAST_SPAN_S = 10;
+const WHEEL_PX = 400;
 
-export function createChart({ store, tables, day, moment, strip, reveal, fieldOf }, root) {
+export function createChart({ store, core, tables, day, moment, lanes, choose, fieldOf }, root) {
   const nodes = tables.nodes;
   const dark = matchMedia("(prefers-color-scheme: dark)");
   const paper = matchMedia("print");
   const canvas = element("canvas", { id: "chart", role: "img" });
+  const heat = element("canvas", { id: "heat-chart", role: "img" });
   const surface = element("div", {
     class: "surface",
     id: "cursor",
@@ -21,15 +24,17 @@ export function createChart({ store, tables, day, moment, strip, reveal, fieldOf
     "aria-valuemin": "0",
   });
   const line = element("div", { class: "cursor-line", "aria-hidden": "true" });
-  const plot = element("div", { class: "plot" }, canvas, strip.element, line, surface);
+  const heatName = element("p", { class: "picture-name" });
+  const plot = element("div", { class: "plot" }, canvas, heatName, heat, lanes.element, line, surface);
   const caption = element("figcaption", { id: "chart-summary" });
   const ranges = element("div", { class: "ranges", role: "group", "aria-label": "Part of the day to show" });
   const momentLine = element("p", { class: "moment" });
   const legend = element("ul", { class: "legend", "aria-label": "Lines of the chart: temperature at the cursor; press to hide or show" });
-  root.append(element("figure", {}, ranges, plot, momentLine, legend, caption));
+  const sheet = element("div", { class: "sheet", id: "sheet", role: "group", "aria-label": "The chosen block", tabindex: "-1" });
+  root.append(element("figure", {}, ranges, plot, lanes.says, sheet, momentLine, legend, caption));
 
   let layout = null;
-  let size = { width: 0, height: 0 };
+  let size = { width: 0, height: 0, heat: 0 };
   let drawnRatio = 0;
 
   const entries = nodes.map((node) => {
@@ -61,19 +66,31 @@ export function createChart({ store, tables, day, moment, strip, reveal, fieldOf
     store.view({ hidden: hidden.includes(key) ? hidden.filter((other) => other !== key) : [...hidden, key] });
   }
 
-  function zoom(factor) {
-    const [start, end] = shownSpan(store.state);
-    const width = (end - start) * factor;
-    if (width >= store.state.result.summary.duration_s) return store.view({ range: null });
-    const at = Math.min(end, Math.max(start, store.state.view.cursor_s));
-    const left = at - ((at - start) / (end - start)) * width;
-    store.view({ range: { start_s: left, end_s: left + width } });
+  /** Shows more or less time around a share of the width. */
+  function zoom(factor, at = axisOf(store.state).share(store.state.view.cursor_s)) {
+    const axis = axisOf(store.state);
+    const share = Math.min(1, Math.max(0, at));
+    if (factor < 1) factor = Math.min(1, Math.max(factor, LEAST_SPAN_S / (axis.end_s - axis.start_s)));
+    const { duration_s } = store.state.result.summary;
+    const start_s = Math.max(0, axis.time(share - share * factor));
+    const end_s = Math.min(duration_s, axis.time(share + (1 - share) * factor));
+    const whole = start_s <= 0 && end_s >= duration_s;
+    store.view({ range: whole ? null : { start_s, end_s } });
+  }
+
+  function pan(part) {
+    const { view: { range } } = store.state;
+    const axis = axisOf(store.state);
+    if (!range) return;
+    const end = store.state.result.summary.duration_s;
+    const by = Math.max(axis.share(0), Math.min(axis.share(end) - 1, part));
+    store.view({ range: { start_s: axis.time(by), end_s: axis.time(1 + by) } });
   }
 
   let roundsShown = "";
   function showRanges(state) {
     const rounds = [...new Set(state.result.summary.events.map((event) => event.round).filter(Boolean))];
-    const { range } = state.view;
+    const { range, axis } = state.view;
     if (roundsShown !== rounds.join()) {
       roundsShown = rounds.join();
       const button = (text, name, act, data) =>
@@ -82,65 +99,72 @@ export function createChart({ store, tables, day, moment, strip, reveal, fieldOf
         button("Day", "Day, all of it", () => store.view({ range: null }), { range: "day" }),
         ...rounds.map((round) =>
           button(`R${round}`, `R${round}: round ${round}`, () => showRound(round), { range: String(round) })),
-        button("Run only", "Run only, without the time parked", () => {
-          const now = store.state.view.range;
-          const round = now?.round ?? nearestRound();
-          showRound(round, !(now?.run));
-        }, { range: "run" }),
         button("−", "Show more time", () => zoom(2), { range: "out" }),
         button("+", "Show less time, around the cursor", () => zoom(0.5), { range: "in" }),
+        button("True time", "True time: every second as wide as any other", () =>
+          store.view({ axis: store.state.view.axis === "true" ? "room" : "true" }), { range: "axis" }),
       );
-      ranges.querySelector("[data-range=run]").hidden = rounds.length === 0;
     }
     for (const button of ranges.children) {
       const { range: key } = button.dataset;
-      const pressed = key === "day" ? !range : key === "run" ? Boolean(range?.run) : String(range?.round) === key;
-      if (key !== "in" && key !== "out") button.setAttribute("aria-pressed", String(pressed));
+      if (key === "in" || key === "out") continue;
+      const pressed = key === "day" ? !range : key === "axis" ? axis === "true" : String(range?.round) === key;
+      button.setAttribute("aria-pressed", String(pressed));
     }
   }
 
-  function nearestRound() {
-    const { events } = store.state.result.summary;
-    const { cursor_s } = store.state.view;
-    const before = events.filter((event) => event.round && event.start_s <= cursor_s).at(-1);
-    return (before ?? events.find((event) => event.round))?.round;
+  function showRound(round) {
+    const launch = store.state.result.summary.launches.find((one) => one.round === round);
+    store.view({ range: { round }, ...(launch ? { cursor_s: launch.time_s } : {}) });
   }
 
-  function showRound(round, run = false) {
-    const launch = store.state.result.summary.launches.find((one) => one.round === round);
-    store.view({ range: { round, run }, ...(launch ? { cursor_s: launch.time_s } : {}) });
+  /** Grid lines of an uneven axis: starts of rounds and events. The core places those of an even one. */
+  function ticksOf(axis, width) {
+    if (axis.even) return null;
+    let before = "";
+    return axis.ticks(width).map(({ start_s, start_clock }) => {
+      const text = start_clock === before ? core.clock(start_s) : start_clock;
+      before = start_clock;
+      return { time_s: start_s, text };
+    });
   }
 
   function draw(state) {
     if (!day() || !state.result) return;
     const { width, height } = size;
     if (!(width > 0)) return;
-    layout = day().draw(canvas, {
+    const axis = axisOf(state);
+    const options = {
       width,
-      height,
       ratio: devicePixelRatio,
       units: state.units,
       dark: dark.matches && !paper.matches,
-      nodes: nodes.map((node) => node.key).filter((key) => !state.view.hidden.includes(key)),
-      range: shownSpan(state),
-    });
-    strip.update(state, layout, width);
+      nodes: state.view.hideLines ? [] : nodes.map((node) => node.key).filter((key) => !state.view.hidden.includes(key)),
+      knots: axis.knots(),
+      ticks: ticksOf(axis, layout ? layout.right - layout.left : width - 60),
+      launch: 0,
+    };
+    layout = day().draw(canvas, { ...options, picture: "temperatures", height, overlays: Object.values(state.view.overlays ?? {}).flat() });
+    day().draw(heat, { ...options, picture: "heat", height: size.heat, overlays: [] });
+    lanes.update(state, layout, width);
     drawnRatio = devicePixelRatio;
   }
 
   function describe(state) {
     const { summary } = state.result;
     const peak = (key) => summary.peaks.find((one) => one.node === key);
-    const [converter, pan] = [peak("converter_fluid"), peak("pan_fluid")];
+    const [converter, panFluid] = [peak("converter_fluid"), peak("pan_fluid")];
     const unit = summary.temperature_unit;
     const text =
       `Temperatures over ${summary.duration_text}. ` +
       `Converter fluid is hottest at ${converter.clock} with ${converter.temperature.toFixed(0)} ${unit}, ` +
-      `pan fluid at ${pan.clock} with ${pan.temperature.toFixed(0)} ${unit}. ` +
+      `pan fluid at ${panFluid.clock} with ${panFluid.temperature.toFixed(0)} ${unit}. ` +
       (summary.launches.length > 0 ? "Upright lines mark launches, the band is the launch window. " : "") +
-      "Time is in hours and minutes since the start.";
+      (state.view.axis === "true" ? "Every second is as wide as any other." : "Short events are given room: the longer an event, the more time in an inch of it.");
     setText(caption, text);
     canvas.setAttribute("aria-label", caption.textContent);
+    setText(heatName, `Heat in (up) and out (down), ${summary.power_unit}`);
+    heat.setAttribute("aria-label", `Heat flows over ${summary.duration_text}; the table has them by event.`);
   }
 
   function place(state) {
@@ -148,9 +172,9 @@ export function createChart({ store, tables, day, moment, strip, reveal, fieldOf
     const at = moment();
     const { summary } = state.result;
     const event = at.event === null || at.event === undefined ? null : summary.events[at.event];
-    const inside = at.time_s >= layout.start_s && at.time_s <= layout.end_s;
-    line.hidden = !inside;
-    const x = layout.left + ((at.time_s - layout.start_s) / (layout.end_s - layout.start_s)) * (layout.right - layout.left);
+    const share = axisOf(state).share(at.time_s);
+    line.hidden = share < -1e-9 || share > 1 + 1e-9;
+    const x = layout.left + share * (layout.right - layout.left);
     line.style.setProperty("transform", `translateX(${x.toFixed(1)}px)`);
     const words = [at.clock, event?.round ? `round ${event.round}` : "", event ? event.label : ""].filter(Boolean).join(" · ");
     setText(momentLine, `${words} (${summary.temperature_unit})`);
@@ -166,37 +190,37 @@ export function createChart({ store, tables, day, moment, strip, reveal, fieldOf
     );
   }
 
-  function timeAt(clientX) {
-    const x = clientX - plot.getBoundingClientRect().left;
-    const share = (x - layout.left) / (layout.right - layout.left);
-    return layout.start_s + Math.min(1, Math.max(0, share)) * (layout.end_s - layout.start_s);
-  }
+  const shareAt = (clientX) =>
+    Math.min(1, Math.max(0, (clientX - plot.getBoundingClientRect().left - layout.left) / (layout.right - layout.left)));
 
-  const follow = (event) => layout && store.view({ cursor_s: timeAt(event.clientX) });
+  const follow = (event) => layout && store.state.result && store.view({ cursor_s: axisOf(store.state).time(shareAt(event.clientX)) });
   surface.addEventListener("pointermove", follow);
   surface.addEventListener("pointerdown", follow);
-  strip.element.addEventListener("click", (event) => {
+
+  plot.addEventListener("wheel", (event) => {
     if (!layout || !store.state.result) return;
-    const rectangle = strip.element.getBoundingClientRect();
-    const found = strip.find(event.clientX - rectangle.left);
-    if (!found) return;
-    const field = found.place ? fieldOf(store.state, found.place) : null;
-    const middle = (found.start_s + found.end_s) / 2;
-    store.view({ cursor_s: middle, selected: field });
-    if (field) reveal(field);
-  });
+    if (event.ctrlKey || event.metaKey) {
+      event.preventDefault();
+      zoom(2 ** (Math.max(-WHEEL_PX, Math.min(WHEEL_PX, event.deltaY)) / WHEEL_PX), shareAt(event.clientX));
+    } else if (event.shiftKey && event.deltaY !== 0 && store.state.view.range) {
+      event.preventDefault();
+      pan(event.deltaY / (layout.right - layout.left));
+    }
+  }, { passive: false });
 
   surface.addEventListener("keydown", (event) => {
-    if (!layout || !store.state.result) return;
+    if (!layout || !store.state.result || event.ctrlKey || event.metaKey || event.altKey) return;
     const { events, duration_s } = store.state.result.summary;
     const { cursor_s } = store.state.view;
-    const fine = ((layout.end_s - layout.start_s) / 200) * (event.shiftKey ? 10 : 1);
+    const axis = axisOf(store.state);
+    const part = 0.005 * (event.shiftKey ? 10 : 1);
+    const share = axis.share(cursor_s);
     const starts = events.map((one) => one.start_s);
     const moves = {
-      ArrowRight: () => cursor_s + fine,
-      ArrowUp: () => cursor_s + fine,
-      ArrowLeft: () => cursor_s - fine,
-      ArrowDown: () => cursor_s - fine,
+      ArrowRight: () => axis.time(share + part),
+      ArrowUp: () => axis.time(share + part),
+      ArrowLeft: () => axis.time(share - part),
+      ArrowDown: () => axis.time(share - part),
       PageUp: () => starts.find((start) => start > cursor_s + 1e-6) ?? duration_s,
       PageDown: () => starts.filter((start) => start < cursor_s - 1e-6).at(-1) ?? 0,
       Home: () => 0,
@@ -205,36 +229,33 @@ export function createChart({ store, tables, day, moment, strip, reveal, fieldOf
     if (event.key === "Enter") {
       const at = moment().event;
       const found = at === undefined || at === null ? null : events[at];
-      if (found?.place) {
-        const field = fieldOf(store.state, found.place);
-        store.view({ selected: field });
-        reveal(field);
-      }
+      if (found?.place) choose(fieldOf(store.state, found.place), found.round ?? null);
       return;
     }
     const move = moves[event.key];
     if (!move) return;
     event.preventDefault();
     const to = Math.min(duration_s, Math.max(0, move()));
-    const width = layout.end_s - layout.start_s;
-    const outside = to < layout.start_s || to > layout.end_s;
-    store.view({
-      cursor_s: to,
-      ...(outside ? { range: { start_s: to - width / 2, end_s: to + width / 2 } } : {}),
-    });
+    const outside = to < axis.start_s - 1e-6 || to > axis.end_s + 1e-6;
+    const half = (axis.end_s - axis.start_s) / 2;
+    store.view({ cursor_s: to, ...(outside ? { range: { start_s: to - half, end_s: to + half } } : {}) });
   });
 
   const redraw = () => {
     draw(store.state);
     place(store.state);
   };
-  // The size is kept here, because asking for it while drawing would lay out the page twice a frame.
+  // The sizes are kept here, because asking for them while drawing would lay out the page twice a frame.
   function measure() {
-    const [width, height] = [Math.floor(surface.clientWidth), Math.floor(surface.clientHeight)];
-    if (width === size.width && height === size.height) return false;
-    size = { width, height };
-    canvas.style.setProperty("width", `${width}px`);
-    canvas.style.setProperty("height", `${height}px`);
+    const style = getComputedStyle(plot);
+    const [height, below] = ["--chart-height", "--heat-height"].map((name) => Math.round(Number.parseFloat(style.getPropertyValue(name)) * Number.parseFloat(getComputedStyle(document.documentElement).fontSize)));
+    const width = Math.floor(surface.clientWidth);
+    if (width === size.width && height === size.height && below === size.heat) return false;
+    size = { width, height, heat: below };
+    for (const [node, tall] of [[canvas, height], [heat, below]]) {
+      node.style.setProperty("width", `${width}px`);
+      node.style.setProperty("height", `${tall}px`);
+    }
     return true;
   }
   measure();
@@ -246,35 +267,21 @@ export function createChart({ store, tables, day, moment, strip, reveal, fieldOf
   });
   addEventListener("resize", () => drawnRatio !== devicePixelRatio && redraw());
 
-  let viewDrawn = {};
+  // What the pictures show of the view; the rest of it moves the cursor only.
+  const drawn = ({ view: { range, hidden, axis, held, overlays, hideLines } }) => [range, hidden, axis, held, overlays, hideLines];
+  let viewDrawn = [];
   store.subscribe((state, changed) => {
     if (!state.result) return;
-    const { range, hidden } = state.view;
-    const redrawn = "result" in changed || viewDrawn.range !== range || viewDrawn.hidden !== hidden;
-    viewDrawn = { range, hidden };
+    const now = drawn(state);
+    const redrawn = "result" in changed || now.some((part, at) => part !== viewDrawn[at]);
+    viewDrawn = now;
     if (redrawn) {
       showRanges(state);
       draw(state);
       describe(state);
-    }
+    } else if ("view" in changed && layout) lanes.mark(state);
     if (redrawn || "view" in changed) place(state);
   });
-}
 
-/** The part of the day shown: [start_s, end_s]. */
-export function shownSpan({ result, view: { range } }) {
-  const end = result?.summary.duration_s ?? 1;
-  if (!range) return [0, end];
-  if (range.round) {
-    const events = result.summary.events.filter((event) => event.round === range.round);
-    if (events.length === 0) return [0, end];
-    if (range.run) {
-      const runs = events.filter((event) => event.converter_heat > 0);
-      if (runs.length > 0) return [runs[0].start_s, Math.min(end, runs.at(-1).end_s)];
-    }
-    return [events[0].start_s, events.at(-1).end_s];
-  }
-  const width = Math.min(end, Math.max(LEAST_SPAN_S, range.end_s - range.start_s));
-  const start = Math.min(Math.max(0, range.start_s), end - width);
-  return [start, start + width];
+  return { sheet };
 }

@@ -3,30 +3,37 @@
 // Changes are gathered until the next animation frame and the newest wins: one solve per frame at most.
 // The core's own objects live here and are freed when they are replaced.
 import { again, core } from "./core.js";
+import { axisOf } from "./axis.js";
 import { createChart } from "./chart.js";
 import { createControls } from "./controls.js";
 import { createCutaway } from "./cutaway.js";
+import { createDayEdits } from "./dayedits.js";
+import { createDayList } from "./daylist.js";
 import { createDrop } from "./drop.js";
 import { element, setText } from "./element.js";
 import { createHappened } from "./happened.js";
 import { createHead } from "./head.js";
+import { createLanes } from "./lanes.js";
 import { createLedger } from "./ledger.js";
 import { sameScenario, textOf } from "./history.js";
 import { isLink, readLink } from "./link.js";
 import { createPassHeat } from "./passheat.js";
 import { fieldOfError, placeWords, withPlaceFrom } from "./places.js";
-import { createPlayer, evenAxis } from "./player.js";
+import { createPlayer } from "./player.js";
+import { createPutOff } from "./putoff.js";
 import { createResults } from "./results.js";
 import { blockFields, isDrawable } from "./scenario.js";
 import { createShare } from "./share.js";
+import { createSheet } from "./sheet.js";
+import { createStages } from "./stages.js";
 import { createStore } from "./state.js";
 import { forget, keep, onKeptElsewhere, restore } from "./storage.js";
-import { createStrip } from "./strip.js";
-import { createTimeline } from "./timeline.js";
 import { createUndo } from "./undo.js";
 
 // The core refuses what is larger; no need to read more than it takes to say so.
 const MOST_BYTES = 3_000_000;
+// The stages of a round that a link can show alone.
+const STAGES = ["hold", "pass", "soak"];
 
 const $ = (id) => document.getElementById(id);
 let wasm;
@@ -150,7 +157,7 @@ async function reload() {
 
 /** The view of a day that has just been opened. */
 function viewOf(result, view) {
-  return { ...view, range: null, selected: null, launch: 0, cursor_s: firstMoment(result.summary) };
+  return { ...view, range: null, selected: null, round: null, on: null, refusal: null, launch: 0, cursor_s: firstMoment(result.summary) };
 }
 
 /**
@@ -252,11 +259,13 @@ function exampleOf(key) {
 function viewIn({ hidden, range, axis, launch, cursor_s } = {}) {
   const nodes = wasm.tables("us").nodes.map((node) => node.key);
   const whole = (value) => Number.isInteger(value) && value >= 0;
-  const isRange =
-    range === null || whole(range?.round) || (Number.isFinite(range?.start_s) && Number.isFinite(range?.end_s));
+  const rangeOf = () => {
+    if (whole(range?.round)) return { round: range.round, ...(STAGES.includes(range.stage) ? { stage: range.stage } : {}) };
+    return Number.isFinite(range?.start_s) && Number.isFinite(range?.end_s) ? { start_s: range.start_s, end_s: range.end_s } : null;
+  };
   return {
     ...(Array.isArray(hidden) ? { hidden: nodes.filter((node) => hidden.includes(node)) } : {}),
-    ...(isRange ? { range } : {}),
+    ...(range === undefined ? {} : { range: rangeOf() }),
     ...(axis === "room" || axis === "true" ? { axis } : {}),
     ...(whole(launch) ? { launch } : {}),
     ...(Number.isFinite(cursor_s) && cursor_s >= 0 ? { cursor_s } : {}),
@@ -327,7 +336,9 @@ function download(scenario, extension, type, text) {
  * damaged: each of its parts is taken only if it can be used.
  */
 function firstState(examples) {
-  const view = { range: null, hidden: ["gear_train", "engine"], cursor_s: 0, selected: null, launch: 0 };
+  const view = {
+    range: null, axis: "room", hidden: ["gear_train", "engine"], cursor_s: 0, selected: null, round: null, on: null, refusal: null, held: null, launch: 0,
+  };
   const example = exampleOf(examples[0].key);
   const fresh = { scenario: example, baseline: example, source: examples[0].key, units: "us", view, result: null, problem: null };
   const kept = restore();
@@ -432,7 +443,17 @@ async function start() {
     if (blocksOf !== written) [blocks, blocksOf] = [blockFields(written), written];
     return blocks[block]?.(event) ?? null;
   };
-  const shared = { store, core: { tables: (units) => wasm.tables(units), restate: (...words) => wasm.restate(...words), clock: (time_s) => wasm.clock(time_s) }, fieldOf };
+  const kinds = new Map(wasm.tables("us").kinds.map((kind) => [kind.key, kind]));
+  const shared = {
+    store,
+    core: {
+      tables: (units) => wasm.tables(units),
+      restate: (...words) => wasm.restate(...words),
+      clock: (time_s) => wasm.clock(time_s),
+      kindLabel: (key) => kinds.get(key)?.label,
+    },
+    fieldOf,
+  };
 
   document.body.classList.remove("loading");
   createResults({ ...shared, actions }, document);
@@ -441,10 +462,19 @@ async function start() {
   createHappened(shared, document);
   createHead({ ...shared, cars: JSON.parse(wasm.cars()) }, $("setup-body"));
   createControls(shared, $("setup-body"), $("parts-body"));
-  const reveal = createTimeline({ ...shared, attempt }, $("timeline-body"));
-  const strip = createStrip(shared);
-  createChart({ ...shared, tables: wasm.tables("us"), day: () => day, moment, strip, reveal }, $("chart-body"));
-  createPlayer({ store, axisOf: evenAxis }, $("player"));
+  const putOff = createPutOff(shared);
+  const days = createDayEdits({ store, attempt, putOff, kinds });
+  const editing = { ...shared, putOff, days };
+  const reveal = createDayList(editing, $("timeline-body"));
+  createStages(shared, $("stages"));
+  const lanes = createLanes({ ...editing, axisOf, toSheet: () => sheet.focus() });
+  const choose = (selected, round) => {
+    store.view({ selected, round, on: null, refusal: null });
+    sheet.focus();
+  };
+  const chart = createChart({ ...shared, tables: wasm.tables("us"), day: () => day, moment, lanes, choose }, $("chart-body"));
+  const sheet = createSheet({ ...editing, reveal }, chart.sheet);
+  createPlayer({ store, axisOf }, $("player"));
   createCutaway({ ...shared, moment }, $("cutaway-body"));
   connect(examples);
   createUndo(shared, document);

@@ -3,7 +3,7 @@
 //
 // It stops at the end of the part shown, when something is edited and when anybody else moves the cursor. Where
 // the reader wants less motion it steps from event to event once a second. It draws nothing itself.
-import { shownSpan } from "./chart.js";
+
 import { element, setText } from "./element.js";
 
 // Mean time of an event, and the least for all that is shown.
@@ -126,10 +126,4 @@ export function createPlayer({ store, axisOf }, root) {
     if ("result" in changed && state.result) launch.hidden = state.result.summary.launches.length === 0;
     if (playing && ("scenario" in changed || ("view" in changed && state.view.cursor_s !== written))) stop();
   });
-}
-
-/** A plain axis over the part of the day shown: { share(time_s), time(share) }. */
-export function evenAxis(state) {
-  const [start, end] = shownSpan(state);
-  return { share: (time_s) => (time_s - start) / (end - start), time: (share) => start + share * (end - start) };
 }

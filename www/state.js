@@ -4,7 +4,9 @@
 //   baseline   the same as it was opened; "changed" and "reset" refer to it
 //   source     the key of an example, or null for a file
 //   units      "us" or "si": how things are shown, never how they are stored
-//   view       { range: null | {key, start_s, end_s}, hidden: [node], cursor_s, selected: null | "field",
+//   view       { range: null | {start_s, end_s} | {round, stage}, axis: "room" | "true", hidden: [node], cursor_s,
+//              selected: null | "field", round: in which it is chosen, on: null | {lane, place} of a chosen on-time,
+//              refusal: why the last change of the day was not made, held: the axis while a block is dragged,
 //              launch: whose heat is shown }
 //   result     the last good { summary, values, opened }, or null before the first
 //   problem    what keeps the newest scenario from being computed, or null

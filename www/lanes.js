@@ -1,0 +1,482 @@
+// The day as blocks on the pictures' own time axis: what the car does, when the pump and the fan are on.
+//
+// A lane is a list box: arrows choose, Shift and arrows change the length, Ctrl and arrows move, Enter goes on in
+// the sheet. A mouse drags a block or its edges at once, a finger those of the chosen block; a drag along an empty
+// part of the pump's or fan's lane switches it on there. A day of hours has passes of seconds: a block is never
+// narrower than three pixels, and those that make heat lie on top.
+import { lengthOf } from "./axis.js";
+import {
+  addOnTime, blocksOf, fixedEnd, LANES, lengthen, removeOnTime, roundPlace, setOnTime,
+} from "./blocks.js";
+import { duplicateEvent, insertEvent, placeOf, removeEvent } from "./edits.js";
+import { element, setText } from "./element.js";
+import { repeated } from "./history.js";
+import { eventAt } from "./scenario.js";
+import { snapped, stepAt } from "./written.js";
+
+const LEAST_PX = 3;
+const REACH_PX = 14;
+const EDGE_PX = 7;
+const EDGE_TOUCH_PX = 22;
+const DRAG_PX = 4;
+const KEYS = "Arrow keys choose a block, with Shift they change its length, with Ctrl they move it. Enter: change it below. Delete removes, Ctrl+D doubles, Ctrl+C and Ctrl+V copy.";
+
+export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
+  const { restate } = core;
+  const again = repeated();
+  const caret = element("div", { class: "caret", hidden: true, "aria-hidden": "true" });
+  const says = element("p", { class: "lanes-says", role: "status" });
+  const keys = element("p", { class: "hidden", id: "lanes-keys", text: KEYS });
+  const rounds = element("div", { class: "lane rounds", "aria-hidden": "true" });
+  const lanes = LANES.map(([key, name]) => {
+    const node = element("div", {
+      class: `lane ${key === "car" ? "blocks" : key}`, role: "listbox", tabindex: "0", id: `lane-${key}`,
+      "aria-label": { car: "Events of the day", circulation: "Circulation pump", fan: "Fan" }[key],
+      "aria-describedby": keys.id, data: { lane: key },
+    });
+    node.addEventListener("keydown", (event) => onKey(key, event));
+    node.addEventListener("pointerdown", (event) => onDown(key, event));
+    node.addEventListener("focus", () => node.matches(":focus-visible") && !chosenIn(key) && step(key, 0));
+    return { key, node, row: element("div", { class: "lane-row" }, element("span", { class: "lane-name", text: name, "aria-hidden": "true" }), node) };
+  });
+  const node = element(
+    "div",
+    { class: "lanes", id: "lanes" },
+    element("div", { class: "lane-row" }, element("span", { class: "lane-name", text: "round", "aria-hidden": "true" }), rounds),
+    ...lanes.map(({ row }) => row),
+    caret, keys,
+  );
+  const laneOf = (key) => lanes.find((one) => one.key === key).node;
+
+  let blocks = { car: [], circulation: [], fan: [] };
+  let blocksFor = null;
+  let placed = { car: [], circulation: [], fan: [] };
+  let axis = null;
+  let wide = 0;
+  let drag = null;
+  let copied = null;
+
+  const isChosen = (block, { selected, round, on }) =>
+    Boolean(block.field) && block.field === selected && (block.round ?? null) === (round ?? null) &&
+    (block.lane === "car" ? !on : on?.lane === block.lane && on.place === block.place);
+  const isAlike = (block, { selected, on }) =>
+    block.field === selected && (block.lane === "car" ? !on : on?.lane === block.lane && on.place === block.place);
+  const chosenIn = (lane) => blocks[lane].find((block) => isChosen(block, store.state.view));
+
+  /** Brings the lanes up to date; `layout` is where the pictures' plot lies in `width`. */
+  function update(state, layout, width) {
+    axis = axisOf(state);
+    wide = layout.right - layout.left;
+    node.style.setProperty("--left", `${layout.left}px`);
+    node.style.setProperty("--right", `${width - layout.right}px`);
+    if (blocksFor !== state.result) [blocks, blocksFor] = [blocksOf(state, fieldOf, restate), state.result];
+    for (const { key, node: lane } of lanes) drawLane(state, key, lane);
+    drawRounds(state);
+    mark(state);
+  }
+
+  function where(start_s, end_s, least) {
+    const left = Math.max(0, axis.share(start_s) * wide);
+    const right = Math.min(wide, axis.share(end_s) * wide);
+    if (right < 0 || left > wide || axis.share(end_s) <= 0 || axis.share(start_s) >= 1) return null;
+    return { left: Math.min(left, wide - least), width: Math.max(least, right - left) };
+  }
+
+  function put(child, { left, width }) {
+    child.style.setProperty("left", `${left.toFixed(2)}px`);
+    child.style.setProperty("width", `${width.toFixed(2)}px`);
+  }
+
+  // Elements are kept and filled anew, so that nothing is made while a block is dragged.
+  function drawLane(state, key, lane) {
+    placed[key] = [];
+    let used = 0;
+    for (const block of blocks[key]) {
+      const at = where(block.start_s, block.end_s, LEAST_PX);
+      if (!at) continue;
+      const child = lane.children[used] ?? lane.appendChild(element("div", { class: "block", role: "option", id: `${lane.id}-${used}` }, element("span", { class: "block-name" })));
+      used += 1;
+      put(child, at);
+      child.dataset.event = block.key;
+      child.dataset.field = block.field ?? "";
+      const fits = at.width > block.label.length * 6.6 + 8;
+      setText(child.firstChild, fits ? block.label : "");
+      child.setAttribute("aria-label", `${block.label}${block.round ? `, round ${block.round}` : ""}, ${core.clock(block.start_s)}${block.took ? `, ${block.took}` : ""}`);
+      placed[key].push({ block, child, ...at });
+    }
+    while (lane.children.length > used) lane.lastChild.remove();
+  }
+
+  function drawRounds(state) {
+    const spans = new Map();
+    for (const { round, start_s, end_s } of state.result.summary.events) {
+      if (round) spans.set(round, { start_s: spans.get(round)?.start_s ?? start_s, end_s });
+    }
+    let used = 0;
+    for (const [round, { start_s, end_s }] of spans) {
+      const at = where(start_s, end_s, 1);
+      if (!at) continue;
+      const child = rounds.children[used] ?? rounds.appendChild(element("span", { class: "round-mark" }));
+      used += 1;
+      put(child, at);
+      setText(child, at.width > 12 ? String(round) : "");
+    }
+    while (rounds.children.length > used) rounds.lastChild.remove();
+  }
+
+  /** Which blocks are chosen, or alike in other rounds. */
+  function mark(state) {
+    for (const { key, node: lane } of lanes) {
+      let active = null;
+      for (const { block, child } of placed[key]) {
+        const chosen = isChosen(block, state.view);
+        const alike = !chosen && isAlike(block, state.view);
+        child.className = `block ${block.look}${chosen ? " chosen" : ""}${alike ? " alike" : ""}`;
+        child.setAttribute("aria-selected", String(chosen));
+        if (chosen) active = child;
+      }
+      if (active) lane.setAttribute("aria-activedescendant", active.id);
+      else lane.removeAttribute("aria-activedescendant");
+    }
+    if (!drag) setText(says, state.view.refusal ?? "");
+    says.classList.toggle("why", Boolean(state.view.refusal));
+  }
+
+  /** The block at a place of a lane; of several near by the shortest, because it is hardest to hit. */
+  function find(key, x) {
+    const distance = (one) => Math.max(0, one.left - x, x - one.left - one.width);
+    const hit = placed[key].filter((one) => distance(one) === 0);
+    const short = placed[key].filter((one) => one.width < 12 && distance(one) < 6);
+    const choice = (short.length > 0 && !hit.some((one) => one.width < 12) ? short : hit)
+      .sort((a, b) => distance(a) - distance(b) || a.width - b.width);
+    return choice[0] ?? null;
+  }
+
+  function choose(block, cursor = true) {
+    const { round = null, field, lane, place } = block;
+    store.view({
+      selected: field, round, on: lane === "car" || place === null ? null : { lane, place }, refusal: null,
+      ...(cursor ? { cursor_s: (block.start_s + block.end_s) / 2 } : {}),
+    });
+  }
+
+  /* Pointer */
+
+  function edgeOf(one, x, touch) {
+    const reach = touch ? EDGE_TOUCH_PX : Math.min(EDGE_PX, Math.max(2, one.width / 3));
+    const [left, right] = [Math.abs(x - one.left), Math.abs(one.left + one.width - x)];
+    if (right <= reach && right <= left) return "end";
+    if (left <= reach && one.block.lane !== "car") return "start";
+    return null;
+  }
+
+  function onDown(key, event) {
+    if (event.button !== 0 || drag || !axis) return;
+    const lane = laneOf(key);
+    const x = event.clientX - lane.getBoundingClientRect().left;
+    const touch = event.pointerType !== "mouse";
+    const chosen = placed[key].find(({ block }) => isChosen(block, store.state.view));
+    // The edges of the chosen block go before what else is there.
+    const edge = chosen && edgeOf(chosen, x, touch);
+    const one = edge ? chosen : find(key, x);
+    const grab = edge ?? (one && !touch ? edgeOf(one, x, touch) : null) ?? "move";
+    const near = one && (!touch || one === chosen);
+    drag = { key, lane, id: event.pointerId, from: x, x, one, grab, begun: false, can: !touch || near, alt: event.altKey, gesture: Symbol("drag"), changed: false };
+    lane.setPointerCapture(event.pointerId);
+  }
+
+  node.addEventListener("pointermove", (event) => {
+    if (!drag) return hover(event);
+    if (event.pointerId !== drag.id) return;
+    drag.x = event.clientX - drag.lane.getBoundingClientRect().left;
+    drag.alt = event.altKey;
+    if (!drag.begun && Math.abs(drag.x - drag.from) < DRAG_PX) return;
+    if (!drag.can) {
+      // A finger that does not hold the chosen block looks along the day.
+      store.view({ cursor_s: axis.time(Math.min(1, Math.max(0, drag.x / wide))) });
+      drag.begun = true;
+      return;
+    }
+    if (!drag.begun) begin();
+    if (drag && !drag.frame) drag.frame = requestAnimationFrame(follow);
+  });
+
+  function hover(event) {
+    const lane = event.target.closest?.("[data-lane]");
+    if (!lane || event.pointerType !== "mouse") return;
+    const one = find(lane.dataset.lane, event.clientX - lane.getBoundingClientRect().left);
+    const edge = one && edgeOf(one, event.clientX - lane.getBoundingClientRect().left, false);
+    lane.style.setProperty("cursor", edge && !fixedEnd(one.block, one.block.field && eventAt(store.state.scenario, one.block.field)) ? "ew-resize" : one ? "grab" : "crosshair");
+  }
+
+  function begin() {
+    const { one, key, grab } = drag;
+    drag.begun = true;
+    node.classList.add("dragging");
+    if (!one) {
+      if (key === "car") return stop();
+      return beginNew();
+    }
+    drag.block = one.block;
+    const written = drag.block.field && eventAt(store.state.scenario, drag.block.field);
+    const fixed = grab === "move" && written ? null : fixedEnd(drag.block, written);
+    if (fixed || (key !== "car" && drag.block.place === null)) {
+      choose(drag.block, false);
+      days.refuse(fixed ?? `${drag.block.label} is written for several events: change it below.`);
+      return stop();
+    }
+    choose(drag.block, false);
+    if (key === "car" && grab === "end") {
+      const { event, start_s } = drag.block;
+      store.view({ held: { event, scale: axis.scale, share: axis.share(start_s) } });
+    }
+    drag.offset_s = axis.time(drag.from / wide) - drag.block.start_s;
+  }
+
+  function beginNew() {
+    const time_s = axis.time(drag.from / wide);
+    const car = blocks.car.find((block) => block.start_s <= time_s && block.end_s > time_s);
+    if (!car?.field) return stop();
+    drag.fresh = { ...car, lane: drag.key, place: null };
+  }
+
+  const eventOf = (block) => store.state.result.summary.events[block.event];
+
+  function follow() {
+    if (!drag) return;
+    drag.frame = 0;
+    const { key, grab, block, fresh, alt, gesture } = drag;
+    const share = drag.x / wide;
+    let edit = null;
+    if (fresh) {
+      edit = newOnTime(fresh, share, alt);
+    } else if (key === "car" && grab === "move") {
+      return showCaret(block, share);
+    } else if (key === "car") {
+      const event = eventOf(block);
+      const weight = (share - axis.share(event.start_s)) / axis.scale;
+      edit = lengthen(store.state, { ...block, end_s: event.end_s, start_s: event.start_s }, snapped(lengthOf(axis.axis, weight), alt), restate);
+    } else {
+      edit = onTimeEdit(block, grab, share, alt);
+    }
+    if (!edit || edit.says === drag.said) return;
+    drag.said = edit.says;
+    if (days.apply(edit.label, edit.change, { gesture, round: block?.round ?? fresh?.round ?? null })) {
+      drag.changed = true;
+      setText(says, edit.says);
+    } else setText(says, store.state.view.refusal ?? "");
+  }
+
+  /** The end of an on-time at a time of its event: null is the event's own end. */
+  function within(event, time_s, alt) {
+    const length_s = event.end_s - event.start_s;
+    const step = alt ? 0.1 : stepAt(length_s / 4);
+    const at = Math.round((time_s - event.start_s) / step) * step;
+    return Math.min(length_s, Math.max(0, at));
+  }
+
+  function onTimeEdit(block, grab, share, alt) {
+    const event = eventOf(block);
+    const length_s = event.end_s - event.start_s;
+    const time_s = axis.time(share);
+    const least = Math.min(length_s, alt ? 0.1 : stepAt(length_s / 4));
+    let [from, to] = [block.start_s - event.start_s, block.end_s - event.start_s];
+    if (grab === "start") from = Math.min(to - least, within(event, time_s, alt));
+    else if (grab === "end") to = Math.max(from + least, within(event, time_s, alt));
+    else {
+      const width = to - from;
+      from = Math.min(length_s - width, within(event, time_s - drag.offset_s, alt));
+      to = from + width;
+    }
+    return setOnTime(block, Math.max(0, from), to >= length_s - 1e-6 && grab === "end" ? null : to, block.label);
+  }
+
+  function newOnTime(fresh, share, alt) {
+    const event = eventOf(fresh);
+    const ends = [drag.from / wide, share].map((part) => within(event, axis.time(part), alt)).sort((a, b) => a - b);
+    const [from, to] = ends;
+    if (to - from <= 0) return null;
+    const last = to >= event.end_s - event.start_s - 1e-6 ? null : to;
+    const word = fresh.lane === "fan" ? "Fan" : "Pump";
+    if (fresh.place === null) {
+      return {
+        label: `${word}: on`,
+        says: `${word} on`,
+        change(scenario) {
+          fresh.place = addOnTime(scenario, fresh.field, fresh.lane, from, last, restate);
+        },
+      };
+    }
+    return setOnTime(fresh, from, last, word);
+  }
+
+  /** Where a moved event would come to lie: among its neighbours of the same round, or of the day. */
+  function slot(block, share) {
+    const { list, place, at } = placeOf(store.state.scenario, block.field);
+    const spanOf = (number) => {
+      const name = at(number);
+      const own = blocks.car.filter((one) => one.field && (one.field === name || one.field.startsWith(`${name}.`)) &&
+        (!name.includes(".events[") || one.round === block.round));
+      return own.length > 0 ? [axis.share(own[0].start_s), axis.share(own.at(-1).end_s)] : null;
+    };
+    const spans = list.map((_, number) => spanOf(number));
+    const before = spans.filter((span, number) => number !== place && span && (span[0] + span[1]) / 2 < share).length;
+    const others = spans.filter((_, number) => number !== place);
+    const edge = before > 0 ? others[before - 1]?.[1] : others[0]?.[0];
+    return { to: before, edge: before >= place && others[before - 1] ? others[before - 1][1] : edge, stays: before === place };
+  }
+
+  function showCaret(block, share) {
+    drag.slot = slot(block, share);
+    caret.hidden = drag.slot.stays;
+    caret.style.setProperty("transform", `translateX(${(drag.slot.edge * wide).toFixed(1)}px)`);
+    const { list, place } = placeOf(store.state.scenario, block.field);
+    const neighbour = list.filter((_, number) => number !== place)[drag.slot.to - 1];
+    setText(says, drag.slot.stays ? `${block.label} stays where it is` : neighbour ? `${block.label} comes after ${neighbour.name ?? core.kindLabel(neighbour.event) ?? "the rounds"}` : `${block.label} comes first`);
+  }
+
+  function stop() {
+    if (!drag) return;
+    cancelAnimationFrame(drag.frame);
+    drag = null;
+    caret.hidden = true;
+    node.classList.remove("dragging");
+    if (store.state.view.held) store.view({ held: null });
+    mark(store.state);
+  }
+
+  /** What has been dragged so far is taken back. */
+  function cancel() {
+    if (!drag) return;
+    const { changed } = drag;
+    stop();
+    if (changed) store.undo();
+  }
+
+  node.addEventListener("pointerup", (event) => {
+    if (!drag || event.pointerId !== drag.id) return;
+    const { begun, can, one, key, grab, x, block, slot: to, fresh } = drag;
+    if (drag.frame) {
+      cancelAnimationFrame(drag.frame);
+      follow();
+    }
+    const made = drag.changed && fresh;
+    stop();
+    if (!begun) return tap(key, one, x);
+    if (can && key === "car" && grab === "move" && block && to && !to.stays) days.move(block.field, to.to);
+    if (made) store.view({ selected: fresh.field, round: fresh.round, on: { lane: fresh.lane, place: fresh.place } });
+  });
+  node.addEventListener("pointercancel", cancel);
+  node.addEventListener("lostpointercapture", (event) => drag && event.pointerId === drag.id && cancel());
+
+  function tap(key, one, x) {
+    if (one?.block.field) return choose(one.block);
+    // An empty part of the pump's or fan's lane belongs to the event above it.
+    const car = find("car", x);
+    if (car?.block.field) choose(car.block);
+    else if (car) store.view({ cursor_s: (car.block.start_s + car.block.end_s) / 2, refusal: "No event stands here; add one below." });
+  }
+
+  /* Keys */
+
+  function step(key, by) {
+    const list = blocks[key].filter(({ field }) => field);
+    if (list.length === 0) return;
+    const at = list.findIndex((block) => isChosen(block, store.state.view));
+    const near = list.findIndex(({ end_s: end }) => end > store.state.view.cursor_s);
+    const from = at >= 0 || !Number.isFinite(by) ? at + by : Math.max(0, near);
+    const to = Math.min(list.length - 1, Math.max(0, from));
+    choose(list[to]);
+    show(list[to]);
+  }
+
+  /** Moves the part shown so that a block is in it. */
+  function show({ start_s, end_s }) {
+    if (axis.share(start_s) < 1 - 1e-9 && axis.share(end_s) > 1e-9) return;
+    const half = (axis.end_s - axis.start_s) / 2;
+    const middle = (start_s + end_s) / 2;
+    store.view({ range: { start_s: middle - half, end_s: middle + half } });
+  }
+
+  function resizeByKey(block, direction, coarse) {
+    const written = eventAt(store.state.scenario, block.field);
+    const fixed = fixedEnd(block, written);
+    if (fixed) return days.refuse(fixed);
+    const event = eventOf(block);
+    const length_s = block.end_s - block.start_s;
+    if (block.lane === "car") {
+      const by = stepAt(length_s) * (coarse ? 10 : 1);
+      const { label, change } = lengthen(store.state, block, snapped(length_s + direction * by), restate);
+      return days.apply(label, change, { gesture: again(), round: block.round });
+    }
+    if (block.place === null) return days.refuse(`${block.label} is written for several events: change it below.`);
+    const from = block.start_s - event.start_s;
+    const whole = event.end_s - event.start_s;
+    const by = stepAt(whole / 4) * (coarse ? 10 : 1);
+    const to = Math.min(whole, Math.max(from + by / 10, block.end_s - event.start_s + direction * by));
+    const { label, change } = setOnTime(block, from, to >= whole - 1e-6 ? null : to, block.label);
+    return days.apply(label, change, { gesture: again(), round: block.round });
+  }
+
+  function moveByKey(block, direction, coarse) {
+    if (block.lane === "car") return days.shift(block.field, direction);
+    if (block.place === null) return days.refuse(`${block.label} is written for several events: change it below.`);
+    const event = eventOf(block);
+    const whole = event.end_s - event.start_s;
+    const width = block.end_s - block.start_s;
+    const by = stepAt(whole / 4) * (coarse ? 10 : 1);
+    const from = Math.min(whole - width, Math.max(0, block.start_s - event.start_s + direction * by));
+    const { label, change } = setOnTime(block, from, from + width, block.label);
+    return days.apply(label, change, { gesture: again(), round: block.round });
+  }
+
+  function remove(block) {
+    if (block.lane === "car") {
+      days.apply(`Remove ${block.label}`, (scenario) => removeEvent(scenario, block.field));
+      return;
+    }
+    if (block.place === null) {
+      days.refuse(`${block.label} is written for several events: change it below.`);
+      return;
+    }
+    days.apply(`${block.label}: off`, (scenario) => removeOnTime(scenario, block));
+    store.view({ on: null });
+  }
+
+  function onKey(key, event) {
+    if (event.key === "Escape") {
+      if (drag) cancel();
+      else store.view({ selected: null, on: null, refusal: null });
+      return;
+    }
+    if (drag || event.altKey) return;
+    const block = chosenIn(key);
+    const direction = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
+    const control = event.ctrlKey || event.metaKey;
+    const letter = control && !event.shiftKey ? event.key.toLowerCase() : "";
+    const act =
+      direction && block && event.shiftKey ? () => resizeByKey(block, direction, control)
+      : direction && block && control ? () => moveByKey(block, direction, false)
+      : direction && !control ? () => step(key, direction)
+      : event.key === "Home" && !control ? () => step(key, -Infinity)
+      : event.key === "End" && !control ? () => step(key, Infinity)
+      : event.key === "Enter" && block ? () => toSheet()
+      : (event.key === "Delete" || event.key === "Backspace") && block ? () => remove(block)
+      : letter === "d" && block && key === "car" ? () => days.apply(`Double ${block.label}`, (scenario) => duplicateEvent(scenario, block.field))
+      : letter === "c" && block && key === "car" ? () => (copied = structuredClone(eventAt(store.state.scenario, block.field)))
+      : letter === "v" && copied && key === "car" ? () => paste(block)
+      : null;
+    if (!act) return;
+    event.preventDefault();
+    act();
+  }
+
+  function paste(block) {
+    const event = structuredClone(copied);
+    // Only one event of a round can last until its turnaround is over.
+    if (event.duration === "rest") event.duration = "5 min";
+    days.apply("Paste an event", (scenario) => insertEvent(scenario, block?.field ?? null, 1, event));
+  }
+
+  return { element: node, says, update, mark, roundPlace };
+}
