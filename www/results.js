@@ -43,9 +43,11 @@ export function createResults({ store, core, actions }, document) {
 
   function showLaunches({ summary }) {
     const unit = summary.temperature_unit;
-    const [first] = summary.launches;
     $("launches").hidden = summary.launches.length === 0;
-    setText($("launch-window"), joined(`All in ${unit}. Window for the pan: ${whole(summary.window[0])} to ${whole(summary.window[1])} ${unit}.`));
+    setText($("launch-window"), joined(
+      `Temperatures in ${unit}; window for the pan: ${whole(summary.window[0])} to ${whole(summary.window[1])} ${unit}. ` +
+      "Flash: speed at which engine and stalled converter balance. ET: elapsed time in s. Small: change since the first.",
+    ));
     $("launch-rows").replaceChildren(
       ...summary.launches.map((launch) => {
         const off = Math.round(launch.from_window);
@@ -58,7 +60,12 @@ export function createResults({ store, core, actions }, document) {
           element("td", { text: whole(launch.converter) }),
           element("td", { text: whole(launch.pan) }),
           element("td", { class: launch.from_window === 0 ? "inside" : "outside", text: where }),
-          element("td", { text: signed(Math.round(launch.pan) - Math.round(first.pan)) }),
+          launch.flash_rpm == null
+            ? element("td", { text: "–" })
+            : element("td", {}, `${whole(launch.flash_rpm)} `, element("span", { class: "drift", text: signed(launch.flash_change_rpm) })),
+          launch.pass
+            ? element("td", {}, `${launch.pass.elapsed_s.toFixed(3)} `, element("span", { class: "drift", text: drift(launch.pass.elapsed_change_s) }))
+            : element("td", { text: "–" }),
         );
       }),
     );
@@ -70,20 +77,18 @@ export function createResults({ store, core, actions }, document) {
     $("brake").hidden = launches.every((launch) => launch.flash_rpm == null);
     setText(
       $("brake-caption"),
-      "On the brake. Flash: where engine and stalled converter balance at this launch. " +
-        `Charge: pressure at the converter’s inlet at the end of the hold, ${unit}.`,
+      `On the brake. Charge: pressure at the converter’s inlet at the end of the hold, ${unit}.`,
     );
-    $("brake-heads").replaceChildren(...headings("Round", "Flash rpm", "Since first", "Launch rpm", "Charge"));
+    $("brake-heads").replaceChildren(...headings("Round", "Launch rpm", "Charge", "Pan since first"));
     $("brake-rows").replaceChildren(
       ...launches.map((launch) =>
         element(
           "tr",
           {},
           element("th", { scope: "row", text: launch.round ? String(launch.round) : "–" }),
-          element("td", { text: launch.flash_rpm == null ? "none" : whole(launch.flash_rpm) }),
-          element("td", { text: launch.flash_change_rpm == null ? "–" : signed(launch.flash_change_rpm) }),
           element("td", { text: whole(launch.launch_rpm) }),
           element("td", { text: launch.charge_pressure == null ? "–" : launch.charge_pressure.toFixed(1) }),
+          element("td", { text: signed(Math.round(launch.pan) - Math.round(launches[0].pan)) }),
         )),
     );
   }
