@@ -116,6 +116,7 @@ export function createChart({ store, tables, day, moment, strip, reveal, fieldOf
     const { width, height } = size;
     if (!(width > 0)) return;
     layout = day().draw(canvas, {
+      picture: "temperatures",
       width,
       height,
       ratio: devicePixelRatio,

@@ -14,6 +14,8 @@ import { createLedger } from "./ledger.js";
 import { sameScenario, textOf } from "./history.js";
 import { isLink, readLink } from "./link.js";
 import { createPassHeat } from "./passheat.js";
+import { createPassPicture } from "./passpicture.js";
+import { createPictures } from "./pictures.js";
 import { fieldOfError, placeWords, withPlaceFrom } from "./places.js";
 import { createPlayer, evenAxis } from "./player.js";
 import { createResults } from "./results.js";
@@ -437,6 +439,7 @@ async function start() {
   document.body.classList.remove("loading");
   createResults({ ...shared, actions }, document);
   createPassHeat({ store }, $("pass-heat"));
+  createPassPicture({ store, day: () => day, moment }, $("pass-picture"));
   createLedger({ store }, $("ledger-body"));
   createHappened(shared, document);
   createHead({ ...shared, cars: JSON.parse(wasm.cars()) }, $("setup-body"));
@@ -446,6 +449,12 @@ async function start() {
   createChart({ ...shared, tables: wasm.tables("us"), day: () => day, moment, strip, reveal }, $("chart-body"));
   createPlayer({ store, axisOf: evenAxis }, $("player"));
   createCutaway({ ...shared, moment }, $("cutaway-body"));
+  createPictures({
+    store,
+    day: () => day,
+    nodes: wasm.tables("us").nodes,
+    download: (extension, type, content) => download(good.scenario, extension, type, content),
+  }, $("save-pictures"));
   connect(examples);
   createUndo(shared, document);
 
