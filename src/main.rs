@@ -169,28 +169,16 @@ fn check(file: &Path) -> Result<(), Error> {
 
 /// The temperature chart as a file of its own, names at the lines.
 fn svg(scenario: &Scenario, trace: &Trace, system: System) -> Result<String, Error> {
-    const FINE: f64 = 8.0;
-    let (width_px, height_px) = (1000.0, 460.0);
     let options = chart::Options {
-        width_px,
-        height_px,
-        scale: FINE,
+        width_px: 1000.0,
+        height_px: 460.0,
         system,
-        dark: false,
         nodes: Node::ALL.to_vec(),
-        range_s: None,
-        window_k: (!trace.launches.is_empty())
-            .then_some((scenario.setup.limits.window_low_k, scenario.setup.limits.window_high_k)),
         names: true,
+        paper: true,
+        ..chart::Options::default()
     };
-    let fine = ((width_px * FINE) as u32, (height_px * FINE) as u32);
-    let mut drawing = String::new();
-    chart::draw_temperatures(
-        plotters_svg::SVGBackend::with_string(&mut drawing, fine),
-        trace,
-        &options,
-    )
-    .map_err(|error| {
+    chart::svg(scenario, trace, &options).map_err(|error| {
         Error::new(
             ErrorKind::File,
             "--svg",
@@ -198,13 +186,7 @@ fn svg(scenario: &Scenario, trace: &Trace, system: System) -> Result<String, Err
             "a drawing of the temperatures",
             "Report this with the scenario file.",
         )
-    })?;
-    // The drawing is made eight times too large, for smooth curves; the view box keeps that grid.
-    Ok(drawing.replacen(
-        &format!("width=\"{}\" height=\"{}\"", fine.0, fine.1),
-        &format!("width=\"{width_px}\" height=\"{height_px}\""),
-        1,
-    ))
+    })
 }
 
 /// Reads a text file, or standard input for `-`; never more than the largest allowed size.

@@ -12,6 +12,7 @@
 
 use serde::Serialize;
 
+use crate::pass::PassResult;
 use crate::report::{flow_unit, length_unit, power_unit, speed_unit};
 use crate::scenario::parameters::Setup;
 use crate::timeline::{EventKind, Node, Route};
@@ -250,8 +251,17 @@ fn pass_moment(
     if event.kind != EventKind::Pass {
         return None;
     }
-    let samples = &event.pass.as_ref()?.samples;
-    let since_s = time_s - event.start_s;
+    pass_at(setup, event.pass.as_ref()?, time_s - event.start_s, system)
+}
+
+/// A computed pass at a time since the brake let go (s). Where samples share a time, a gear is the one taken.
+pub fn pass_at(
+    setup: &Setup,
+    pass: &PassResult,
+    since_s: f64,
+    system: System,
+) -> Option<PassMoment> {
+    let samples = &pass.samples;
     let after = samples.partition_point(|sample| sample.time_s <= since_s);
     let to = samples.get(after).or(samples.last())?;
     let from = samples.get(after.saturating_sub(1))?;

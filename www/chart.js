@@ -129,23 +129,32 @@ export function createChart({ store, core, tables, day, moment, lanes, choose, f
     });
   }
 
+  /** What a state shows over time, for a picture with a plot of about `width` px: { nodes, knots, ticks, overlays }. */
+  function timeOptions(state, width) {
+    const { view } = state;
+    const axis = axisOf(state);
+    return {
+      nodes: view.hideLines ? [] : nodes.map((node) => node.key).filter((key) => !view.hidden.includes(key)),
+      knots: axis.knots(),
+      ticks: ticksOf(axis, width),
+      overlays: Object.values(view.overlays ?? {}).flat(),
+    };
+  }
+
   function draw(state) {
     if (!day() || !state.result) return;
     const { width, height } = size;
     if (!(width > 0)) return;
-    const axis = axisOf(state);
     const options = {
       width,
       ratio: devicePixelRatio,
       units: state.units,
       dark: dark.matches && !paper.matches,
-      nodes: state.view.hideLines ? [] : nodes.map((node) => node.key).filter((key) => !state.view.hidden.includes(key)),
-      knots: axis.knots(),
-      ticks: ticksOf(axis, layout ? layout.right - layout.left : width - 60),
-      launch: 0,
+      ...timeOptions(state, layout ? layout.right - layout.left : width - 60),
     };
-    layout = day().draw(canvas, { ...options, picture: "temperatures", height, overlays: Object.values(state.view.overlays ?? {}).flat() });
-    day().draw(heat, { ...options, picture: "heat", height: size.heat, overlays: [] });
+    layout = day().draw(canvas, { ...options, picture: "temperatures", height });
+    // The lanes under both have the times.
+    day().draw(heat, { ...options, picture: "heat", height: size.heat });
     lanes.update(state, layout, width);
     drawnRatio = devicePixelRatio;
   }
@@ -283,5 +292,5 @@ export function createChart({ store, core, tables, day, moment, lanes, choose, f
     if (redrawn || "view" in changed) place(state);
   });
 
-  return { sheet };
+  return { sheet, timeOptions };
 }

@@ -18,6 +18,8 @@ import { createLedger } from "./ledger.js";
 import { sameScenario, textOf } from "./history.js";
 import { isLink, readLink } from "./link.js";
 import { createPassHeat } from "./passheat.js";
+import { createPassPicture } from "./passpicture.js";
+import { createPictures } from "./pictures.js";
 import { fieldOfError, placeWords, withPlaceFrom } from "./places.js";
 import { createPlayer } from "./player.js";
 import { createPutOff } from "./putoff.js";
@@ -458,6 +460,7 @@ async function start() {
   document.body.classList.remove("loading");
   createResults({ ...shared, actions }, document);
   createPassHeat({ store }, $("pass-heat"));
+  createPassPicture({ store, day: () => day, moment }, $("pass-picture"));
   createLedger({ store }, $("ledger-body"));
   createHappened(shared, document);
   createHead({ ...shared, cars: JSON.parse(wasm.cars()) }, $("setup-body"));
@@ -476,6 +479,12 @@ async function start() {
   const sheet = createSheet({ ...editing, reveal }, chart.sheet);
   createPlayer({ store, axisOf }, $("player"));
   createCutaway({ ...shared, moment }, $("cutaway-body"));
+  createPictures({
+    store,
+    day: () => day,
+    timeOptions: chart.timeOptions,
+    download: (extension, type, content) => download(good.scenario, extension, type, content),
+  }, $("save-pictures"));
   connect(examples);
   createUndo(shared, document);
 

@@ -47,7 +47,7 @@ export function createPassHeat({ store }, root) {
     root.hidden = launches.length === 0;
     if (root.hidden) return;
     const at = Math.min(view.launch, launches.length - 1);
-    offer(launches, at);
+    offerLaunches(choose, pick, launches, at);
     const { heat, pass: computed } = launches[at];
     const all = heat.sources.reduce((sum, line) => sum + line.energy, 0);
     const share = `${(100 * heat.first_third_share).toFixed(0)}\u00a0% of the converter’s heat is made in the first third of the pass`;
@@ -72,16 +72,6 @@ export function createPassHeat({ store }, root) {
         element("th", { scope: "row", text: String(index + 1) }),
         ...second.map((energy) => element("td", { text: energy.toFixed(1) })),
       )));
-  }
-
-  function offer(launches, at) {
-    const name = ({ round, clock }) => `${round ? `round ${round}` : "the launch"}, ${clock}`;
-    pick.hidden = launches.length < 2;
-    const names = launches.map(name);
-    if ([...choose.options].map((option) => option.text).join("\n") !== names.join("\n")) {
-      choose.replaceChildren(...names.map((text, value) => element("option", { value, text })));
-    }
-    choose.value = String(at);
   }
 
   function draw(seconds, unit) {
@@ -112,6 +102,17 @@ export function createPassHeat({ store }, root) {
     shown = state.view.launch;
     show(state);
   });
+}
+
+/** Fills a choice of launches, and hides it where there is nothing to choose. */
+export function offerLaunches(choose, pick, launches, at) {
+  const name = ({ round, clock }) => `${round ? `round ${round}` : "the launch"}, ${clock}`;
+  pick.hidden = launches.length < 2;
+  const names = launches.map(name);
+  if ([...choose.options].map((option) => option.text).join("\n") !== names.join("\n")) {
+    choose.replaceChildren(...names.map((text, value) => element("option", { value, text })));
+  }
+  choose.value = String(at);
 }
 
 /** The next of 1, 2, 4, 6, 8 or 10 times a power of ten: an axis that halves well. */

@@ -4,9 +4,13 @@
 //! text use the reader's units.
 
 mod export;
+mod heat;
+mod pass;
 mod text;
 
 pub use export::{csv, json};
+pub use heat::{HeatColumn, HeatRow, HeatTable, heat_table};
+pub use pass::{PassCourse, PassRow, pass_course};
 pub use text::text;
 
 use serde::Serialize;
@@ -302,14 +306,16 @@ pub struct Summary {
     pub converter_share: f64,
 }
 
-fn energy_unit(system: System) -> &'static str {
+/// The reader's unit of heat.
+pub fn energy_unit(system: System) -> &'static str {
     match system {
         System::Us => "Btu",
         System::Si => "kJ",
     }
 }
 
-fn energy_in(system: System, heat_j: f64) -> f64 {
+/// Heat (J) in it.
+pub fn energy_in(system: System, heat_j: f64) -> f64 {
     unit_or_si(Dimension::Energy, energy_unit(system)).from_si(heat_j)
 }
 

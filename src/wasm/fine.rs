@@ -64,6 +64,14 @@ impl DrawingBackend for FineBackend {
         self.0.draw_path(path, style)
     }
 
+    fn fill_polygon<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(
+        &mut self,
+        corners: I,
+        style: &S,
+    ) -> Drawn {
+        self.0.fill_polygon(corners, style)
+    }
+
     fn draw_text<S: BackendTextStyle>(&mut self, text: &str, style: &S, at: BackendCoord) -> Drawn {
         self.0.draw_text(text, style, at)
     }

@@ -6,14 +6,14 @@
 #![cfg(target_arch = "wasm32")]
 
 mod fine;
+mod picture;
 
 use fine::{FINE, FineBackend};
 use plotters_canvas::CanvasBackend;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use serde_wasm_bindgen::Serializer;
 use stallheat::error::Error;
 use stallheat::scenario::{self, Scenario};
-use stallheat::timeline::Node;
 use stallheat::trace::Trace;
 use stallheat::units::{System, clock_seconds_text};
 use stallheat::{chart, moment, report, sheet, simulate};
@@ -121,19 +121,6 @@ pub struct Day {
     trace: Trace,
 }
 
-/// What to draw: the page's side of `chart::Options`.
-#[derive(Deserialize)]
-struct DrawOptions {
-    width: f64,
-    height: f64,
-    /// Canvas pixels per CSS pixel.
-    ratio: f64,
-    units: String,
-    dark: bool,
-    nodes: Vec<String>,
-    range: Option<(f64, f64)>,
-}
-
 #[derive(Serialize)]
 struct LayoutObject {
     left: f64,
@@ -144,6 +131,7 @@ struct LayoutObject {
     end_s: f64,
     lowest: f64,
     highest: f64,
+    unit: &'static str,
 }
 
 #[wasm_bindgen]
@@ -175,14 +163,28 @@ impl Day {
         report::csv(&self.trace, system(units))
     }
 
-    /// Draws the temperatures; sizes the canvas and returns where the plot area is, in CSS pixels.
+    /// Heat of each event by source and sink: `report::HeatTable`.
+    pub fn heat(&self, units: &str) -> JsValue {
+        to_js(&report::heat_table(&self.trace, system(units)))
+    }
+
+    /// The course of the pass of a launch: `report::PassCourse`; null where the day has no such launch.
+    pub fn pass(&self, launch: usize, units: &str) -> JsValue {
+        to_js(&report::pass_course(&self.scenario, &self.trace, launch, system(units)))
+    }
+
+    /// Temperatures of a node (K) at times (s), straight between samples.
+    pub fn series(&self, node: &str, times_s: &[f64]) -> Result<Vec<f64>, JsValue> {
+        let node = picture::node(node).map_err(|said| picture::refused(&said))?;
+        Ok(times_s.iter().map(|time_s| self.trace.temperature_at_k(node, *time_s)).collect())
+    }
+
+    /// Draws a picture; sizes the canvas and returns where the plot area is, in CSS pixels. Throws an error that
+    /// says which option is wrong.
     pub fn draw(&self, canvas: HtmlCanvasElement, options: JsValue) -> Result<JsValue, JsValue> {
-        let options: DrawOptions = serde_wasm_bindgen::from_value(options)?;
-        let ratio = options.ratio.clamp(0.5, 4.0);
-        let (width_px, height_px) =
-            (options.width.clamp(80.0, 8_000.0), options.height.clamp(80.0, 4_000.0));
-        canvas.set_width((width_px * ratio).round() as u32);
-        canvas.set_height((height_px * ratio).round() as u32);
+        let (ratio, options) = picture::options(options)?;
+        canvas.set_width((options.width_px * ratio).round() as u32);
+        canvas.set_height((options.height_px * ratio).round() as u32);
         let context: web_sys::CanvasRenderingContext2d = canvas
             .get_context("2d")?
             .ok_or_else(|| JsValue::from_str("no 2d context"))?
@@ -192,27 +194,10 @@ impl Day {
         context.set_line_cap("round");
         let backend = CanvasBackend::with_canvas_object(canvas)
             .ok_or_else(|| JsValue::from_str("no canvas backend"))?;
-        let limits = &self.scenario.setup.limits;
-        let layout = chart::draw_temperatures(
-            FineBackend(backend),
-            &self.trace,
-            &chart::Options {
-                width_px,
-                height_px,
-                scale: ratio * FINE,
-                system: system(&options.units),
-                dark: options.dark,
-                nodes: Node::ALL
-                    .into_iter()
-                    .filter(|node| options.nodes.iter().any(|key| key == node.key()))
-                    .collect(),
-                range_s: options.range,
-                window_k: (!self.trace.launches.is_empty())
-                    .then_some((limits.window_low_k, limits.window_high_k)),
-                names: false,
-            },
-        )
-        .map_err(|error| JsValue::from_str(&error.0))?;
+        let scale = ratio * FINE;
+        let layout =
+            chart::draw(FineBackend(backend), scale, &self.scenario, &self.trace, &options)
+                .map_err(|error| picture::refused(&error.0))?;
         Ok(to_js(&LayoutObject {
             left: layout.left_px,
             top: layout.top_px,
@@ -222,6 +207,14 @@ impl Day {
             end_s: layout.end_s,
             lowest: layout.lowest,
             highest: layout.highest,
+            unit: layout.unit,
         }))
+    }
+
+    /// The same picture as SVG, light unless asked otherwise.
+    pub fn svg(&self, options: JsValue) -> Result<String, JsValue> {
+        let (_, options) = picture::options(options)?;
+        chart::svg(&self.scenario, &self.trace, &options)
+            .map_err(|error| picture::refused(&error.0))
     }
 }

@@ -1,0 +1,113 @@
+//! A plot area with its scales: where a share of time and a value lie, grid and ticks around it.
+
+use super::axis::{Axis, round_step, ticks, time_label, time_step_s};
+use super::drawing::{Anchor, Drawing, Ink, Point, text_width_px};
+use super::style::Inks;
+
+/// Least distance between texts of one axis (CSS pixels).
+const APART_PX: f64 = 6.0;
+/// Distance between names that stand under each other (CSS pixels).
+const NAME_PX: f64 = 15.0;
+
+/// A plot area in CSS pixels and the values at its bottom and top.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Frame {
+    pub left_px: f64,
+    pub top_px: f64,
+    pub right_px: f64,
+    pub bottom_px: f64,
+    pub lowest: f64,
+    pub highest: f64,
+}
+
+impl Frame {
+    pub fn x(&self, share: f64) -> f64 {
+        self.left_px + share * (self.right_px - self.left_px)
+    }
+
+    pub fn y(&self, value: f64) -> f64 {
+        let share = (value - self.lowest) / (self.highest - self.lowest);
+        self.bottom_px - share * (self.bottom_px - self.top_px)
+    }
+
+    /// A curve of (share, value) in CSS pixels.
+    pub fn path(&self, curve: &[(f64, f64)]) -> Vec<Point> {
+        curve.iter().map(|(share, value)| (self.x(*share), self.y(*value))).collect()
+    }
+
+    /// Columns that a curve is thinned to: two a pixel.
+    pub fn columns(&self) -> f64 {
+        ((self.right_px - self.left_px) * 2.0).max(16.0)
+    }
+
+    /// Spans the values with round steps of 1, 2 or 5 times a power of ten, `least` or more; returns the step.
+    pub fn fit(&mut self, lowest: f64, highest: f64, least: f64) -> f64 {
+        let most = ((self.bottom_px - self.top_px) / 40.0).max(2.0);
+        let step = round_step((highest - lowest).max(least), most, least);
+        self.lowest = (lowest / step + 1e-9).floor() * step;
+        self.highest = ((highest / step - 1e-9).ceil() * step).max(self.lowest + step);
+        step
+    }
+
+    /// Level lines with their values, and the unit above them.
+    pub fn values(&self, drawing: &mut Drawing, inks: &Inks, step: f64, unit: &str) {
+        for value in ticks(self.lowest, self.highest, step) {
+            let y = self.y(value);
+            let ink = if value == 0.0 { inks.mark } else { inks.grid };
+            drawing.line(vec![(self.left_px, y), (self.right_px, y)], ink, 1.0);
+            let text = format!("{:.0}", value + 0.0);
+            drawing.text(&text, (self.left_px - 7.0, y), inks.text, Anchor::Left);
+        }
+        drawing.text(unit, (4.0, self.top_px - 14.0), inks.text, Anchor::Right);
+    }
+
+    /// Ticks of time below, with their grid lines where the caller asked for these ticks.
+    pub fn times(
+        &self,
+        drawing: &mut Drawing,
+        inks: &Inks,
+        axis: &Axis,
+        wanted: Option<&[(f64, String)]>,
+    ) {
+        let round;
+        let ticks = match wanted {
+            Some(wanted) => wanted,
+            None => {
+                let most = ((self.right_px - self.left_px) / 64.0).max(2.0);
+                let step_s = time_step_s(axis.end_s() - axis.start_s(), most);
+                round = ticks(axis.start_s(), axis.end_s(), step_s)
+                    .into_iter()
+                    .map(|time_s| (time_s, time_label(time_s, step_s)))
+                    .collect::<Vec<_>>();
+                &round
+            }
+        };
+        let within = |time_s: f64| time_s >= axis.start_s() && time_s <= axis.end_s();
+        let mut free_px = 0.0;
+        for (time_s, text) in ticks.iter().filter(|tick| within(tick.0)) {
+            let x = self.x(axis.share(*time_s));
+            if wanted.is_some() {
+                drawing.line(vec![(x, self.top_px), (x, self.bottom_px)], inks.grid, 1.0);
+            }
+            drawing.line(vec![(x, self.bottom_px), (x, self.bottom_px + 5.0)], inks.mark, 1.0);
+            let half_px = text_width_px(text) / 2.0;
+            if x - half_px >= free_px && !text.is_empty() {
+                drawing.text(text, (x, self.bottom_px + 8.0), inks.text, Anchor::Below);
+                free_px = x + half_px + APART_PX;
+            }
+        }
+    }
+
+    /// Names at the right ends of lines, moved apart where they would touch.
+    pub fn names(&self, drawing: &mut Drawing, mut ends: Vec<(f64, &str, Ink)>) {
+        ends.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let count = ends.len();
+        let mut free_px = self.top_px;
+        for (place, (value, name, ink)) in ends.into_iter().enumerate() {
+            let lowest_px = self.bottom_px - NAME_PX * (count - 1 - place) as f64;
+            let y_px = self.y(value).min(lowest_px).max(free_px);
+            free_px = y_px + NAME_PX;
+            drawing.text(name, (self.right_px + 8.0, y_px), ink, Anchor::Right);
+        }
+    }
+}

@@ -1,0 +1,193 @@
+//! Pictures of a simulated day: temperatures, heat by event, one pass. On a canvas on the page, as SVG for files.
+//!
+//! A picture is a function of trace and options, without hidden state: it becomes a list of shapes ([`drawing`]) that
+//! plotters then draws on any backend. All lengths are CSS pixels; a backend has `scale` of its own for each, because
+//! plotters works in whole pixels and callers draw at a multiple and shrink, which makes curves smooth. The returned
+//! [`Layout`] tells where the plot area is, so that cursors and hit areas can lie over it. The time axis may give short
+//! events room ([`axis`]).
+//!
+//! Not here: cursor, tooltip. They are the page's.
+
+pub mod axis;
+mod drawing;
+mod frame;
+mod heat;
+mod pass;
+mod style;
+mod svg;
+mod temperatures;
+
+use plotters_backend::DrawingBackend;
+
+pub use heat::{Block, blocks};
+pub use pass::{ordinal, shifts};
+pub use style::{LineStyle, line_style, path_inks};
+
+use axis::Axis;
+use drawing::{Drawing, Ink};
+
+use crate::scenario::Scenario;
+use crate::timeline::Node;
+use crate::trace::Trace;
+use crate::units::System;
+
+/// Why there is no drawing, as a sentence.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ChartError(pub String);
+
+/// What is drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Picture {
+    #[default]
+    Temperatures,
+    /// Heat in and out, event by event.
+    Heat,
+    /// Speeds over one pass.
+    Pass,
+}
+
+impl Picture {
+    pub const ALL: [Picture; 3] = [Picture::Temperatures, Picture::Heat, Picture::Pass];
+
+    /// The name in options.
+    pub fn key(self) -> &'static str {
+        match self {
+            Picture::Temperatures => "temperatures",
+            Picture::Heat => "heat",
+            Picture::Pass => "pass",
+        }
+    }
+}
+
+/// A line or a band over the temperatures.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Overlay {
+    pub node: Node,
+    pub times_s: Vec<f64>,
+    pub of: Over,
+    pub light: Ink,
+    pub dark: Ink,
+}
+
+/// What an overlay shows, at its times (K).
+#[derive(Debug, Clone, PartialEq)]
+pub enum Over {
+    Line { value_k: Vec<f64>, dash_px: Option<(f64, f64)>, width_px: f64 },
+    Band { low_k: Vec<f64>, high_k: Vec<f64> },
+}
+
+/// What to draw and how large.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Options {
+    pub picture: Picture,
+    /// Size in CSS pixels.
+    pub width_px: f64,
+    pub height_px: f64,
+    pub system: System,
+    pub dark: bool,
+    /// Nodes of the temperature picture.
+    pub nodes: Vec<Node>,
+    /// Part of the day to show (s); `None`: all of it. Not used where there are knots.
+    pub range_s: Option<(f64, f64)>,
+    /// The time axis as (time in s, share of the width); `None`: even.
+    pub knots: Option<Vec<(f64, f64)>>,
+    /// Where grid lines of time stand (s) and what is written under them; `None`: on round times.
+    pub ticks: Option<Vec<(f64, String)>>,
+    pub overlays: Vec<Overlay>,
+    /// Index of the launch whose pass is drawn.
+    pub launch: usize,
+    /// Write names at the lines, and what is a legend elsewhere: a file stands alone.
+    pub names: bool,
+    /// Paint the paper as well.
+    pub paper: bool,
+}
+
+/// Where the plot area lies (CSS pixels) and what it spans.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Layout {
+    pub left_px: f64,
+    pub top_px: f64,
+    pub right_px: f64,
+    pub bottom_px: f64,
+    /// Of the day.
+    pub start_s: f64,
+    pub end_s: f64,
+    /// In the reader's unit; of the pass the upper panel, engine speed.
+    pub lowest: f64,
+    pub highest: f64,
+    pub unit: &'static str,
+}
+
+/// What a picture needs beside its options.
+struct Of<'a> {
+    scenario: &'a Scenario,
+    trace: &'a Trace,
+    options: &'a Options,
+}
+
+impl Of<'_> {
+    fn axis(&self) -> Result<Axis, ChartError> {
+        match &self.options.knots {
+            Some(knots) => Axis::knotted(knots.clone()),
+            None => {
+                let (start_s, end_s) =
+                    self.options.range_s.unwrap_or((0.0, self.trace.duration_s()));
+                Ok(Axis::even(start_s, end_s))
+            }
+        }
+    }
+}
+
+/// The picture as a list of shapes.
+fn picture(
+    scenario: &Scenario,
+    trace: &Trace,
+    options: &Options,
+) -> Result<(Drawing, Layout), ChartError> {
+    let size = [options.width_px, options.height_px];
+    if size.iter().any(|px| !(40.0..=20_000.0).contains(px)) {
+        return Err(ChartError(format!(
+            "A picture of {} by {} pixels cannot be drawn: give both 40 to 20000.",
+            size[0], size[1]
+        )));
+    }
+    let mut drawing = Drawing::default();
+    if options.paper {
+        let paper = style::inks(options.dark).paper;
+        drawing.rectangle((0.0, 0.0), (options.width_px, options.height_px), paper, 1.0);
+    }
+    let of = Of { scenario, trace, options };
+    let layout = match options.picture {
+        Picture::Temperatures => temperatures::draw(&of, &mut drawing),
+        Picture::Heat => heat::draw(&of, &mut drawing),
+        Picture::Pass => pass::draw(&of, &mut drawing),
+    }?;
+    Ok((drawing, layout))
+}
+
+/// Draws a picture on a backend that has `scale` of its pixels for a CSS pixel.
+pub fn draw<B: DrawingBackend>(
+    backend: B,
+    scale: f64,
+    scenario: &Scenario,
+    trace: &Trace,
+    options: &Options,
+) -> Result<Layout, ChartError> {
+    let (drawing, layout) = picture(scenario, trace, options)?;
+    drawing.play(scale, backend)?;
+    Ok(layout)
+}
+
+/// A picture as SVG with title and description.
+pub fn svg(scenario: &Scenario, trace: &Trace, options: &Options) -> Result<String, ChartError> {
+    let (drawing, _) = picture(scenario, trace, options)?;
+    let (what, description) = match options.picture {
+        Picture::Temperatures => (
+            "temperatures",
+            "Temperatures over the day. Upright lines are launches, the band is the launch window.",
+        ),
+        Picture::Heat => ("heat by event", heat::DESCRIPTION),
+        Picture::Pass => ("one pass", pass::DESCRIPTION),
+    };
+    svg::write(&drawing, options, &format!("{}: {what}", scenario.name), description)
+}

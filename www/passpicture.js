@@ -1,0 +1,158 @@
+// One pass as a picture: engine and input-shaft speed above, the car's speed below. The core draws; the cursor of the
+// page is a line over it while it lies inside the pass, and moving over the picture moves it.
+import { offerLaunches } from "./passheat.js";
+import { element, freshId, setText } from "./element.js";
+
+const HEADS = ["What", "ET, s", "Since launch, s", "Engine rpm", "Input shaft rpm"];
+
+export function createPassPicture({ store, day, moment }, root) {
+  const dark = matchMedia("(prefers-color-scheme: dark)");
+  const paper = matchMedia("print");
+  const choose = element("select", {
+    id: freshId("pass"), on: { change: () => store.view({ launch: Number(choose.value) }) },
+  });
+  const pick = element("p", { class: "pick" }, element("label", { for: choose.id, text: "Pass of" }), choose);
+  const says = element("p", { id: "pass-course-says" });
+  const canvas = element("canvas", { id: "pass-canvas", role: "img" });
+  const line = element("div", { class: "cursor-line", "aria-hidden": "true" });
+  const surface = element("div", {
+    class: "surface", role: "slider", tabindex: "0", "aria-label": "Time in the pass", "aria-valuemin": "0",
+  });
+  const plot = element("div", { class: "plot" }, canvas, line, surface);
+  const readout = element("p", { class: "pass-now" });
+  const caption = element("figcaption", {
+    text: "Upright dashes are gears as they are taken, the last line is the finish. ET counts from where the car leaves the starting beam.",
+  });
+  const figure = element("figure", {}, plot, readout, caption);
+  const units = element("caption");
+  const heads = element("tr");
+  const rows = element("tbody");
+  const table = element(
+    "details",
+    { id: "pass-course-table" },
+    element("summary", { text: "As a table" }),
+    element(
+      "div",
+      { class: "scroll", tabindex: "0", role: "region", "aria-label": "Table of the pass" },
+      element("table", {}, units, element("thead", {}, heads), rows),
+    ),
+  );
+  root.append(
+    element("div", { class: "section-head" }, element("h2", { id: "pass-picture-title", text: "Speeds in a pass" }), pick),
+    says, figure, table,
+  );
+
+  let course = null;
+  let layout = null;
+  let size = { width: 0, height: 0 };
+  let drawnRatio = 0;
+
+  const at = ({ result, view }) => Math.min(view.launch, result.summary.launches.length - 1);
+
+  function show(state) {
+    const { launches } = state.result.summary;
+    root.hidden = launches.length === 0;
+    course = root.hidden ? null : day().pass(at(state), state.units);
+    if (!course) return;
+    offerLaunches(choose, pick, launches, at(state));
+    const { logged } = course;
+    setText(says, logged
+      ? `${course.says} They are ${logged.engine_rpm.toFixed(0)} rpm, ${logged.input_power.toFixed(0)} ${logged.power_unit} into the converter, ` +
+        `${(100 * logged.slip).toFixed(1)} % slip and ${logged.speed.toFixed(0)} ${course.speed_unit}.`
+      : course.says);
+    figure.hidden = table.hidden = Boolean(logged);
+    if (logged) return;
+    measure();
+    draw(state);
+    canvas.setAttribute("aria-label", `Speeds over the pass. ${course.says}`);
+    setText(units, `Gears, marks and finish; speed in ${course.speed_unit}.`);
+    heads.replaceChildren(...[...HEADS, "Slip", "Speed"].map((text) => element("th", { scope: "col", text })));
+    rows.replaceChildren(...course.rows.map(({ what, elapsed_s: elapsed, at: now }) =>
+      element(
+        "tr",
+        {},
+        element("th", { scope: "row", text: what }),
+        ...[
+          elapsed < 0 ? "–" : elapsed.toFixed(3), now.time_s.toFixed(3), now.engine_rpm.toFixed(0), now.turbine_rpm.toFixed(0),
+          `${(100 * now.slip).toFixed(0)} %`.replace("-", "−"), now.speed.toFixed(1),
+        ].map((text) => element("td", { text })),
+      )));
+  }
+
+  function draw(state) {
+    if (!course || course.logged || !(size.width > 0)) return;
+    layout = day().draw(canvas, {
+      picture: "pass", width: size.width, height: size.height, ratio: devicePixelRatio, units: state.units,
+      dark: dark.matches && !paper.matches, launch: at(state),
+    });
+    drawnRatio = devicePixelRatio;
+  }
+
+  function place(state) {
+    if (!course || course.logged || !layout) return;
+    const { cursor_s: cursor } = state.view;
+    const inside = cursor >= layout.start_s && cursor <= layout.end_s;
+    line.hidden = !inside;
+    const pass = inside ? moment().pass : null;
+    setText(readout, pass
+      ? `${pass.time_s.toFixed(2)} s · gear ${pass.gear} · engine ${pass.engine_rpm.toFixed(0)} rpm · input shaft ${pass.turbine_rpm.toFixed(0)} rpm · ` +
+        `${pass.speed.toFixed(1)} ${pass.speed_unit}`
+      : "Move over the picture to read it.");
+    const share = Math.min(1, Math.max(0, (cursor - layout.start_s) / (layout.end_s - layout.start_s)));
+    if (inside) line.style.setProperty("transform", `translateX(${(layout.left + share * (layout.right - layout.left)).toFixed(1)}px)`);
+    surface.setAttribute("aria-valuemax", (layout.end_s - layout.start_s).toFixed(1));
+    surface.setAttribute("aria-valuenow", (share * (layout.end_s - layout.start_s)).toFixed(1));
+    surface.setAttribute("aria-valuetext", readout.textContent);
+  }
+
+  // The finish itself belongs to the event after: the last moment of the pass is just before it.
+  const within = (time_s) => Math.min(layout.end_s - 1e-4, Math.max(layout.start_s, time_s));
+  function follow(event) {
+    if (!layout) return;
+    const x = event.clientX - plot.getBoundingClientRect().left;
+    const share = (x - layout.left) / (layout.right - layout.left);
+    store.view({ cursor_s: within(layout.start_s + share * (layout.end_s - layout.start_s)) });
+  }
+  surface.addEventListener("pointermove", follow);
+  surface.addEventListener("pointerdown", follow);
+  surface.addEventListener("keydown", (event) => {
+    if (!layout) return;
+    const { cursor_s: cursor } = store.state.view;
+    const step = event.shiftKey ? 1 : 0.1;
+    const moves = {
+      ArrowRight: cursor + step, ArrowUp: cursor + step, ArrowLeft: cursor - step, ArrowDown: cursor - step,
+      Home: layout.start_s, End: layout.end_s,
+    };
+    if (!(event.key in moves)) return;
+    event.preventDefault();
+    store.view({ cursor_s: within(moves[event.key]) });
+  });
+
+  function measure() {
+    const [width, height] = [Math.floor(surface.clientWidth), Math.floor(surface.clientHeight)];
+    if (width === size.width && height === size.height) return false;
+    size = { width, height };
+    canvas.style.setProperty("width", `${width}px`);
+    canvas.style.setProperty("height", `${height}px`);
+    return true;
+  }
+  const redraw = () => {
+    if (!store.state.result || !day()) return;
+    draw(store.state);
+    place(store.state);
+  };
+  new ResizeObserver(() => measure() && redraw()).observe(surface);
+  dark.addEventListener("change", redraw);
+  paper.addEventListener("change", redraw);
+  addEventListener("resize", () => drawnRatio !== devicePixelRatio && redraw());
+
+  let shown = null;
+  store.subscribe((state, changed) => {
+    if (!state.result || !day()) return;
+    if ("result" in changed || state.view.launch !== shown) {
+      shown = state.view.launch;
+      show(state);
+    }
+    if ("result" in changed || "view" in changed) place(state);
+  });
+}
