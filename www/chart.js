@@ -24,8 +24,7 @@ export function createChart({ store, core, tables, day, moment, lanes, choose, f
     "aria-valuemin": "0",
   });
   const line = element("div", { class: "cursor-line", "aria-hidden": "true" });
-  const heatName = element("p", { class: "picture-name" });
-  const plot = element("div", { class: "plot" }, canvas, heatName, heat, lanes.element, line, surface);
+  const plot = element("div", { class: "plot" }, canvas, heat, lanes.element, line, surface);
   const caption = element("figcaption", { id: "chart-summary" });
   const ranges = element("div", { class: "ranges", role: "group", "aria-label": "Part of the day to show" });
   const momentLine = element("p", { class: "moment" });
@@ -153,8 +152,9 @@ export function createChart({ store, core, tables, day, moment, lanes, choose, f
       ...timeOptions(state, layout ? layout.right - layout.left : width - 60),
     };
     layout = day().draw(canvas, { ...options, picture: "temperatures", height });
-    // The lanes under both have the times.
-    day().draw(heat, { ...options, picture: "heat", height: size.heat });
+    // Times stand under the temperatures.
+    const untold = options.ticks?.map((tick) => ({ ...tick, text: "" })) ?? null;
+    day().draw(heat, { ...options, ticks: untold, picture: "heat", height: size.heat });
     lanes.update(state, layout, width);
     drawnRatio = devicePixelRatio;
   }
@@ -172,8 +172,7 @@ export function createChart({ store, core, tables, day, moment, lanes, choose, f
       (state.view.axis === "true" ? "Every second is as wide as any other." : "Short events are given room: the longer an event, the more time in an inch of it.");
     setText(caption, text);
     canvas.setAttribute("aria-label", caption.textContent);
-    setText(heatName, `Heat in (up) and out (down), ${summary.power_unit}`);
-    heat.setAttribute("aria-label", `Heat flows over ${summary.duration_text}; the table has them by event.`);
+    heat.setAttribute("aria-label", `Heat of each event over ${summary.duration_text}: made above, carried away below. The table has it in numbers.`);
   }
 
   function place(state) {

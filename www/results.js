@@ -183,14 +183,14 @@ export function createResults({ store, core, actions }, document) {
     if (!problem.field) return;
     // An event as a whole: how long it lasts is what can be done about it at once.
     const boxes = ["", ".duration", ".at_most"]
-      .map((key) => document.querySelectorAll(`.inputs [data-field="${CSS.escape(problem.field + key)}"]`))
+      .map((key) => document.querySelectorAll(`:is(.inputs, .sheet) [data-field="${CSS.escape(problem.field + key)}"]`))
       .find((found) => found.length > 0) ?? [];
     for (const box of boxes) {
       const note = element("p", { class: "field-error", id: freshId("field-error"), text: problem.advice });
       box.dataset.invalid = "";
       box.setAttribute("aria-invalid", "true");
       box.setAttribute("aria-describedby", note.id);
-      (box.closest(".control, .field, .event, .turnarounds") ?? box.parentElement).append(note);
+      (box.closest(".control, .field, .event, .turnarounds, .round-group") ?? box.parentElement).append(note);
     }
     if (boxes.length === 0) nearest(problem.field)?.append(element("p", { class: "field-error", text: problem.text }));
   }

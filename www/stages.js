@@ -21,8 +21,6 @@ export function createStages({ store }, root) {
     );
     return { key, node, rise, says };
   });
-  root.setAttribute("role", "group");
-  root.setAttribute("aria-labelledby", "stages-title");
   root.append(
     element("div", { class: "section-head" }, title, element("div", { class: "moves" }, before, after)),
     element("div", { class: "stage-cards" }, ...cards.map(({ node }) => node)),

@@ -4,6 +4,8 @@ use super::axis::{Axis, round_step, ticks, time_label, time_step_s};
 use super::drawing::{Anchor, Drawing, Ink, Point, text_width_px};
 use super::style::Inks;
 
+/// Left edge of the plot of every picture over the day, so that these can stand under each other (CSS pixels).
+pub const LEFT_PX: f64 = 46.0;
 /// Least distance between texts of one axis (CSS pixels).
 const APART_PX: f64 = 6.0;
 /// Distance between names that stand under each other (CSS pixels).

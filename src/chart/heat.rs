@@ -10,7 +10,7 @@
 
 use super::axis::Axis;
 use super::drawing::{Anchor, Drawing, Ink, text_width_px};
-use super::frame::Frame;
+use super::frame::{Frame, LEFT_PX};
 use super::style::{inks, path_inks};
 use super::{ChartError, Layout, Of};
 use crate::report::{energy_in, energy_unit};
@@ -102,12 +102,15 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     let legend_px =
         if options.names { named.len().div_ceil(in_row) as f64 * 18.0 + 6.0 } else { 0.0 };
 
-    let (left_px, top_px) = (54.0, 24.0);
+    // Without texts of the times, as between pictures of one axis, there is no room for them.
+    let untold = options.ticks.iter().flatten().all(|(_, text)| text.is_empty());
+    let below_px = if options.ticks.is_some() && untold { 8.0 } else { 26.0 };
+    let (left_px, top_px) = (LEFT_PX, 24.0);
     let mut frame = Frame {
         left_px,
         top_px,
         right_px: (options.width_px - 10.0).max(left_px + 20.0),
-        bottom_px: (options.height_px - 26.0 - legend_px).max(top_px + 20.0),
+        bottom_px: (options.height_px - below_px - legend_px).max(top_px + 20.0),
         lowest: 0.0,
         highest: 1.0,
     };

@@ -1,7 +1,7 @@
 //! Temperatures over the day: a line for each node, the launch window as a band, launches as upright lines.
 
 use super::drawing::{Anchor, Drawing, text_width_px};
-use super::frame::Frame;
+use super::frame::{Frame, LEFT_PX};
 use super::style::{inks, line_style};
 use super::{ChartError, Layout, Of, Over};
 use crate::timeline::{EventKind, Node};
@@ -45,7 +45,7 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     let axis = of.axis()?;
     let (ink, system) = (inks(options.dark), options.system);
     let names_px = if options.names { 118.0 } else { 10.0 };
-    let (left_px, top_px) = (44.0, 22.0);
+    let (left_px, top_px) = (LEFT_PX, 22.0);
     let mut frame = Frame {
         left_px,
         top_px,
