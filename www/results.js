@@ -79,13 +79,14 @@ export function createResults({ store, core, actions }, document) {
       $("brake-caption"),
       `On the brake. Charge: pressure at the converter’s inlet at the end of the hold, ${unit}.`,
     );
-    $("brake-heads").replaceChildren(...headings("Round", "Launch rpm", "Charge", "Pan since first"));
+    $("brake-heads").replaceChildren(...headings("Round", "Time", "Launch rpm", "Charge", "Pan since first"));
     $("brake-rows").replaceChildren(
       ...launches.map((launch) =>
         element(
           "tr",
           {},
           element("th", { scope: "row", text: launch.round ? String(launch.round) : "–" }),
+          element("td", { text: launch.clock }),
           element("td", { text: whole(launch.launch_rpm) }),
           element("td", { text: launch.charge_pressure == null ? "–" : launch.charge_pressure.toFixed(1) }),
           element("td", { text: signed(Math.round(launch.pan) - Math.round(launches[0].pan)) }),

@@ -16,6 +16,7 @@ pub struct Axis {
 
 impl Axis {
     /// Even over a stretch of time (s); widened where it is empty.
+    #[inline(never)]
     pub fn even(start_s: f64, end_s: f64) -> Axis {
         let start_s = if start_s.is_finite() { start_s } else { 0.0 };
         let end_s = if end_s.is_finite() { end_s.max(start_s + 1e-3) } else { start_s + 1e-3 };
@@ -23,6 +24,7 @@ impl Axis {
     }
 
     /// Through the given knots; says what is wrong with them.
+    #[inline(never)]
     pub fn knotted(mut knots: Vec<(f64, f64)>) -> Result<Axis, ChartError> {
         let bad = |what: &str| Err(ChartError(format!("The knots of the time axis {what}.")));
         if knots.len() < 2 || knots.len() > MOST_KNOTS {
@@ -54,6 +56,7 @@ impl Axis {
     }
 
     /// Share of a time, clamped to 0 to 1.
+    #[inline(never)]
     pub fn share(&self, time_s: f64) -> f64 {
         let after = self.knots.partition_point(|knot| knot.0 <= time_s);
         self.share_before(after, time_s)
@@ -72,6 +75,7 @@ impl Axis {
     /// A line of samples (s, value) on this axis as (share, value): thinned to first, lowest, highest and last of each
     /// of `columns` columns, bent where the axis bends, cut to its ends. Samples that are not finite, or earlier than
     /// the one before, are skipped.
+    #[inline(never)]
     pub fn curve(
         &self,
         columns: f64,
@@ -146,6 +150,7 @@ impl Thinned {
 }
 
 /// The smallest of 1, 2 or 5 times a power of ten, from `least` on, that needs at most `most` steps for a span.
+#[inline(never)]
 pub fn round_step(span: f64, most: f64, least: f64) -> f64 {
     let mut power = least;
     for _ in 0..40 {
@@ -160,6 +165,7 @@ pub fn round_step(span: f64, most: f64, least: f64) -> f64 {
 }
 
 /// Multiples of a step within a span, both ends included.
+#[inline(never)]
 pub fn ticks(start: f64, end: f64, step: f64) -> Vec<f64> {
     let first = (start / step - 1e-9).ceil() as i64;
     let last = (end / step + 1e-9).floor() as i64;
@@ -172,11 +178,13 @@ const TIME_STEPS_S: [f64; 19] = [
 ];
 
 /// Step of time that needs at most `most` ticks for a span (s).
+#[inline(never)]
 pub fn time_step_s(span_s: f64, most: f64) -> f64 {
     TIME_STEPS_S.iter().copied().find(|step| span_s / step <= most).unwrap_or(86400.0)
 }
 
 /// `2:30` hours and minutes for ticks of a minute and more, `0:01:05` with seconds below.
+#[inline(never)]
 pub fn time_label(time_s: f64, step_s: f64) -> String {
     let sign = if time_s < -1e-9 { "-" } else { "" };
     let total_s = time_s.abs();

@@ -39,6 +39,7 @@ pub enum Shape {
 pub const TEXT_PX: f64 = 12.0;
 
 /// How wide a text is at most, for keeping texts apart: letters of a common sans-serif are 0.6 of its height wide.
+#[inline(never)]
 pub fn text_width_px(text: &str) -> f64 {
     text.chars().count() as f64 * TEXT_PX * 0.6
 }
@@ -49,14 +50,23 @@ pub struct Drawing {
     pub shapes: Vec<Shape>,
 }
 
+// Kept out of line: every picture is a row of calls of these.
 impl Drawing {
+    #[inline(never)]
     pub fn line(&mut self, points: Vec<Point>, ink: Ink, width_px: f64) {
         if points.len() > 1 {
             self.shapes.push(Shape::Line { points, ink, width_px });
         }
     }
 
+    /// A straight line between two points.
+    #[inline(never)]
+    pub fn stroke(&mut self, from: Point, to: Point, ink: Ink, width_px: f64) {
+        self.line(vec![from, to], ink, width_px);
+    }
+
     /// A line with a dash (on, off) in CSS pixels, or a full one.
+    #[inline(never)]
     pub fn dashed(&mut self, points: Vec<Point>, ink: Ink, width_px: f64, dash: Option<Point>) {
         match dash {
             None => self.line(points, ink, width_px),
@@ -68,6 +78,7 @@ impl Drawing {
         }
     }
 
+    #[inline(never)]
     pub fn area(&mut self, points: Vec<Point>, ink: Ink, opacity: f64) {
         if points.len() > 2 {
             self.shapes.push(Shape::Area { points, ink, opacity });
@@ -75,6 +86,7 @@ impl Drawing {
     }
 
     /// A rectangle between two corners.
+    #[inline(never)]
     pub fn rectangle(
         &mut self,
         (left, top): Point,
@@ -85,6 +97,7 @@ impl Drawing {
         self.area(vec![(left, top), (right, top), (right, bottom), (left, bottom)], ink, opacity);
     }
 
+    #[inline(never)]
     pub fn text(&mut self, text: &str, at: Point, ink: Ink, anchor: Anchor) {
         if !text.is_empty() {
             self.shapes.push(Shape::Text { text: text.to_string(), at, ink, anchor });

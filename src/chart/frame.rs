@@ -23,16 +23,19 @@ pub struct Frame {
 }
 
 impl Frame {
+    #[inline(never)]
     pub fn x(&self, share: f64) -> f64 {
         self.left_px + share * (self.right_px - self.left_px)
     }
 
+    #[inline(never)]
     pub fn y(&self, value: f64) -> f64 {
         let share = (value - self.lowest) / (self.highest - self.lowest);
         self.bottom_px - share * (self.bottom_px - self.top_px)
     }
 
     /// A curve of (share, value) in CSS pixels.
+    #[inline(never)]
     pub fn path(&self, curve: &[(f64, f64)]) -> Vec<Point> {
         curve.iter().map(|(share, value)| (self.x(*share), self.y(*value))).collect()
     }
@@ -42,9 +45,11 @@ impl Frame {
         ((self.right_px - self.left_px) * 2.0).max(16.0)
     }
 
-    /// Spans the values with round steps of 1, 2 or 5 times a power of ten, `least` or more; returns the step.
-    pub fn fit(&mut self, lowest: f64, highest: f64, least: f64) -> f64 {
-        let most = ((self.bottom_px - self.top_px) / 40.0).max(2.0);
+    /// Spans the values with round steps of 1, 2 or 5 times a power of ten, `least` or more, lines at least
+    /// `apart_px` apart where there is room for two; returns the step.
+    #[inline(never)]
+    pub fn fit(&mut self, lowest: f64, highest: f64, least: f64, apart_px: f64) -> f64 {
+        let most = ((self.bottom_px - self.top_px) / apart_px).max(2.0);
         let step = round_step((highest - lowest).max(least), most, least);
         self.lowest = (lowest / step + 1e-9).floor() * step;
         self.highest = ((highest / step - 1e-9).ceil() * step).max(self.lowest + step);
@@ -52,18 +57,20 @@ impl Frame {
     }
 
     /// Level lines with their values, and the unit above them.
+    #[inline(never)]
     pub fn values(&self, drawing: &mut Drawing, inks: &Inks, step: f64, unit: &str) {
         for value in ticks(self.lowest, self.highest, step) {
             let y = self.y(value);
             let ink = if value == 0.0 { inks.mark } else { inks.grid };
-            drawing.line(vec![(self.left_px, y), (self.right_px, y)], ink, 1.0);
-            let text = format!("{:.0}", value + 0.0);
+            drawing.stroke((self.left_px, y), (self.right_px, y), ink, 1.0);
+            let text = format!("{:.0}", value + 0.0).replace('-', "−");
             drawing.text(&text, (self.left_px - 7.0, y), inks.text, Anchor::Left);
         }
         drawing.text(unit, (4.0, self.top_px - 14.0), inks.text, Anchor::Right);
     }
 
     /// Ticks of time below, with their grid lines where the caller asked for these ticks.
+    #[inline(never)]
     pub fn times(
         &self,
         drawing: &mut Drawing,
@@ -89,9 +96,9 @@ impl Frame {
         for (time_s, text) in ticks.iter().filter(|tick| within(tick.0)) {
             let x = self.x(axis.share(*time_s));
             if wanted.is_some() {
-                drawing.line(vec![(x, self.top_px), (x, self.bottom_px)], inks.grid, 1.0);
+                drawing.stroke((x, self.top_px), (x, self.bottom_px), inks.grid, 1.0);
             }
-            drawing.line(vec![(x, self.bottom_px), (x, self.bottom_px + 5.0)], inks.mark, 1.0);
+            drawing.stroke((x, self.bottom_px), (x, self.bottom_px + 5.0), inks.mark, 1.0);
             let half_px = text_width_px(text) / 2.0;
             if x - half_px >= free_px && !text.is_empty() {
                 drawing.text(text, (x, self.bottom_px + 8.0), inks.text, Anchor::Below);
@@ -101,9 +108,17 @@ impl Frame {
     }
 
     /// Names at the right ends of lines, moved apart where they would touch.
+    #[inline(never)]
     pub fn names(&self, drawing: &mut Drawing, mut ends: Vec<(f64, &str, Ink)>) {
-        ends.sort_by(|a, b| b.0.total_cmp(&a.0));
         let count = ends.len();
+        // A handful: put in order by hand, a library's sort is larger than this file.
+        for place in 1..count {
+            for at in (1..=place).rev() {
+                if ends[at].0 > ends[at - 1].0 {
+                    ends.swap(at, at - 1);
+                }
+            }
+        }
         let mut free_px = self.top_px;
         for (place, (value, name, ink)) in ends.into_iter().enumerate() {
             let lowest_px = self.bottom_px - NAME_PX * (count - 1 - place) as f64;

@@ -26,19 +26,32 @@ const NARROW_PX: f64 = 4.0;
 /// Paths of less than this share of all heat are not named, as in the ledger.
 const LEAST_SHARE: f64 = 0.0005;
 
-/// Sources and sinks in the order in which they are numbered and stacked from zero.
-pub fn paths() -> impl Iterator<Item = (Path, f64)> {
-    let sources = Path::SOURCES.into_iter().map(|path| (path, 1.0));
-    sources.chain(Path::SINKS.into_iter().map(|path| (path, -1.0)))
+/// Sources and sinks in the order in which they are numbered and stacked from zero, with the sign they are drawn with.
+pub const CROSSING: [(Path, f64); CROSSINGS] = crossing();
+const CROSSINGS: usize = Path::SOURCES.len() + Path::SINKS.len();
+
+const fn crossing() -> [(Path, f64); CROSSINGS] {
+    let mut all = [(Path::ConverterShear, 1.0); CROSSINGS];
+    let mut place = 0;
+    while place < CROSSINGS {
+        all[place] = match place.checked_sub(Path::SOURCES.len()) {
+            None => (Path::SOURCES[place], 1.0),
+            Some(sink) => (Path::SINKS[sink], -1.0),
+        };
+        place += 1;
+    }
+    all
 }
 
 /// A bar: one event or a few that are too narrow alone.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Block {
+    /// How many events it stands for.
+    pub events: usize,
     pub start_s: f64,
     pub end_s: f64,
     /// Heat of its events (J), of [`Path::SOURCES`] and then, negative when carried away, of [`Path::SINKS`].
-    pub heat_j: Vec<f64>,
+    pub heat_j: [f64; CROSSINGS],
 }
 
 impl Block {
@@ -62,19 +75,25 @@ pub fn blocks(trace: &Trace, axis: &Axis, width_px: f64) -> Vec<Block> {
             continue;
         }
         let ledger = trace.event_ledger(event);
-        let heat_j: Vec<f64> = paths().map(|(path, sign)| sign * ledger.path_j(path)).collect();
+        let heat_j = CROSSING.map(|(path, sign)| sign * ledger.path_j(path));
         let px = |start_s: f64, end_s: f64| (axis.share(end_s) - axis.share(start_s)) * width_px;
         let narrow = px(event.start_s, event.end_s) < NARROW_PX;
         match blocks.last_mut() {
             Some(open) if joins && narrow => {
                 open.end_s = event.end_s;
+                open.events += 1;
                 for (sum_j, more_j) in open.heat_j.iter_mut().zip(&heat_j) {
                     *sum_j += more_j;
                 }
                 joins = px(open.start_s, open.end_s) < NARROW_PX;
             }
             _ => {
-                blocks.push(Block { start_s: event.start_s, end_s: event.end_s, heat_j });
+                blocks.push(Block {
+                    events: 1,
+                    start_s: event.start_s,
+                    end_s: event.end_s,
+                    heat_j,
+                });
                 joins = narrow;
             }
         }
@@ -82,6 +101,7 @@ pub fn blocks(trace: &Trace, axis: &Axis, width_px: f64) -> Vec<Block> {
     blocks
 }
 
+#[inline(never)]
 pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     let Of { trace, options, .. } = of;
     let axis = of.axis()?;
@@ -89,9 +109,10 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     let energy = |heat_j: f64| energy_in(system, heat_j);
     let unit = energy_unit(system);
 
-    let sums: Vec<f64> = paths().map(|(path, _)| trace.ledger.path_j(path).abs()).collect();
+    let sums = CROSSING.map(|(path, _)| trace.ledger.path_j(path).abs());
     let most_j = sums.iter().sum::<f64>() / 2.0;
-    let named: Vec<(usize, Path)> = paths()
+    let named: Vec<(usize, Path)> = CROSSING
+        .into_iter()
         .enumerate()
         .filter(|(place, _)| sums[*place] > LEAST_SHARE * most_j)
         .map(|(place, (path, _))| (place, path))
@@ -121,13 +142,19 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
         highest = highest.max(energy(up_j));
         lowest = lowest.min(energy(down_j));
     }
-    let step = frame.fit(lowest, highest, 1.0);
-    frame.values(drawing, &ink, step, &format!("{unit} per event: made above, carried away below"));
+    let step = frame.fit(lowest, highest, 1.0, 40.0);
+    // A reader must know when a bar is more than its event.
+    let which = if blocks.iter().any(|block| block.events > 1) {
+        " per event, short ones summed"
+    } else {
+        " per event: made above, carried away below"
+    };
+    frame.values(drawing, &ink, step, &[unit, which].concat());
     frame.times(drawing, &ink, &axis, options.ticks.as_deref());
     for event in trace.events.iter().filter(|event| event.kind == EventKind::Pass) {
         if event.start_s >= axis.start_s() && event.start_s <= axis.end_s() {
             let x = frame.x(axis.share(event.start_s));
-            drawing.line(vec![(x, frame.bottom_px), (x, frame.bottom_px + 5.0)], ink.text, 2.0);
+            drawing.stroke((x, frame.bottom_px), (x, frame.bottom_px + 5.0), ink.text, 2.0);
         }
     }
     let color = |path: Path| -> Ink {
@@ -135,14 +162,15 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
         if options.dark { dark } else { light }
     };
     // Narrow bars stand a little over their neighbours: they come last.
-    let width_px =
-        |block: &Block| frame.x(axis.share(block.end_s)) - frame.x(axis.share(block.start_s));
-    let (narrow, wide): (Vec<&Block>, Vec<&Block>) =
-        blocks.iter().partition(|block| width_px(block) < NARROW_PX);
-    for block in wide.into_iter().chain(narrow) {
+    for turn in 0..2 * blocks.len() {
+        let block = &blocks[turn % blocks.len()];
         let (mut left, mut right) =
             (frame.x(axis.share(block.start_s)), frame.x(axis.share(block.end_s)));
-        if right - left < NARROW_PX {
+        let narrow = right - left < NARROW_PX;
+        if narrow != (turn >= blocks.len()) {
+            continue;
+        }
+        if narrow {
             let middle = (left + right) / 2.0;
             (left, right) = (middle - NARROW_PX / 2.0, middle + NARROW_PX / 2.0);
         } else {
@@ -150,7 +178,7 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
         }
         (left, right) = (left.max(left_px), right.min(frame.right_px));
         let (mut up_j, mut down_j) = (0.0, 0.0);
-        for (place, (path, _)) in paths().enumerate() {
+        for (place, (path, _)) in CROSSING.into_iter().enumerate() {
             let heat_j = block.heat_j[place];
             let from_j = if heat_j > 0.0 { &mut up_j } else { &mut down_j };
             let (near, far) = (frame.y(energy(*from_j)), frame.y(energy(*from_j + heat_j)));
@@ -162,7 +190,7 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
             drawing.rectangle((left, top), (right, bottom), color(path), 1.0);
             // The number tells them apart where colours do not; a thin line of paper does elsewhere.
             if bottom - top > 3.0 {
-                drawing.line(vec![(left, far), (right, far)], ink.paper, 0.8);
+                drawing.stroke((left, far), (right, far), ink.paper, 0.8);
             }
             let number = (place + 1).to_string();
             if bottom - top >= 15.0 && right - left >= text_width_px(&number) + 4.0 {

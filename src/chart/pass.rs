@@ -33,6 +33,7 @@ pub fn shifts(pass: &PassResult) -> impl Iterator<Item = &PassSample> {
     pass.samples.windows(2).filter(|pair| pair[1].gear > pair[0].gear).map(|pair| &pair[1])
 }
 
+#[inline(never)]
 pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     let Of { scenario, trace, options } = of;
     let Some(launch) = trace.launches.get(options.launch) else {
@@ -45,7 +46,7 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     let event = &trace.events[launch.event];
     let ink = inks(options.dark);
     let (left_px, top_px) = (44.0, 40.0);
-    let right_px = (options.width_px - 84.0).max(left_px + 20.0);
+    let right_px = (options.width_px - 92.0).max(left_px + 20.0);
     let bottom_px = (options.height_px - 42.0).max(top_px + 60.0);
     let middle_px = top_px + (bottom_px - top_px) * 0.56;
     let mut upper =
@@ -78,9 +79,9 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     let car = curve(&|sample| velocity.from_si(sample.motion.car_m_per_s));
     let top = |curve: &[(f64, f64)]| curve.iter().map(|point| point.1).fold(0.0, f64::max);
 
-    let step = upper.fit(0.0, top(&engine).max(top(&turbine)), 500.0);
+    let step = upper.fit(0.0, top(&engine).max(top(&turbine)), 500.0, 28.0);
     upper.values(drawing, &ink, step, "rpm");
-    let step = lower.fit(0.0, top(&car), 5.0);
+    let step = lower.fit(0.0, top(&car), 5.0, 28.0);
     lower.values(drawing, &ink, step, speed);
 
     let most = ((right_px - left_px) / 44.0).max(2.0);
@@ -92,7 +93,7 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     lower.times(drawing, &ink, &axis, Some(&ticks));
     for (time_s, _) in &ticks {
         let x = upper.x(axis.share(*time_s));
-        drawing.line(vec![(x, upper.top_px), (x, upper.bottom_px)], ink.grid, 1.0);
+        drawing.stroke((x, upper.top_px), (x, upper.bottom_px), ink.grid, 1.0);
     }
     let middle = ((left_px + right_px) / 2.0, bottom_px + 24.0);
     drawing.text("Seconds since the brake let go", middle, ink.text, Anchor::Below);
@@ -108,7 +109,7 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     });
     for frame in [&upper, &lower] {
         let x = frame.x(1.0);
-        drawing.line(vec![(x, frame.top_px), (x, frame.bottom_px)], ink.text, 1.5);
+        drawing.stroke((x, frame.top_px), (x, frame.bottom_px), ink.text, 1.5);
     }
     drawing.text(&finish_text, (options.width_px - 6.0, 9.0), ink.text, Anchor::Left);
     let mut free_px = left_px + text_width_px("rpm");

@@ -1,12 +1,12 @@
 //! Temperatures over the day: a line for each node, the launch window as a band, launches as upright lines.
 
-use super::drawing::{Anchor, Drawing, text_width_px};
+use super::drawing::Drawing;
 use super::frame::{Frame, LEFT_PX};
 use super::style::{inks, line_style};
 use super::{ChartError, Layout, Of, Over};
 use crate::timeline::{EventKind, Node};
 use crate::trace::Trace;
-use crate::units::{System, temperature_in, temperature_symbol, temperature_text};
+use crate::units::{System, temperature_in, temperature_symbol};
 
 /// What an overlay may show (K): all that is outside of it is no temperature of oil or metal here.
 const SENSIBLE_K: std::ops::RangeInclusive<f64> = 0.0..=5_000.0;
@@ -40,6 +40,7 @@ fn samples(
         .map(move |sample| (sample.time_s, zero + per_k * sample.temperature_k[node.index()]))
 }
 
+#[inline(never)]
 pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     let Of { scenario, trace, options } = of;
     let axis = of.axis()?;
@@ -95,7 +96,7 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     if let Some([low, high]) = window {
         span.include(&[(0.0, low), (0.0, high)]);
     }
-    let step = frame.fit(span.0, span.1.max(span.0 + 5.0), 1.0);
+    let step = frame.fit(span.0, span.1.max(span.0 + 5.0), 1.0, 40.0);
 
     if let Some([low, high]) = window {
         let (top, bottom) = (frame.y(high), frame.y(low));
@@ -106,7 +107,7 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     for event in trace.events.iter().filter(|event| event.kind == EventKind::Pass) {
         if event.start_s >= axis.start_s() && event.start_s <= axis.end_s() {
             let x = frame.x(axis.share(event.start_s));
-            drawing.line(vec![(x, frame.bottom_px), (x, frame.top_px)], ink.mark, 1.0);
+            drawing.stroke((x, frame.bottom_px), (x, frame.top_px), ink.mark, 1.0);
         }
     }
     for (overlay, [low, high]) in options.overlays.iter().zip(&overlays) {
@@ -129,24 +130,16 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
         }
     }
     if options.names {
-        if let Some([_, high]) = window {
-            // Above the band, on paper, so that no line hides in it unread.
-            let [low, top] =
-                [limits.window_low_k, limits.window_high_k].map(|k| temperature_text(system, k));
-            let text = format!("Launch window {low} to {top}");
-            let y = frame.y(high) - 8.0;
-            let right = frame.left_px + 6.0 + text_width_px(&text);
-            let paper = ink.paper;
-            drawing.rectangle((frame.left_px + 3.0, y - 7.0), (right, y + 7.0), paper, 0.75);
-            drawing.text(&text, (frame.left_px + 6.0, y), ink.text, Anchor::Right);
-        }
-        let ends = lines
+        let mut ends: Vec<_> = lines
             .iter()
             .filter_map(|(node, curve)| {
                 let ink = line_style(*node).ink(options.dark);
                 curve.last().map(|end| (end.1, node.label(), ink))
             })
             .collect();
+        if let Some([low, high]) = window {
+            ends.push(((low + high) / 2.0, "Launch window", ink.text));
+        }
         frame.names(drawing, ends);
     }
     Ok(Layout {

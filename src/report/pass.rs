@@ -3,8 +3,9 @@
 use serde::Serialize;
 
 use super::{mark_label, power_unit, speed_unit};
-use crate::chart::shifts;
+use crate::chart::{ordinal, shifts};
 use crate::moment::{PassMoment, pass_at};
+use crate::pass::Mark;
 use crate::scenario::Scenario;
 use crate::trace::Trace;
 use crate::units::{Dimension, System, rpm, unit_or_si};
@@ -80,22 +81,28 @@ pub fn pass_course(
         );
         return Some(course);
     };
-    let mut put = |what: String, since_s: f64| {
-        if let Some(at) = pass_at(&scenario.setup, pass, since_s, system) {
-            course.rows.push(PassRow { what, elapsed_s: since_s - pass.rollout_s, at });
+    let velocity = unit_or_si(Dimension::Velocity, speed_unit);
+    let mut put = |what: String, since_s: f64, mark: Option<&Mark>| {
+        let Some(mut at) = pass_at(&scenario.setup, pass, since_s, system) else { return };
+        if let Some(mark) = mark {
+            // Marks are located on the integration's own curve, not on the straight between two of its steps.
+            at.speed = velocity.from_si(mark.speed_m_per_s);
+            at.engine_rpm = rpm(mark.engine_rad_per_s);
         }
+        // In order of time; there are a dozen at most.
+        let place = course.rows.iter().filter(|row| row.at.time_s <= since_s).count();
+        course.rows.insert(place, PassRow { what, elapsed_s: since_s - pass.rollout_s, at });
     };
-    put(String::from("Launch"), 0.0);
+    put(String::from("Launch"), 0.0, None);
     for shift in shifts(pass) {
-        put(format!("{} gear", crate::chart::ordinal(shift.gear + 1)), shift.time_s);
+        put(format!("{} gear", ordinal(shift.gear + 1)), shift.time_s, None);
     }
     for (place, mark) in pass.marks.iter().enumerate() {
         let label = mark_label(mark.distance_m);
         let last = place + 1 == pass.marks.len();
         let what = if last { format!("Finish, {label}") } else { label.to_string() };
-        put(what, mark.elapsed_s + pass.rollout_s);
+        put(what, mark.elapsed_s + pass.rollout_s, Some(mark));
     }
-    course.rows.sort_by(|a, b| a.elapsed_s.total_cmp(&b.elapsed_s));
     if let Some(PassRow { elapsed_s, at, .. }) = course.rows.last() {
         course.says = format!(
             "ET {elapsed_s:.3} s at {:.1} {speed_unit}: the engine turns {:.0} rpm at the finish, the input shaft {:.0}, slip {:.1} %.",

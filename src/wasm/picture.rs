@@ -1,70 +1,11 @@
 //! The page's options of a picture, read into the core's.
+//!
+//! Read key by key rather than by derived code: the options are few, and that code is many times as large.
 
-use serde::Deserialize;
+use js_sys::{Array, Reflect};
 use stallheat::chart::{Options, Over, Overlay, Picture};
 use stallheat::timeline::Node;
 use wasm_bindgen::JsValue;
-
-/// What to draw: `chart::Options` as the page writes them.
-#[derive(Deserialize)]
-#[serde(default)]
-struct Asked {
-    picture: String,
-    width: f64,
-    height: f64,
-    /// Canvas pixels per CSS pixel.
-    ratio: f64,
-    units: String,
-    dark: bool,
-    nodes: Vec<String>,
-    range: Option<(f64, f64)>,
-    knots: Option<Vec<(f64, f64)>>,
-    ticks: Option<Vec<Tick>>,
-    overlays: Option<Vec<AskedOverlay>>,
-    launch: usize,
-    names: bool,
-    paper: bool,
-}
-
-impl Default for Asked {
-    fn default() -> Asked {
-        Asked {
-            picture: String::from("temperatures"),
-            width: 1000.0,
-            height: 460.0,
-            ratio: 1.0,
-            units: String::from("us"),
-            dark: false,
-            nodes: Vec::new(),
-            range: None,
-            knots: None,
-            ticks: None,
-            overlays: None,
-            launch: 0,
-            names: false,
-            paper: false,
-        }
-    }
-}
-
-#[derive(Deserialize)]
-struct Tick {
-    time_s: f64,
-    text: String,
-}
-
-#[derive(Deserialize)]
-struct AskedOverlay {
-    node: String,
-    times_s: Vec<f64>,
-    value_k: Option<Vec<f64>>,
-    low_k: Option<Vec<f64>>,
-    high_k: Option<Vec<f64>>,
-    dash: Option<(f64, f64)>,
-    light: String,
-    dark: String,
-    width: Option<f64>,
-}
 
 /// A JavaScript `Error` with this sentence.
 pub fn refused(said: &str) -> JsValue {
@@ -91,58 +32,129 @@ fn ink(text: &str) -> Result<(u8, u8, u8), String> {
     }
 }
 
-fn overlay(asked: AskedOverlay) -> Result<Overlay, String> {
-    let of = match (asked.value_k, asked.low_k, asked.high_k) {
-        (Some(value_k), _, _) => {
-            Over::Line { value_k, dash_px: asked.dash, width_px: asked.width.unwrap_or(1.8) }
-        }
+/// A value of an object; `None` where it is missing or null.
+#[inline(never)]
+fn get(of: &JsValue, key: &str) -> Option<JsValue> {
+    // Only what is no object has no properties at all: everything is missing there.
+    let value = Reflect::get(of, &JsValue::from_str(key)).ok()?;
+    (!value.is_undefined() && !value.is_null()).then_some(value)
+}
+
+#[inline(never)]
+fn wrong(key: &str, wanted: &str) -> String {
+    ["The options of the picture: ", key, " must be ", wanted, "."].concat()
+}
+
+#[inline(never)]
+fn number(of: &JsValue, key: &str, otherwise: f64) -> Result<f64, String> {
+    let Some(value) = get(of, key) else { return Ok(otherwise) };
+    value.as_f64().ok_or_else(|| wrong(key, "a number"))
+}
+
+#[inline(never)]
+fn text(of: &JsValue, key: &str, otherwise: &str) -> Result<String, String> {
+    let Some(value) = get(of, key) else { return Ok(otherwise.to_string()) };
+    value.as_string().ok_or_else(|| wrong(key, "a text"))
+}
+
+fn is(of: &JsValue, key: &str) -> bool {
+    get(of, key).is_some_and(|value| value.is_truthy())
+}
+
+/// A list, plain or typed.
+#[inline(never)]
+fn list(of: &JsValue, key: &str) -> Result<Option<Vec<JsValue>>, String> {
+    let Some(value) = get(of, key) else { return Ok(None) };
+    let length = get(&value, "length");
+    if length.is_none() || value.is_string() {
+        return Err(wrong(key, "a list"));
+    }
+    Ok(Some(Array::from(&value).to_vec()))
+}
+
+/// A list of numbers; what is no number is not finite.
+#[inline(never)]
+fn numbers(of: &JsValue, key: &str) -> Result<Option<Vec<f64>>, String> {
+    let values = list(of, key)?;
+    Ok(values.map(|values| values.iter().map(|value| value.as_f64().unwrap_or(f64::NAN)).collect()))
+}
+
+/// Two numbers.
+#[inline(never)]
+fn pair(of: &JsValue, key: &str) -> Result<Option<(f64, f64)>, String> {
+    match numbers(of, key)?.as_deref() {
+        None => Ok(None),
+        Some([first, second]) => Ok(Some((*first, *second))),
+        Some(_) => Err(wrong(key, "two numbers")),
+    }
+}
+
+fn overlay(asked: &JsValue) -> Result<Overlay, String> {
+    let values = |key: &str| numbers(asked, key);
+    let of = match (values("value_k")?, values("low_k")?, values("high_k")?) {
+        (Some(value_k), _, _) => Over::Line {
+            value_k,
+            dash_px: pair(asked, "dash")?,
+            width_px: number(asked, "width", 1.8)?,
+        },
         (None, Some(low_k), Some(high_k)) => Over::Band { low_k, high_k },
         _ => return Err(String::from("An overlay needs value_k, or low_k and high_k.")),
     };
     Ok(Overlay {
-        node: node(&asked.node)?,
-        times_s: asked.times_s,
+        node: node(&text(asked, "node", "")?)?,
+        times_s: values("times_s")?.unwrap_or_default(),
         of,
-        light: ink(&asked.light)?,
-        dark: ink(&asked.dark)?,
+        light: ink(&text(asked, "light", "")?)?,
+        dark: ink(&text(asked, "dark", "")?)?,
     })
 }
 
-fn read(asked: Asked) -> Result<(f64, Options), String> {
+fn read(asked: &JsValue) -> Result<(f64, Options), String> {
+    let key = text(asked, "picture", "temperatures")?;
     let picture = Picture::ALL
         .into_iter()
-        .find(|picture| picture.key() == asked.picture)
-        .ok_or_else(|| ["There is no picture ", &asked.picture, "."].concat())?;
-    let overlays: Result<Vec<Overlay>, String> =
-        asked.overlays.unwrap_or_default().into_iter().map(overlay).collect();
-    let ratio = if asked.ratio.is_finite() { asked.ratio.clamp(0.5, 4.0) } else { 1.0 };
-    let options = Options {
+        .find(|picture| picture.key() == key)
+        .ok_or_else(|| ["There is no picture ", &key, "."].concat())?;
+    let nodes = list(asked, "nodes")?.unwrap_or_default();
+    let mut options = Options {
         picture,
-        width_px: asked.width.clamp(80.0, 8_000.0),
-        height_px: asked.height.clamp(80.0, 4_000.0),
-        system: super::system(&asked.units),
-        dark: asked.dark,
+        width_px: number(asked, "width", 1000.0)?.clamp(80.0, 8_000.0),
+        height_px: number(asked, "height", 460.0)?.clamp(80.0, 4_000.0),
+        system: super::system(&text(asked, "units", "us")?),
+        dark: is(asked, "dark"),
         // In their own order, whatever the page's.
         nodes: Node::ALL
             .into_iter()
-            .filter(|node| asked.nodes.iter().any(|key| key == node.key()))
+            .filter(|node| nodes.iter().any(|key| *key == *node.key()))
             .collect(),
-        range_s: asked.range,
-        knots: asked.knots,
-        ticks: asked
-            .ticks
-            .map(|ticks| ticks.into_iter().map(|tick| (tick.time_s, tick.text)).collect()),
-        overlays: overlays?,
-        launch: asked.launch,
-        names: asked.names,
-        paper: asked.paper,
+        range_s: pair(asked, "range")?,
+        launch: number(asked, "launch", 0.0)? as usize,
+        names: is(asked, "names"),
+        paper: is(asked, "paper"),
+        ..Options::default()
     };
-    Ok((ratio, options))
+    if let Some(knots) = list(asked, "knots")? {
+        let row = |knot: &JsValue| {
+            let part = |at| Reflect::get_u32(knot, at).ok().and_then(|value| value.as_f64());
+            (part(0).unwrap_or(f64::NAN), part(1).unwrap_or(f64::NAN))
+        };
+        options.knots = Some(knots.iter().map(row).collect());
+    }
+    if let Some(ticks) = list(asked, "ticks")? {
+        let mut read = Vec::with_capacity(ticks.len());
+        for tick in &ticks {
+            read.push((number(tick, "time_s", f64::NAN)?, text(tick, "text", "")?));
+        }
+        options.ticks = Some(read);
+    }
+    for asked in list(asked, "overlays")?.unwrap_or_default() {
+        options.overlays.push(overlay(&asked)?);
+    }
+    let ratio = number(asked, "ratio", 1.0)?;
+    Ok((if ratio.is_finite() { ratio.clamp(0.5, 4.0) } else { 1.0 }, options))
 }
 
 /// The options and the canvas pixels per CSS pixel; throws what is wrong with them.
-pub fn options(options: JsValue) -> Result<(f64, Options), JsValue> {
-    let asked: Asked = serde_wasm_bindgen::from_value(options)
-        .map_err(|error| refused(&["The options of the picture: ", &error.to_string()].concat()))?;
-    read(asked).map_err(|said| refused(&said))
+pub fn options(asked: JsValue) -> Result<(f64, Options), JsValue> {
+    read(&asked).map_err(|said| refused(&said))
 }

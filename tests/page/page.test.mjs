@@ -538,7 +538,7 @@ test("the launches' changes are those of the numbers shown", async () => {
     const [rows, more] = [await cells(page), await table(page, "brake-rows")];
     assert.equal(rows.length, 6);
     rows.forEach((row, at) => {
-      assert.equal(number(more[at][3]), number(row[3]) - number(rows[0][3]), row.join(" "));
+      assert.equal(number(more[at][4]), number(row[3]) - number(rows[0][3]), row.join(" "));
       const [flash, change] = row[5].split(" ").map(number);
       assert.ok(Math.abs(flash - number(rows[0][5].split(" ")[0]) - change) <= 1, row[5]);
       const [time, drift] = row[6].split(" ").map(number);
@@ -738,15 +738,15 @@ test("one cursor follows mouse and keys, and selects the event under it", async 
   assert.ok(Math.abs(line.x - (area.x + area.width * 0.6)) < 2, "the line stands under the mouse");
 
   await page.locator("#cursor").focus();
-  const at = () => page.locator("#cursor").getAttribute("aria-valuenow").then(Number);
+  const at = () => page.locator("#chart-body .cursor-line").boundingBox().then(({ x }) => x);
   const start = await at();
   await page.keyboard.press("ArrowRight");
   await settled(page);
   const fine = (await at()) - start;
-  assert.ok(fine > 0);
+  assert.ok(fine > 0.5, `${fine} px`);
   await page.keyboard.press("Shift+ArrowRight");
   await settled(page);
-  assert.ok(Math.abs((await at()) - start - 11 * fine) <= 11, "ten times as far");
+  assert.ok(Math.abs((await at()) - start - 11 * fine) <= 2, "ten times as far");
   await page.keyboard.press("Home");
   await settled(page);
   assert.match((await readout())[0], /^0:00:00 · Unload and tech/);
@@ -982,6 +982,7 @@ test("a day of 400 single events opens, and each row follows its own event", asy
   const buffer = Buffer.from(JSON.stringify({ format, name: "Long day", setup, timeline }));
   await page.locator("#file").setInputFiles({ name: "long.json", mimeType: "application/json", buffer });
   await page.waitForFunction(() => document.querySelector("#day-name").textContent === "Long day");
+  await openList(page);
   const rows = () => page.locator(".event .when").allTextContents();
   const before = await rows();
   assert.equal(before.length, 400);
@@ -1093,9 +1094,9 @@ test("launches show flash, charge and times with their changes; a logged pass ca
   assert.equal(await passes.isVisible(), false);
   const logged = await table(page, "brake-rows");
   assert.equal(logged.length, 6);
-  assert.deepEqual(await page.locator("#brake-heads th").allTextContents(), ["Round", "Launch rpm", "Charge", "Pan since first"]);
+  assert.deepEqual(await page.locator("#brake-heads th").allTextContents(), ["Round", "Time", "Launch rpm", "Charge", "Pan since first"]);
   // The brake lets go at the speed that it held; a logged pass has no time of its own.
-  for (const [, launch] of logged) assert.equal(launch, "4200");
+  for (const [, , launch] of logged) assert.equal(launch, "4200");
   for (const row of await cells(page)) assert.equal(row[6], "–");
   await openExample(page, "test_and_tune_evening");
   assert.equal(await passes.isVisible(), true);
@@ -1109,7 +1110,7 @@ test("launches show flash, charge and times with their changes; a logged pass ca
     assert.ok(number(flash) > 5000 && number(flash) < 5600, flash);
     assert.ok(Math.abs(number(flash) - number(flashes[0][0]) - number(change)) <= 1, `${flash} ${change}`);
   }
-  for (const [, launch, charge] of brake) {
+  for (const [, , launch, charge] of brake) {
     assert.equal(launch, "4200");
     assert.ok(number(charge) > 5 && number(charge) < 200, charge);
   }
