@@ -24,6 +24,7 @@ import { forget, keep, onKeptElsewhere, restore } from "./storage.js";
 import { createStrip } from "./strip.js";
 import { createTimeline } from "./timeline.js";
 import { createUndo } from "./undo.js";
+import { createWhatIf } from "./whatif.js";
 
 // The core refuses what is larger; no need to read more than it takes to say so.
 const MOST_BYTES = 3_000_000;
@@ -446,6 +447,14 @@ async function start() {
   createChart({ ...shared, tables: wasm.tables("us"), day: () => day, moment, strip, reveal }, $("chart-body"));
   createPlayer({ store, axisOf: evenAxis }, $("player"));
   createCutaway({ ...shared, moment }, $("cutaway-body"));
+  const whatIfCore = {
+    ...shared.core,
+    kelvin: (text) => wasm.kelvin(text),
+    temperature: (kelvin, units) => wasm.temperature(kelvin, units),
+    simulate,
+    instance: () => wasm,
+  };
+  createWhatIf({ store, core: whatIfCore, day: () => day, moment, attempt }, $("what-if"));
   connect(examples);
   createUndo(shared, document);
 
