@@ -4,7 +4,7 @@
 // Some hundred days are drawn in a worker. A band holds for the day it was drawn of, and goes when that changes.
 import { element, setText } from "./element.js";
 import { createJob } from "./job.js";
-import { overlay, timesOf } from "./overlays.js";
+import { timesOf } from "./overlays.js";
 import { shown } from "./quantity.js";
 
 const DRAWS = 200;
@@ -12,14 +12,14 @@ const NODES = ["converter_fluid", "pan_fluid"];
 // Two hundred draws know the ends of the band to about a twentieth of its width: wider ones are said in fives.
 const WIDE_DEGREES = 40;
 
-/** A band as people say it: whole degrees or fives, rounded to the outside. */
-export function rounded([low, high]) {
-  const step = high - low > WIDE_DEGREES ? 5 : 1;
+/** A band as people say it, rounded to the outside: whole degrees, or fives where one of `all` is wide. */
+export function rounded([low, high], all = [[low, high]]) {
+  const step = all.some(([from, to]) => to - from > WIDE_DEGREES) ? 5 : 1;
   const [from, to] = [Math.floor(low / step) * step, Math.ceil(high / step) * step];
   return from === to ? String(from) : `${from}–${to}`.replace(/-/g, "−");
 }
 
-export function createBand({ store, core, kept }, root) {
+export function createBand({ store, core, overlays, kept }, root) {
   const looks = core.tables("us").nodes;
   const job = createJob();
   const pathOf = ({ part, key }) => `${part}.${key}`;
@@ -83,19 +83,19 @@ export function createBand({ store, core, kept }, root) {
       },
       fail: (message) => halt(message),
     });
-    overlay(store, "band", []);
+    overlays.put("band", []);
     show(state, "");
   }
 
   function halt(text) {
     job.cancel();
     result = null;
-    overlay(store, "band", []);
+    overlays.put("band", []);
     show(store.state, text);
   }
 
   function drawBand() {
-    overlay(store, "band", NODES.map((key) => {
+    overlays.put("band", NODES.map((key) => {
       const { label, light, dark } = looks.find((look) => look.key === key);
       return { node: key, label: `${label}, 19 of 20`, times_s: result.times_s, ...result.nodes[key], light, dark };
     }));
@@ -130,8 +130,8 @@ export function createBand({ store, core, kept }, root) {
       "tr",
       {},
       element("th", { scope: "row", text: launch.round ? String(launch.round) : "–" }),
-      element("td", { text: rounded(launch.converter) }),
-      element("td", { text: rounded(launch.pan) }),
+      element("td", { text: rounded(launch.converter, launches.map((one) => one.converter)) }),
+      element("td", { text: rounded(launch.pan, launches.map((one) => one.pan)) }),
       timed && element("td", { text: launch.elapsed_s ? `${launch.elapsed_s[0].toFixed(2)}–${launch.elapsed_s[1].toFixed(2)}` : "–" }),
     )));
   }

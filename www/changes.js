@@ -47,7 +47,9 @@ export function changesBetween(a, b, { tables, restate, units, valuesA, valuesB 
     return keysOf(a.setup, b.setup).flatMap((name) => keysOf(part(a, name), part(b, name)).flatMap((key) => {
       if (same(setupValue(a, name, key), setupValue(b, name, key))) return [];
       const [from, to] = [[a, valuesA], [b, valuesB]].map(([scenario, values]) => setupText(scenario, values, name, key));
-      return from === to ? [] : [{ label: placeWords(b, `setup.${name}.${key}`, tables), from, to }];
+      const row = tables.parameters.find((one) => one.part === name && one.key === key);
+      const label = row ? `${row.part_label}: ${row.label}` : placeWords(b, `setup.${name}.${key}`, tables);
+      return from === to ? [] : [{ label, from, to }];
     }));
   }
 
@@ -88,17 +90,31 @@ export function changesBetween(a, b, { tables, restate, units, valuesA, valuesB 
     return typeof value === "string" && !/\d/.test(value) ? value.replace(/_/g, " ") : text(`event.${key}`, value);
   }
 
-  function ofEvents(before, after) {
-    if (before.length !== after.length) {
-      const only = (list, other) =>
-        list.filter((one) => !other.some(({ event }) => same(event, one.event)))
-          .map(({ event }) => `${nameOf(event)}${event.duration ? ` ${eventText(event, "duration")}` : ""}`).join(", ") || "nothing";
-      return [{ what: "Events", from: only(before, after), to: only(after, before) }];
+  /** Pairs of events that are the same but for what was changed in them, with a hole where one was added or taken out. */
+  function aligned(before, after) {
+    if (before.length === after.length) return before.map((one, at) => [one, after[at]]);
+    const isSame = (one, other) => one.event.event === other.event.event && one.event.name === other.event.name;
+    const pairs = [];
+    let next = 0;
+    for (const one of before) {
+      const found = after.findIndex((other, at) => at >= next && isSame(one, other));
+      if (found < 0) {
+        pairs.push([one, null]);
+        continue;
+      }
+      pairs.push(...after.slice(next, found).map((other) => [null, other]), [one, after[found]]);
+      next = found + 1;
     }
-    return before.flatMap(({ event }, at) => {
-      const { event: other, field } = after[at];
-      return keysOf(event, other).filter((key) => key !== "name" && !same(event[key], other[key])).map((key) => ({
-        what: placeWords(b, `${field}.${key}`, tables), from: eventText(event, key), to: eventText(other, key),
+    return [...pairs, ...after.slice(next).map((other) => [null, other])];
+  }
+
+  function ofEvents(before, after) {
+    const whole = ({ event }) => `${nameOf(event)}${event.duration ? `, ${eventText(event, "duration")}` : ""}`;
+    return aligned(before, after).flatMap(([one, other]) => {
+      if (!one) return [{ what: "Event added", from: "none", to: whole(other) }];
+      if (!other) return [{ what: "Event taken out", from: whole(one), to: "none" }];
+      return keysOf(one.event, other.event).filter((key) => key !== "name" && !same(one.event[key], other.event[key])).map((key) => ({
+        what: placeWords(b, `${other.field}.${key}`, tables), from: eventText(one.event, key), to: eventText(other.event, key),
       })).filter(({ from, to }) => from !== to);
     });
   }
@@ -126,7 +142,7 @@ export function changesBetween(a, b, { tables, restate, units, valuesA, valuesB 
     });
     return [...lines.values()].map(({ what, from, to, rounds: where }) => {
       const place = where.length === 0 ? "" : where.length === rounds && rounds > 1 ? "every round: " : `round ${where.join(", ")}: `;
-      const label = `${place}${place ? what.charAt(0).toLowerCase() + what.slice(1) : what}`;
+      const label = `${place}${what}`;
       return { label: label.charAt(0).toUpperCase() + label.slice(1), from, to };
     });
   }

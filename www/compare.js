@@ -5,7 +5,7 @@
 // made when it is needed and again after the core was loaded anew.
 import { changesBetween } from "./changes.js";
 import { element, freshId, setText } from "./element.js";
-import { overlay, timesOf } from "./overlays.js";
+import { timesOf } from "./overlays.js";
 import { keyNumbers } from "./results.js";
 import { readyMade } from "./readymade.js";
 import { isDrawable } from "./scenario.js";
@@ -22,7 +22,7 @@ function difference(b, a, digits = 0) {
   return change === 0 ? "±0" : `${change > 0 ? "+" : "−"}${Math.abs(change).toFixed(digits)}`;
 }
 
-export function createCompare({ store, core, day, moment, attempt, kept, open }, root) {
+export function createCompare({ store, core, overlays, day, moment, attempt, kept }, root) {
   const nodes = core.tables("us").nodes;
   const ways = createWays(core.tables("us"));
   const place = (part, key) => core.tables("us").parameters.findIndex((row) => row.part === part && row.key === key);
@@ -36,9 +36,9 @@ export function createCompare({ store, core, day, moment, attempt, kept, open },
     },
   });
 
+  let made = null; // the core's day of A { of, instance, day, summaries, values, times_s }
   let a = usable(kept.get("a"));
   let dropped = null;
-  let made = null; // the core's day of A { of, instance, day, summaries, values, times_s }
 
   function usable(scenario) {
     return isDrawable(scenario, core.tables("us").kinds.map(({ key }) => key)) && computed(scenario) ? scenario : null;
@@ -50,8 +50,10 @@ export function createCompare({ store, core, day, moment, attempt, kept, open },
       made = { of: scenario, instance: core.instance(), day: found, summaries: {}, values: {} };
       made.times_s = timesOf(found.summary("us"));
       return true;
-    } catch {
-      return false;
+    } catch (error) {
+      // What the core refuses; after a trap it is loaded anew, and then A is computed again.
+      if ("limit" in error || error instanceof WebAssembly.RuntimeError) return false;
+      throw error;
     }
   }
   /** A as the core has it now, with its summary and values in the units shown; null if it cannot be computed. */
@@ -140,9 +142,13 @@ export function createCompare({ store, core, day, moment, attempt, kept, open },
     );
   }
 
+  let drawn = [];
   function draw(state) {
+    const from = [a, state.view.hidden, core.instance()];
+    if (from.every((one, index) => one === drawn[index])) return;
+    drawn = from;
     const found = a === null ? null : dayOfA();
-    overlay(store, "compare", !found ? [] : COMPARED.filter((key) => !state.view.hidden.includes(key)).map((key) => {
+    overlays.put("compare", !found ? [] : COMPARED.filter((key) => !state.view.hidden.includes(key)).map((key) => {
       const { label, light, dark, width } = nodes.find((node) => node.key === key);
       return { node: key, label: `A: ${label.toLowerCase()}`, times_s: found.times_s, value_k: found.day.series(key, found.times_s), dash: DASH, light, dark, width };
     }));
@@ -207,17 +213,14 @@ export function createCompare({ store, core, day, moment, attempt, kept, open },
     setText(cursor, `At the cursor, ${now.clock}: ${parts.join("; ")}.`);
   }
 
-  let hiddenDrawn = store.state.view.hidden;
   store.subscribe((state, changed) => {
     if ("baseline" in changed) ways.forget();
     if (["scenario", "problem"].some((key) => key in changed)) setText(refused, "");
     if ("result" in changed || "units" in changed || "problem" in changed) showAll(state);
     else if ("view" in changed && a !== null) {
-      if (hiddenDrawn !== state.view.hidden) draw(state);
+      draw(state);
       showCursor(state);
     }
-    hiddenDrawn = state.view.hidden;
   });
-  if (a !== null) open();
   showAll(store.state);
 }

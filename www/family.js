@@ -5,7 +5,7 @@
 // written, in the reader's words.
 import { element, freshId, setText } from "./element.js";
 import { createJob } from "./job.js";
-import { overlay, timesOf } from "./overlays.js";
+import { timesOf } from "./overlays.js";
 import { shown, written } from "./quantity.js";
 import { keyNumbers } from "./results.js";
 import { createWays } from "./ways.js";
@@ -17,7 +17,7 @@ const AGAIN_MS = 300;
 // A temperature has no half of itself: so many degrees to both sides, by units.
 const DEGREES = { us: 30, si: 15 };
 
-export function createFamily({ store, core, kept, open }, root) {
+export function createFamily({ store, core, overlays, kept }, root) {
   const ways = createWays(core.tables("us"));
   const looks = core.tables("us").nodes;
   const job = createJob();
@@ -47,11 +47,16 @@ export function createFamily({ store, core, kept, open }, root) {
   );
   const ends = ["low", "high"].map((end) => {
     const unit = element("span", { class: "unit", id: freshId("unit") });
+    const commit = () => ask({ [end]: written(input.value, unit.textContent) ?? null });
     const input = element("input", {
       type: "text", class: "number", id: freshId("end"), inputmode: "decimal", autocomplete: "off", "aria-describedby": unit.id, data: { end },
       on: {
-        change: () => ask({ [end]: written(input.value, unit.textContent) ?? null }),
-        keydown: (event) => event.key === "Enter" && run(),
+        change: commit,
+        keydown: (event) => {
+          if (event.key !== "Enter") return;
+          commit();
+          if (!drawn) run();
+        },
         focus: () => input.select(),
       },
     });
@@ -67,7 +72,7 @@ export function createFamily({ store, core, kept, open }, root) {
   const heads = ["", "Converter, peak", "Pan, last launch", "Launches in window"].map((text) => element("th", { scope: "col", text }));
   const table = element("table", { id: "family-table", hidden: true }, caption, element("thead", {}, element("tr", {}, ...heads)), body);
   root.append(
-    element("div", { class: "fields" },
+    element("div", { class: "sweep" },
       element("p", {}, element("label", { for: whatId, text: "Parameter" }), " ", what),
       element("p", {}, element("label", { for: nodeId, text: "Curve of" }), " ", node),
       element("p", {}, ...ends.map((one) => one.element))),
@@ -89,9 +94,10 @@ export function createFamily({ store, core, kept, open }, root) {
   }
 
   function ask(patch) {
+    if (Object.entries(patch).every(([key, value]) => asked[key] === value)) return;
     asked = { ...asked, ...patch };
     remember();
-    showInputs(store.state);
+    showInputs(store.state, "path" in patch);
     if (drawn) run();
   }
 
@@ -101,7 +107,7 @@ export function createFamily({ store, core, kept, open }, root) {
     job.cancel();
     [drawn, result] = [false, null];
     remember();
-    overlay(store, "family", []);
+    overlays.put("family", []);
     show(store.state, text);
   }
 
@@ -114,7 +120,10 @@ export function createFamily({ store, core, kept, open }, root) {
       halt(`${row.label} goes from ${shown(row.min)} to ${shown(row.max)} ${row.unit}`.trim() + ", the first end below the second.");
       return;
     }
-    const values = Array.from({ length: CURVES }, (_, index) => Number((low + ((high - low) * index) / (CURVES - 1)).toPrecision(4)));
+    const step = (high - low) / (CURVES - 1);
+    const decimals = Math.min(9, Math.max(0, 1 - Math.floor(Math.log10(step))));
+    const between = Array.from({ length: CURVES - 2 }, (_, index) => Number((low + step * (index + 1)).toFixed(decimals)));
+    const values = [low, ...between, high];
     const texts = values.map((value) => (row.unit === "" ? value : `${value} ${row.unit}`));
     const days = texts.map((text) => JSON.stringify(store.changed((scenario) => ways.stateParameter(scenario, row.part, row.key, text))));
     const times_s = timesOf(state.result.summary);
@@ -139,12 +148,13 @@ export function createFamily({ store, core, kept, open }, root) {
   function drawCurves() {
     const { units } = store.state;
     const look = looks.find(({ key }) => key === result.node);
-    overlay(store, "family", result.curves.flatMap(({ value_k: values }, index) => (values
+    overlays.put("family", result.curves.flatMap(({ value_k: values }, index) => (values
       ? [{ node: result.node, label: label(result.path, result.texts[index], units), times_s: result.times_s, value_k: values, dash: DASHES[index], light: look.light, dark: look.dark, width: index === CURVES - 1 ? 2 : 1.6 }]
       : [])));
   }
 
-  function showInputs(state) {
+  /** What is being typed stands, but for another parameter. */
+  function showInputs(state, all = false) {
     what.value = asked.path;
     node.value = asked.node;
     for (const option of what.querySelectorAll("option")) {
@@ -154,7 +164,7 @@ export function createFamily({ store, core, kept, open }, root) {
     if (!state.result) return;
     const now = span(state);
     for (const { end, input, unit } of ends) {
-      if (document.activeElement !== input) input.value = Number.isFinite(now[end]) ? shown(now[end]) : String(asked[end]);
+      if (all || document.activeElement !== input) input.value = Number.isFinite(now[end]) ? shown(now[end]) : String(asked[end]);
       setText(unit, now.row.unit);
     }
   }
@@ -210,5 +220,5 @@ export function createFamily({ store, core, kept, open }, root) {
     }
   });
   showInputs(store.state);
-  if (drawn) open();
+  if (drawn && store.state.result) run();
 }

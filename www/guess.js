@@ -4,7 +4,6 @@
 // It is an invitation: the page opens with a finished day. The guess is kept as it was written, and stands
 // at the same moments of the day when the day is edited.
 import { element, freshId, setText } from "./element.js";
-import { overlay } from "./overlays.js";
 import { shown, written } from "./quantity.js";
 
 const NODE = "converter_fluid";
@@ -26,7 +25,7 @@ export function momentsOf({ events }) {
   ].filter(Boolean);
 }
 
-export function createGuess({ store, core, day, kept, open }, root) {
+export function createGuess({ store, core, overlays, day, kept }, root) {
   const before = kept.get("guess");
   const isText = (value) => typeof value === "string" && core.kelvin(value) !== undefined;
   let guess = before && typeof before === "object" ? Object.fromEntries(Object.entries(before).filter(([, value]) => isText(value))) : {};
@@ -36,7 +35,7 @@ export function createGuess({ store, core, day, kept, open }, root) {
   const begin = button("guess-begin", "Guess first", () => {
     guessing = true;
     guess = Object.fromEntries(momentsOf(store.state.result.summary).map(({ key }) => [key, guess[key] ?? FIRST]));
-    store.view({ hideLines: true });
+    overlays.hideLines(true);
     show(store.state);
     fields[0]?.input.focus();
   });
@@ -58,7 +57,7 @@ export function createGuess({ store, core, day, kept, open }, root) {
     guessing = false;
     if (!shows) guess = {};
     kept.set("guess", guess);
-    store.view({ hideLines: false });
+    overlays.hideLines(false);
     show(store.state);
     begin.focus();
   }
@@ -111,7 +110,7 @@ export function createGuess({ store, core, day, kept, open }, root) {
 
   function draw(state) {
     const points = momentsOf(state.result.summary).filter(({ key }) => key in guess);
-    overlay(store, "guess", points.length === 0 ? [] : [{
+    overlays.put("guess", points.length === 0 ? [] : [{
       node: NODE, label: "Your guess", times_s: points.map(({ time_s: time }) => time), value_k: points.map(({ key }) => core.kelvin(guess[key])), ...LOOK,
     }]);
   }
@@ -142,6 +141,5 @@ export function createGuess({ store, core, day, kept, open }, root) {
   store.subscribe((state, changed) => {
     if (state.result && day() && ("result" in changed || "units" in changed)) show(state);
   });
-  if (Object.keys(guess).length > 0) open();
   if (store.state.result) show(store.state);
 }

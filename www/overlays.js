@@ -3,11 +3,35 @@
 //
 // Overlays are part of the view only. They are made anew from what they show and kept nowhere.
 
-/** Puts one list of overlays into the view; nothing is told where it was and stays empty. */
-export function overlay(store, key, entries) {
-  const { overlays = {} } = store.state.view;
-  if ((overlays[key] ?? []).length === 0 && entries.length === 0) return;
-  store.view({ overlays: { ...overlays, [key]: entries } });
+// As the core's drawing takes them: plain lists of numbers, colours as #rrggbb.
+const LISTS = ["times_s", "value_k", "low_k", "high_k"];
+const hex = (colour) =>
+  colour.startsWith("#") ? colour : `#${colour.match(/\d+/g).map((part) => Number(part).toString(16).padStart(2, "0")).join("")}`;
+const plain = (entry) => ({
+  ...entry,
+  ...Object.fromEntries(LISTS.filter((key) => entry[key]).map((key) => [key, Array.from(entry[key])])),
+  light: hex(entry.light),
+  dark: hex(entry.dark),
+});
+
+/** The overlays of a store's view. */
+export function createOverlays(store) {
+  const all = {};
+  let hidden = false;
+  const show = () => store.view({ hideLines: hidden, overlays: hidden ? { guess: all.guess ?? [] } : { ...all } });
+  return {
+    /** Puts one list of overlays; nobody is told where it was and stays empty. */
+    put(key, entries) {
+      if ((all[key] ?? []).length === 0 && entries.length === 0) return;
+      all[key] = entries.map(plain);
+      show();
+    },
+    /** Hides or shows the lines of the run, and with them all overlays that would tell what they are. */
+    hideLines(hide) {
+      hidden = hide;
+      show();
+    },
+  };
 }
 
 const MOST_POINTS = 16;

@@ -8,6 +8,7 @@ import { createCompare } from "./compare.js";
 import { element } from "./element.js";
 import { createFamily } from "./family.js";
 import { createGuess } from "./guess.js";
+import { createOverlays } from "./overlays.js";
 
 const KEY = "stallheat.what-if.1";
 
@@ -34,23 +35,45 @@ function createKept() {
 }
 
 /**
- * `core` has { tables, restate, clock, kelvin, simulate, instance }, `day()` is the computed day, `moment()` all about it at
- * the cursor, `attempt` tries a change at once.
+ * `core` has { tables, restate, clock, kelvin, temperature, simulate, instance }, `day()` is the computed day, `moment()` all about
+ * it at the cursor, `attempt` tries a change at once.
  */
-export function createWhatIf(shared, root) {
+export function createWhatIf({ store, core, ...shared }, root) {
   const kept = createKept();
-  const part = (id, title, create) => {
+  const tables = {};
+  const parts = {
+    ...shared,
+    store,
+    kept,
+    overlays: createOverlays(store),
+    // The same each time, and not small.
+    core: { ...core, tables: (units) => (tables[units] ??= core.tables(units)) },
+  };
+  // A part is made when it is first opened, or at once where something in it was kept.
+  const part = (id, title, create, isUsed) => {
     const body = element("div", { class: "what-if-body" });
-    const node = element("details", { class: "part", id: `what-if-${id}` }, element("summary", {}, element("span", { text: title })), body);
+    let made = false;
+    const make = () => {
+      if (!made) create(parts, body);
+      made = true;
+    };
+    const node = element(
+      "details",
+      { class: "part", id: `what-if-${id}`, on: { toggle: () => node.open && make() } },
+      element("summary", {}, element("span", { text: title })),
+      body,
+    );
     root.append(node);
-    create({ ...shared, kept, open: () => (node.open = true) }, body);
+    if (!isUsed) return;
+    make();
+    node.open = true;
   };
   root.append(
     element("h2", { id: "what-if-title", text: "What if" }),
     element("p", { class: "help", text: "Guess the run before you look, compare two days, turn one knob, or see how far the numbers can be trusted." }),
   );
-  part("guess", "Guess first", createGuess);
-  part("compare", "Compare: A and B", createCompare);
-  part("family", "One parameter, five curves", createFamily);
-  part("band", "What the shop does not know", createBand);
+  part("guess", "Guess first", createGuess, Object.keys(kept.get("guess") ?? {}).length > 0);
+  part("compare", "Compare: A and B", createCompare, Boolean(kept.get("a")));
+  part("family", "One parameter, five curves", createFamily, Boolean(kept.get("family")?.drawn));
+  part("band", "What the shop does not know", createBand, false);
 }
