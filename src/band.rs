@@ -12,7 +12,6 @@
 //! Assumes that the parameters are independent and the model right. Leaves out what a shop does know: its air,
 //! its weights, its timeline.
 
-use crate::error::Error;
 use crate::pass::PassResult;
 use crate::scenario::Scenario;
 use crate::scenario::parameters::{PARAMETERS, Parameter};
@@ -29,8 +28,10 @@ const SEED: u64 = 1979;
 
 /// A day's draws, simulated a few at a time.
 pub struct Band {
+    /// Its set-up is that of the last draw.
     scenario: Scenario,
-    spread: Vec<&'static Parameter>,
+    /// With the value as stated (SI).
+    spread: Vec<(&'static Parameter, f64)>,
     /// For every draw, a standard normal number for each spread parameter.
     deviations: Vec<Vec<f64>>,
     times_s: Vec<f64>,
@@ -59,10 +60,12 @@ pub struct LaunchBand {
 impl Band {
     /// Prepares `draws` draws of a day, to be read at `times_s` (s since its start); parameters whose path is in
     /// `known` stay as they are stated.
-    pub fn new(scenario: Scenario, times_s: Vec<f64>, draws: usize, known: &[String]) -> Band {
-        let spread: Vec<&Parameter> = PARAMETERS
+    pub fn new(scenario: Scenario, times_s: Vec<f64>, draws: usize, known: &[&str]) -> Band {
+        let spread: Vec<(&Parameter, f64)> = PARAMETERS
             .iter()
-            .filter(|parameter| parameter.spread.is_some() && !known.contains(&parameter.path()))
+            .filter(|parameter| parameter.spread.is_some())
+            .filter(|parameter| !known.contains(&parameter.path().as_str()))
+            .map(|parameter| (parameter, parameter.value_si(&scenario.setup)))
             .collect();
         let deviations = latin_hypercube(spread.len(), draws, SEED)
             .into_iter()
@@ -73,20 +76,18 @@ impl Band {
     }
 
     /// Simulates up to `count` further draws and gives how many are done of all. A draw that cannot be simulated is
-    /// left out; the error of the day as stated is returned.
-    pub fn step(&mut self, count: usize) -> Result<usize, Error> {
-        if self.done == 0 {
-            simulate(&self.scenario)?;
-        }
-        for deviations in self.deviations.iter().skip(self.done).take(count) {
-            let mut scenario = self.scenario.clone();
-            for (parameter, deviations) in self.spread.iter().zip(deviations) {
-                let stated_si = parameter.value_si(&scenario.setup);
-                let moved_si = parameter.moved_si(stated_si, *deviations);
-                parameter.set_si(&mut scenario.setup, moved_si);
+    /// left out.
+    pub fn step(&mut self, count: usize) -> usize {
+        let last = (self.done + count).min(self.deviations.len());
+        while self.done < last {
+            for ((parameter, stated_si), deviations) in
+                self.spread.iter().zip(&self.deviations[self.done])
+            {
+                let moved_si = parameter.moved_si(*stated_si, *deviations);
+                parameter.set_si(&mut self.scenario.setup, moved_si);
             }
             self.done += 1;
-            let Ok(trace) = simulate(&scenario) else { continue };
+            let Ok(trace) = simulate(&self.scenario) else { continue };
             let at = |time_s: &f64| Node::ALL.map(|node| trace.temperature_at_k(node, *time_s));
             self.temperature_k.push(self.times_s.iter().map(at).collect());
             let drawn = trace.launches.iter().map(|launch| DrawnLaunch {
@@ -96,7 +97,7 @@ impl Band {
             });
             self.launches.push(drawn.collect());
         }
-        Ok(self.done)
+        self.done
     }
 
     /// Draws that were simulated; those done less these could not be.
@@ -207,7 +208,7 @@ pub fn coverage_interval(values: &mut [f64], coverage: f64) -> (f64, f64) {
     if count == 0 {
         return (f64::NAN, f64::NAN);
     }
-    values.sort_by(f64::total_cmp);
+    values.sort_unstable_by(f64::total_cmp);
     let inside = (coverage * count as f64 + 0.5).floor() as usize;
     let below = (count.saturating_sub(inside) / 2).max(1);
     (values[below - 1], values[(below + inside).min(count) - 1])

@@ -77,6 +77,7 @@ export function createBand({ store, core, overlays, kept }, root) {
     job.start({ kind: "band", day: JSON.stringify(state.scenario), nodes: NODES, times_s, draws: DRAWS, known: [...known] }, {
       progress: (done) => (progress.value = done),
       finish: (found) => {
+        if (found.simulated === 0) return halt("None of the draws could be computed: some number of this day is at the edge of what can be.");
         result = { ...found, times_s };
         drawBand(store.state);
         show(store.state, "");
@@ -126,10 +127,10 @@ export function createBand({ store, core, overlays, kept }, root) {
     const timed = launches.some((launch) => launch.elapsed_s);
     setText(caption, `Launches, 19 of 20, in ${unit}.${timed ? " ET: elapsed time, s." : ""}`);
     heads.replaceChildren(...["Round", "Converter", "Pan", timed && "ET"].filter(Boolean).map((head) => element("th", { scope: "col", text: head })));
-    rows.replaceChildren(...launches.map((launch) => element(
+    rows.replaceChildren(...launches.map((launch, at) => element(
       "tr",
       {},
-      element("th", { scope: "row", text: launch.round ? String(launch.round) : "–" }),
+      element("th", { scope: "row", text: String(state.result.summary.launches[at]?.round ?? "–") }),
       element("td", { text: rounded(launch.converter, launches.map((one) => one.converter)) }),
       element("td", { text: rounded(launch.pan, launches.map((one) => one.pan)) }),
       timed && element("td", { text: launch.elapsed_s ? `${launch.elapsed_s[0].toFixed(2)}–${launch.elapsed_s[1].toFixed(2)}` : "–" }),

@@ -1,7 +1,7 @@
 // Compare: A is a day that was kept, B the day that is edited. What was changed, what it does to the launches and at
 // the cursor, and A's curves dashed on the chart.
 //
-// A is kept apart from the day: undo goes through B only, and "Back to A" is one entry of it. The core's day of A is
+// A is kept apart from the day, in the store's `compared`: undo goes through B only, and "Back to A" is one entry of it. The core's day of A is
 // made when it is needed and again after the core was loaded anew.
 import { changesBetween } from "./changes.js";
 import { element, freshId, setText } from "./element.js";
@@ -37,7 +37,8 @@ export function createCompare({ store, core, overlays, day, moment, attempt, kep
   });
 
   let made = null; // the core's day of A { of, instance, day, summaries, values, times_s }
-  let a = usable(kept.get("a"));
+  // That of a link goes before the kept one.
+  let a = usable(store.state.compared) ?? usable(kept.get("a"));
   let dropped = null;
 
   function usable(scenario) {
@@ -104,11 +105,7 @@ export function createCompare({ store, core, overlays, day, moment, attempt, kep
     ofTurnaround, moves(false), refused,
   );
 
-  function setA(scenario) {
-    a = scenario;
-    kept.set("a", scenario);
-    showAll(store.state);
-  }
+  const setA = (scenario) => store.set({ compared: scenario });
 
   function take(one) {
     const number = round.value === "" ? null : Number(round.value);
@@ -214,6 +211,17 @@ export function createCompare({ store, core, overlays, day, moment, attempt, kep
   }
 
   store.subscribe((state, changed) => {
+    if ("compared" in changed && state.compared !== a) {
+      const last = a;
+      a = state.compared ? usable(state.compared) : null;
+      if (state.compared && !a) {
+        // A link's; the one before stays.
+        store.set({ compared: (a = last) });
+        return;
+      }
+      kept.set("a", a);
+      showAll(state);
+    }
     if ("baseline" in changed) ways.forget();
     if (["scenario", "problem"].some((key) => key in changed)) setText(refused, "");
     if ("result" in changed || "units" in changed || "problem" in changed) showAll(state);
@@ -222,5 +230,7 @@ export function createCompare({ store, core, overlays, day, moment, attempt, kep
       showCursor(state);
     }
   });
+  if (a !== null) kept.set("a", a);
+  if ((store.state.compared ?? null) !== a) store.set({ compared: a });
   showAll(store.state);
 }

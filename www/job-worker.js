@@ -25,7 +25,14 @@ function family(wasm, { days, node, times_s }) {
 }
 
 function band(wasm, { day, nodes, times_s, draws, known }) {
-  const made = new wasm.Band(day, times_s, draws, known);
+  const made = new wasm.Band(day, times_s, draws, known.join(" "));
+  const launches = (units) => {
+    const flat = made.launches(units);
+    return Array.from({ length: flat.length / 6 }, (_, at) => {
+      const [converter, pan, elapsed_s] = [0, 2, 4].map((from) => Array.from(flat.slice(6 * at + from, 6 * at + from + 2)));
+      return { converter, pan, elapsed_s: Number.isNaN(elapsed_s[0]) ? null : elapsed_s };
+    });
+  };
   for (let done = 0; done < draws; postMessage({ done, of: draws })) done = made.step(DRAWS_A_STEP);
   const lines = nodes.map((key) => {
     const both = made.node(key);
@@ -33,7 +40,7 @@ function band(wasm, { day, nodes, times_s, draws, known }) {
   });
   return {
     nodes: Object.fromEntries(lines),
-    launches: { us: made.launches("us"), si: made.launches("si") },
+    launches: { us: launches("us"), si: launches("si") },
     simulated: made.simulated(),
     draws,
   };

@@ -268,11 +268,12 @@ function viewIn({ hidden, range, axis, launch, cursor_s } = {}) {
 async function openLink(hash) {
   let text = "null";
   try {
-    const { scenario, source, units, view } = await readLink(hash);
+    const { scenario, source, units, view, compared } = await readLink(hash);
     text = JSON.stringify(scenario) ?? text;
     const baseline = exampleOf(source) ?? null; // so that what differs from the example is marked
     const shown = { view: viewIn(view ?? {}), ...(units === "us" || units === "si" ? { units } : {}) };
     open(text, baseline ? source : null, { label: "Open the link", note: "Opened from the link." }, baseline, shown);
+    if (compared) store.set({ compared });
     return true;
   } catch (error) {
     share.hold();

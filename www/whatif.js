@@ -64,16 +64,21 @@ export function createWhatIf({ store, core, ...shared }, root) {
       body,
     );
     root.append(node);
-    if (!isUsed) return;
-    make();
-    node.open = true;
+    const open = () => {
+      make();
+      node.open = true;
+    };
+    if (isUsed) open();
+    return open;
   };
   root.append(
     element("h2", { id: "what-if-title", text: "What if" }),
     element("p", { class: "help", text: "Guess the run before you look, compare two days, turn one knob, or see how far the numbers can be trusted." }),
   );
   part("guess", "Guess first", createGuess, Object.keys(kept.get("guess") ?? {}).length > 0);
-  part("compare", "Compare: A and B", createCompare, Boolean(kept.get("a")));
+  const compare = part("compare", "Compare: A and B", createCompare, Boolean(kept.get("a")));
   part("family", "One parameter, five curves", createFamily, Boolean(kept.get("family")?.drawn));
   part("band", "What the shop does not know", createBand, false);
+  // The day A of a link.
+  store.subscribe((state, changed) => changed.compared && compare());
 }

@@ -16,9 +16,7 @@ use stallheat::error::Error;
 use stallheat::scenario::{self, Scenario};
 use stallheat::timeline::Node;
 use stallheat::trace::Trace;
-use stallheat::units::{
-    Dimension, System, clock_seconds_text, parse_quantity, temperature_in,
-};
+use stallheat::units::{Dimension, System, clock_seconds_text, parse_quantity, temperature_in};
 use stallheat::{chart, moment, report, sheet, simulate};
 use wasm_bindgen::prelude::wasm_bindgen;
 use wasm_bindgen::{JsCast, JsValue};
@@ -137,32 +135,19 @@ fn node_of(key: &str) -> Option<Node> {
 #[wasm_bindgen]
 pub struct Band(band::Band);
 
-#[derive(Serialize)]
-struct LaunchBandObject {
-    round: Option<u32>,
-    converter: (f64, f64),
-    pan: (f64, f64),
-    elapsed_s: Option<(f64, f64)>,
-}
-
 #[wasm_bindgen]
 impl Band {
-    /// `known`: paths of the parameters that are not spread. Throws the error object.
+    /// `known`: paths of the parameters that are not spread, with spaces between. Throws the error object.
     #[wasm_bindgen(constructor)]
-    pub fn new(
-        text: &str,
-        times_s: Vec<f64>,
-        draws: usize,
-        known: JsValue,
-    ) -> Result<Band, JsValue> {
+    pub fn new(text: &str, times_s: Vec<f64>, draws: usize, known: &str) -> Result<Band, JsValue> {
         let scenario = scenario::parse(text).map_err(|error| thrown(&error))?;
-        let known: Vec<String> = serde_wasm_bindgen::from_value(known)?;
+        let known: Vec<&str> = known.split(' ').collect();
         Ok(Band(band::Band::new(scenario, times_s, draws.min(2_000), &known)))
     }
 
     /// Simulates some further draws; gives how many are done.
-    pub fn step(&mut self, count: usize) -> Result<usize, JsValue> {
-        self.0.step(count).map_err(|error| thrown(&error))
+    pub fn step(&mut self, count: usize) -> usize {
+        self.0.step(count)
     }
 
     /// How many of those done could be simulated.
@@ -179,26 +164,20 @@ impl Band {
         })
     }
 
-    /// `[{round, converter, pan, elapsed_s}]`, each a pair of low and high.
-    pub fn launches(&self, units: &str) -> JsValue {
-        let launches: Vec<LaunchBandObject> = self
-            .0
-            .launches()
-            .iter()
-            .map(|launch| {
-                let in_units = |node: Node| {
-                    let (low_k, high_k) = launch.temperature_k[node.index()];
-                    (temperature_in(system(units), low_k), temperature_in(system(units), high_k))
-                };
-                LaunchBandObject {
-                    round: launch.round,
-                    converter: in_units(Node::ConverterFluid),
-                    pan: in_units(Node::PanFluid),
-                    elapsed_s: launch.elapsed_s,
-                }
-            })
-            .collect();
-        to_js(&launches)
+    /// For every launch low and high of converter and pan in the reader's unit, and of the elapsed time (s; NaN where
+    /// there is none).
+    pub fn launches(&self, units: &str) -> Vec<f64> {
+        let mut flat = Vec::new();
+        for launch in self.0.launches() {
+            for node in [Node::ConverterFluid, Node::PanFluid] {
+                let (low_k, high_k) = launch.temperature_k[node.index()];
+                flat.push(temperature_in(system(units), low_k));
+                flat.push(temperature_in(system(units), high_k));
+            }
+            let (low_s, high_s) = launch.elapsed_s.unwrap_or((f64::NAN, f64::NAN));
+            flat.extend([low_s, high_s]);
+        }
+        flat
     }
 }
 

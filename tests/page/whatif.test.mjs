@@ -181,6 +181,33 @@ test("a ready-made change of one round leaves the rounds before it and is said o
   await close();
 });
 
+test("a link carries A for what it differs by, and a page that has never seen it compares alike", async () => {
+  const { page, log, close } = await openDay();
+  // The address is written a little after a change.
+  const hash = async () => {
+    await page.waitForTimeout(1000);
+    return page.evaluate(() => location.hash);
+  };
+  await type(page, box(page, "cooler.ua"), "60");
+  const alone = await hash();
+  await openPart(page, "compare");
+  await page.locator("#keep-a").click();
+  await tap(page, "nothing", "3");
+  const both = await hash();
+  assert.ok(both.length < alone.length + 300 && both.length <= 1500, `${alone.length} and ${both.length} characters`);
+  const other = await openDay({ path: both });
+  await other.page.locator("#compare-changes li").nth(1).waitFor();
+  assert.deepEqual(await changes(other.page), await changes(page));
+  assert.deepEqual(await rows(other.page, "#compare-rows"), await rows(page, "#compare-rows"));
+  await other.page.reload();
+  await ready(other.page);
+  assert.deepEqual(await changes(other.page), await changes(page));
+  quiet(log);
+  quiet(other.log);
+  await other.close();
+  await close();
+});
+
 test("a family: five values, one curve and one row each, by keyboard, with the day's own among them", async () => {
   const { page, log, close } = await openDay();
   await openPart(page, "family");
