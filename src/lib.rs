@@ -45,6 +45,8 @@ pub mod simulate;
 
 pub mod results;
 
+pub mod band;
+
 pub mod chart;
 pub mod finding;
 pub mod report;

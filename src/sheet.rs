@@ -9,7 +9,7 @@ use crate::chart::line_style;
 use crate::fluid::CLASSES;
 use crate::scenario::alternatives::{ALTERNATIVES, Alternative, Input, of_part};
 use crate::scenario::parameters::{
-    EVENT_PARAMETERS, PARAMETERS, Setup, event_defaults, logged_keys,
+    EVENT_PARAMETERS, PARAMETERS, Parameter, Setup, Spread, event_defaults, logged_keys,
 };
 use crate::scenario::tables::TABLES;
 use crate::timeline::{EventKind, Node, Route};
@@ -24,6 +24,8 @@ pub struct Row {
     pub label: &'static str,
     pub sentence: &'static str,
     pub source: &'static str,
+    /// One standard deviation of what a shop does not know, "15 %" or "10 rpm".
+    pub spread: Option<String>,
     pub unit: &'static str,
     pub default: f64,
     /// Path of the parameter that stands in where an event states nothing: `engine.idle_speed`.
@@ -200,6 +202,7 @@ pub fn tables(system: System) -> Tables {
                 label: parameter.label,
                 sentence: parameter.sentence,
                 source: parameter.source,
+                spread: spread_text(parameter, unit),
                 unit: unit_symbol(parameter.dimension, unit),
                 default: span.default,
                 follows: None,
@@ -237,6 +240,7 @@ pub fn tables(system: System) -> Tables {
                         label: row.label,
                         sentence: row.sentence,
                         source: "",
+                        spread: None,
                         unit: unit_symbol(row.dimension, unit),
                         default: span.default,
                         follows: default.is_none().then_some("engine.idle_speed"),
@@ -308,6 +312,17 @@ pub fn tables(system: System) -> Tables {
     }
 }
 
+fn spread_text(parameter: &Parameter, unit: &Unit) -> Option<String> {
+    Some(match parameter.spread? {
+        Spread::Relative(share) => format!("{} %", significant(100.0 * share, 3)),
+        Spread::Absolute(by) => {
+            let si = parameter.display_unit();
+            let shown = significant(unit.from_si(si.to_si(by)) - unit.from_si(si.to_si(0.0)), 3);
+            format!("{shown} {}", unit_symbol(parameter.dimension, unit)).trim_end().to_string()
+        }
+    })
+}
+
 fn part_label(part: &str) -> &'static str {
     PARAMETERS.iter().find(|row| row.part == part).map_or("", |row| row.part_label)
 }
@@ -322,6 +337,7 @@ fn input_row(alternative: &Alternative, input: &Input, system: System) -> Row {
         label: input.label,
         sentence: input.sentence,
         source: alternative.source,
+        spread: None,
         unit: unit_symbol(input.dimension, unit),
         default: span.default,
         follows: None,

@@ -4,7 +4,9 @@
 use std::fmt::Write;
 
 use stallheat::scenario::alternatives::ALTERNATIVES;
-use stallheat::scenario::parameters::{EVENT_PARAMETERS, PARAMETERS, event_defaults, logged_keys};
+use stallheat::scenario::parameters::{
+    EVENT_PARAMETERS, PARAMETERS, Spread, event_defaults, logged_keys,
+};
 use stallheat::scenario::schema::schema;
 use stallheat::scenario::tables::TABLES;
 use stallheat::timeline::EventKind;
@@ -31,7 +33,8 @@ fn parameter_table() {
         "# Parameters\n\nMade from the parameter table (`src/scenario/parameters.rs`) by \
          `STALLHEAT_UPDATE=1 cargo test --test docs`; do not edit.\n\nIn a scenario file a quantity is a \
          text with its unit, in any unit of its dimension: `\"95 °F\"` or `\"35 °C\"`. Quantities without \
-         unit are plain numbers.\n",
+         unit are plain numbers.\n\nSpread is one standard deviation of what a shop does not know well, by judgement; \"±50 %\" in a source \
+         is read as 19 of 20, two of them. In percent the logarithm is normal. The band on the page draws from it.\n",
     );
     let mut part = "";
     for row in PARAMETERS {
@@ -39,7 +42,7 @@ fn parameter_table() {
             part = row.part;
             write!(
                 out,
-                "\n## {} — `setup.{}`\n\n| key | what | default | range | source |\n|---|---|---|---|---|\n",
+                "\n## {} — `setup.{}`\n\n| key | what | default | range | source | spread |\n|---|---|---|---|---|---|\n",
                 row.part_label, row.part
             )
             .unwrap();
@@ -49,7 +52,7 @@ fn parameter_table() {
         let default = if default == us { default } else { format!("{default} ({us})") };
         writeln!(
             out,
-            "| `{}` | {}. {} | {} | {} to {} | {} |",
+            "| `{}` | {}. {} | {} | {} to {} | {} | {} |",
             row.key,
             row.label,
             row.sentence,
@@ -57,6 +60,12 @@ fn parameter_table() {
             shown(row.dimension, row.si_unit, row.min_si()),
             shown(row.dimension, row.si_unit, row.max_si()),
             row.source,
+            match row.spread {
+                None => String::new(),
+                Some(Spread::Relative(share)) => format!("{} %", significant(100.0 * share, 3)),
+                Some(Spread::Absolute(by)) =>
+                    format!("{} {}", significant(by, 3), row.si_unit).trim_end().to_string(),
+            },
         )
         .unwrap();
     }

@@ -31,6 +31,7 @@ import { createStages } from "./stages.js";
 import { createStore } from "./state.js";
 import { forget, keep, onKeptElsewhere, restore } from "./storage.js";
 import { createUndo } from "./undo.js";
+import { createWhatIf } from "./whatif.js";
 
 // The core refuses what is larger; no need to read more than it takes to say so.
 const MOST_BYTES = 3_000_000;
@@ -278,11 +279,12 @@ function viewIn({ hidden, range, axis, launch, cursor_s } = {}) {
 async function openLink(hash) {
   let text = "null";
   try {
-    const { scenario, source, units, view } = await readLink(hash);
+    const { scenario, source, units, view, compared } = await readLink(hash);
     text = JSON.stringify(scenario) ?? text;
     const baseline = exampleOf(source) ?? null; // so that what differs from the example is marked
     const shown = { view: viewIn(view ?? {}), ...(units === "us" || units === "si" ? { units } : {}) };
     open(text, baseline ? source : null, { label: "Open the link", note: "Opened from the link." }, baseline, shown);
+    if (compared) store.set({ compared });
     return true;
   } catch (error) {
     share.hold();
@@ -485,6 +487,14 @@ async function start() {
     timeOptions: chart.timeOptions,
     download: (extension, type, content) => download(good.scenario, extension, type, content),
   }, $("save-pictures"));
+  const whatIfCore = {
+    ...shared.core,
+    kelvin: (text) => wasm.kelvin(text),
+    temperature: (kelvin, units) => wasm.temperature(kelvin, units),
+    simulate,
+    instance: () => wasm,
+  };
+  createWhatIf({ store, core: whatIfCore, day: () => day, moment, attempt }, $("what-if"));
   connect(examples);
   createUndo(shared, document);
 

@@ -27,14 +27,18 @@ export function createShare({ store, good, own, wrote, pasted }, document) {
   let turn = 0;
 
   function now() {
-    const { units, view } = store.state;
-    return [good().scenario, good().source, units, JSON.stringify(seen(view))];
+    const { units, view, compared } = store.state;
+    return [good().scenario, good().source, units, JSON.stringify(seen(view)), compared ?? null];
   }
 
-  function link() {
-    const { units, view } = store.state;
+  /** Packed together, a day to compare with costs what it differs by; where that is too much it stays at home. */
+  async function link() {
+    const { units, view, compared } = store.state;
     const { scenario, source } = good();
-    return linkOf({ scenario, source, units, view: { ...seen(view), cursor_s: Number(view.cursor_s.toFixed(1)) } });
+    const state = { scenario, source, units, view: { ...seen(view), cursor_s: Number(view.cursor_s.toFixed(1)) } };
+    if (!compared) return linkOf(state);
+    const both = await linkOf({ ...state, compared });
+    return both.length <= MOST_CHARACTERS ? both : linkOf(state);
   }
   const addressOf = (hash) => new URL(hash, document.location.href).href;
 

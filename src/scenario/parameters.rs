@@ -30,8 +30,20 @@ pub struct Parameter {
     pub label: &'static str,
     pub sentence: &'static str,
     pub source: &'static str,
+    /// How well a shop knows it, where it does not know it well.
+    pub spread: Option<Spread>,
     get: fn(&Setup) -> f64,
     set: fn(&mut Setup, f64),
+}
+
+/// What a shop does not know about a parameter: one standard deviation, by judgement. A source that says "±50 %"
+/// is read as 19 of 20, two standard deviations.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Spread {
+    /// Share of the value: the logarithm is normal, one standard deviation up is the value times 1 + this.
+    Relative(f64),
+    /// In the SI display unit: the value is normal.
+    Absolute(f64),
 }
 
 impl Parameter {
@@ -65,10 +77,32 @@ impl Parameter {
         (self.set)(setup, value_si);
     }
 
+    /// A value (SI) moved by a number of standard deviations, kept within the range; itself without a spread.
+    pub fn moved_si(&self, value_si: f64, deviations: f64) -> f64 {
+        let moved_si = match self.spread {
+            None => return value_si,
+            Some(Spread::Relative(share)) => value_si * (deviations * share.ln_1p()).exp(),
+            Some(Spread::Absolute(by)) => {
+                let unit = self.display_unit();
+                value_si + deviations * (unit.to_si(by) - unit.to_si(0.0))
+            }
+        };
+        moved_si.clamp(self.min_si(), self.max_si())
+    }
+
     /// `converter.shell_mass`.
     pub fn path(&self) -> String {
         format!("{}.{}", self.part, self.key)
     }
+}
+
+macro_rules! spread {
+    () => {
+        None
+    };
+    ($Kind:ident($by:literal)) => {
+        Some(Spread::$Kind($by))
+    };
 }
 
 macro_rules! parameters {
@@ -76,7 +110,7 @@ macro_rules! parameters {
         $part:ident : $Part:ident = $part_label:literal {
             $( $field:ident : $key:literal, $dimension:ident, $us:literal, $si:literal,
                $default:literal, $min:literal .. $max:literal, $label:literal, $sentence:literal,
-               $source:literal; )+
+               $source:literal $(, $Kind:ident($by:literal))?; )+
         }
     )+) => {
         $(
@@ -113,6 +147,7 @@ macro_rules! parameters {
             label: $label,
             sentence: $sentence,
             source: $source,
+            spread: spread!($($Kind($by))?),
             get: |setup| setup.$part.$field,
             set: |setup, value| setup.$part.$field = value,
         }, )+ )+ ];
@@ -142,7 +177,7 @@ parameters! {
             "user's reading";
         wind_m_per_s: "wind", Velocity, "mph", "m/s", 1.0, 0.0..15.0,
             "Air past the parked car", "Breeze or draught along the case when the car stands.",
-            "common practice, no source";
+            "common practice, no source", Relative(0.3);
     }
     fluid: FluidParameters = "Fluid" {
         kv40_m2_per_s: "kv40", KinematicViscosity, "mm²/s", "mm²/s", 35.0, 15.0..220.0,
@@ -176,10 +211,10 @@ parameters! {
             "common practice, no source: 6 500 to 8 500 rpm";
         inertia_kg_m2: "inertia", Inertia, "lb ft²", "kg m²", 0.25, 0.03..2.0,
             "Inertia", "Crankshaft, flexplate and the converter's cover and impeller.",
-            "judgement, ±30 %";
+            "judgement, ±30 %", Relative(0.15);
         motoring_torque_nm: "motoring_torque", Torque, "lbf ft", "N m", 45.0, 5.0..500.0,
             "Torque to turn it, throttle closed", "Friction and pumping that the car overcomes while it coasts in gear.",
-            "common practice, no source: 1 to 1.5 bar of mean pressure";
+            "common practice, no source: 1 to 1.5 bar of mean pressure", Relative(0.2);
         idle_speed_rad_per_s: "idle_speed", AngularVelocity, "rpm", "rpm", 1100.0, 500.0..2500.0,
             "Idle speed", "Engine speed at idle, used where an event states none.",
             "common practice, no source";
@@ -188,13 +223,13 @@ parameters! {
             "common practice, no source";
         heat_capacity_j_per_k: "heat_capacity", HeatCapacity, "Btu/°F", "kJ/K", 100.0, 20.0..400.0,
             "Heat capacity", "Block, heads and coolant together.",
-            "about 150 kg of iron and aluminium and 8 L of coolant";
+            "about 150 kg of iron and aluminium and 8 L of coolant", Relative(0.15);
         warm_up_w_per_k: "warm_up", Conductance, "W/K", "W/K", 500.0, 20.0..3000.0,
             "Warm-up strength", "How firmly the running engine is pulled to its own temperature.",
-            "a warm-up of about three minutes; common practice, no source";
+            "a warm-up of about three minutes; common practice, no source", Relative(0.3);
         to_air_w_per_k: "to_air", Conductance, "W/K", "W/K", 18.0, 2.0..200.0,
             "Loss to air, engine off", "Heat the standing engine gives to the air per degree.",
-            "1.5 m² at 12 W/m²K, natural convection and radiation";
+            "1.5 m² at 12 W/m²K, natural convection and radiation", Relative(0.3);
     }
     converter: Converter = "Torque converter" {
         k_factor: "k_factor", KFactor, "rpm/√(lbf ft)", "rpm/√(N m)", 193.0, 60.0..500.0,
@@ -205,37 +240,37 @@ parameters! {
             "T ∝ ρ, fluid mechanics of similar machines";
         stall_torque_ratio: "stall_torque_ratio", One, "", "", 1.9, 1.0..3.0,
             "Torque ratio at stall", "Torque to the gears over torque from the engine, with the turbine held.",
-            "common practice, no source: 1.6 to 2.2";
+            "common practice, no source: 1.6 to 2.2", Relative(0.04);
         stall_per_10_c_rad_per_s: "stall_per_10_c", AngularVelocity, "rpm", "rpm", 0.0, -50.0..200.0,
             "Stall rise per 10 °C of converter fluid", "What hotter fluid adds, beyond its density, to the stall speed at one torque: it stands in for falling charge pressure. Fit it to your own log.",
-            "zero: density alone";
+            "zero: density alone", Absolute(10.0);
         fluid_volume_m3: "fluid_volume", Volume, "qt", "L", 2.8, 0.8..9.0,
             "Fluid inside", "Fluid that fills the converter, where shear turns power into heat.",
-            "common practice, no source: 2 to 4 qt";
+            "common practice, no source: 2 to 4 qt", Relative(0.1);
         shell_mass_kg: "shell_mass", Mass, "lb", "kg", 14.0, 5.0..40.0,
             "Steel mass", "Cover, impeller, turbine and stator: what an infrared thermometer sees.",
-            "common practice, no source: 25 to 45 lb";
+            "common practice, no source: 25 to 45 lb", Relative(0.1);
         link_at_rest_w_per_k: "link_at_rest", Conductance, "W/K", "W/K", 120.0, 20.0..1000.0,
             "Fluid to steel, standing", "Natural convection inside the standing converter, about 0.6 m² wetted at 200 W/m²K.",
-            "order of Churchill & Chu in hot oil";
+            "order of Churchill & Chu in hot oil", Relative(0.25);
         link_per_flow: "link_per_flow", ConductancePerFlow, "W/K per gpm", "W/K per L/min", 20.0, 0.0..200.0,
             "Fluid to steel, per through-flow", "What fluid pumped through the standing converter adds to the link.",
-            "judgement, ±50 %";
+            "judgement, ±50 %", Relative(0.25);
         link_turning_w_per_k: "link_turning", Conductance, "W/K", "W/K", 2500.0, 200.0..10000.0,
             "Fluid to steel at 5 000 rpm", "Forced convection on the blades at 5 000 rpm; goes with speed to the power 0.8.",
-            "turbulent duct flow, Nu ∝ Re^0.8";
+            "turbulent duct flow, Nu ∝ Re^0.8", Relative(0.25);
         shell_to_air_at_rest_w_per_k: "shell_to_air_at_rest", Conductance, "W/K", "W/K", 2.0, 0.2..20.0,
             "Steel to bellhousing air, standing", "About 0.2 m² of steel at 10 W/m²K in still air.",
-            "natural convection and radiation of 0.2 m²";
+            "natural convection and radiation of 0.2 m²", Relative(0.25);
         shell_to_air_turning_w_per_k: "shell_to_air_turning", Conductance, "W/K", "W/K", 14.0, 0.5..80.0,
             "Steel to bellhousing air at 5 000 rpm", "Rotating outside of the converter at 5 000 rpm; goes with speed to the power 0.8.",
-            "rotating cylinder, about 70 W/m²K on 0.2 m²";
+            "rotating cylinder, about 70 W/m²K on 0.2 m²", Relative(0.25);
         shell_to_engine_w_per_k: "shell_to_engine", Conductance, "W/K", "W/K", 4.0, 0.5..30.0,
             "Steel to crankshaft", "Conduction through flexplate and bolts into the engine.",
-            "judgement, ±50 %";
+            "judgement, ±50 %", Relative(0.25);
         shell_to_gears_w_per_k: "shell_to_gears", Conductance, "W/K", "W/K", 5.0, 0.5..30.0,
             "Steel to input shaft", "Conduction through input shaft, stator tube and pump hub.",
-            "judgement, ±50 %";
+            "judgement, ±50 %", Relative(0.25);
     }
     transmission: Transmission = "Transmission" {
         pan_volume_m3: "pan_volume", Volume, "qt", "L", 5.0, 2.0..20.0,
@@ -243,52 +278,52 @@ parameters! {
             "common practice, no source: 5 to 8 qt";
         gear_mass_kg: "gear_mass", Mass, "lb", "kg", 28.0, 8.0..90.0,
             "Steel of gears, drums and shafts", "Planetaries, drums, hubs and shafts.",
-            "common practice, no source";
+            "common practice, no source", Relative(0.15);
         case_mass_kg: "case_mass", Mass, "lb", "kg", 22.0, 8.0..80.0,
             "Case mass, aluminium", "Case with bellhousing and tail: what a hand feels.",
-            "common practice, no source";
+            "common practice, no source", Relative(0.1);
         case_area_m2: "case_area", Area, "ft²", "m²", 0.75, 0.2..2.5,
             "Case surface", "Outside surface of case and pan that air touches.",
-            "cylinder 0.3 m across and 0.7 m long, with ribs";
+            "cylinder 0.3 m across and 0.7 m long, with ribs", Relative(0.1);
         case_diameter_m: "case_diameter", Length, "in", "m", 0.30, 0.15..0.6,
             "Case diameter", "Diameter of the cylinder whose correlation the case follows.",
             "Churchill & Chu 1975; Churchill & Bernstein 1977";
         case_emissivity: "case_emissivity", One, "", "", 0.40, 0.03..0.98,
             "Case emissivity", "Bare as-cast aluminium about 0.3, dirty 0.5, painted 0.9.",
-            "common practice, no source";
+            "common practice, no source", Absolute(0.1);
         pan_to_case_w_per_k: "pan_to_case", Conductance, "W/K", "W/K", 16.0, 2.0..200.0,
             "Pan fluid to case, standing", "Fluid lying in the pan against pan and case.",
-            "0.25 m² at about 60 W/m²K, natural convection in oil";
+            "0.25 m² at about 60 W/m²K, natural convection in oil", Relative(0.25);
         pan_to_case_running_w_per_k: "pan_to_case_running", Conductance, "W/K", "W/K", 60.0, 5.0..600.0,
             "Pan fluid to case, engine running", "Splash and return flow wet the case.",
-            "judgement, ±50 %";
+            "judgement, ±50 %", Relative(0.25);
         pan_to_gears_w_per_k: "pan_to_gears", Conductance, "W/K", "W/K", 6.0, 0.5..100.0,
             "Pan fluid to gears, standing", "The lower part of the drums hangs in the fluid.",
-            "judgement, ±50 %";
+            "judgement, ±50 %", Relative(0.25);
         pan_to_gears_running_w_per_k: "pan_to_gears_running", Conductance, "W/K", "W/K", 30.0, 2.0..400.0,
             "Pan fluid to gears, engine running", "Splash on turning parts.",
-            "judgement, ±50 %";
+            "judgement, ±50 %", Relative(0.25);
         gears_to_case_w_per_k: "gears_to_case", Conductance, "W/K", "W/K", 10.0, 1.0..100.0,
             "Gears to case, standing", "Bushings, clutch packs and air between.",
-            "judgement, ±50 %";
+            "judgement, ±50 %", Relative(0.25);
         gears_to_case_running_w_per_k: "gears_to_case_running", Conductance, "W/K", "W/K", 25.0, 2.0..300.0,
             "Gears to case, engine running", "Oil films and oil mist between turning parts and case.",
-            "judgement, ±50 %";
+            "judgement, ±50 %", Relative(0.25);
         case_to_engine_w_per_k: "case_to_engine", Conductance, "W/K", "W/K", 5.0, 0.5..40.0,
             "Case to engine", "Conduction through the bellhousing's flange.",
-            "75 cm² of aluminium, 15 cm long, at 100 W/mK";
+            "75 cm² of aluminium, 15 cm long, at 100 W/mK", Relative(0.25);
         lubrication_effectiveness: "lubrication_effectiveness", One, "", "", 0.30, 0.0..0.95,
             "Lubrication heat exchange", "Share of the way to gear temperature that the lubrication flow goes.",
-            "judgement, ±50 %";
+            "judgement, ±50 %", Relative(0.25);
         mesh_loss: "mesh_loss", One, "", "", 0.015, 0.0..0.15,
             "Mesh and bearing loss", "Share of the power behind the converter that gears and bearings turn into heat.",
-            "common practice, no source: 1 to 3 %";
+            "common practice, no source: 1 to 3 %", Relative(0.25);
         drag_torque_nm: "drag_torque", Torque, "lbf ft", "N m", 3.0, 0.0..60.0,
             "Drag torque", "Open clutches, seals and churning while the gear train turns, with fluid of 80 °C (176 °F); goes with viscosity to the power 2/3.",
-            "common practice, no source";
+            "common practice, no source", Relative(0.3);
         shift_heat_j: "shift_heat", Energy, "Btu", "kJ", 12.0, 0.0..150.0,
             "Heat of one shift", "Slip of the clutch that takes over, into the gear train.",
-            "½·I·Δω² of 0.15 kg m² stopped from 4 000 rpm";
+            "½·I·Δω² of 0.15 kg m² stopped from 4 000 rpm", Relative(0.3);
     }
     gearbox: GearboxParameters = "Gears and shift" {
         low_ratio: "low_ratio", One, "", "", 1.76, 1.2..3.5,
@@ -299,7 +334,7 @@ parameters! {
             "common practice, no source";
         turbine_inertia_kg_m2: "turbine_inertia", Inertia, "lb ft²", "kg m²", 0.06, 0.005..0.6,
             "Turbine-side inertia", "Turbine, input shaft and the drums that turn with it.",
-            "judgement, ±30 %";
+            "judgement, ±30 %", Relative(0.15);
     }
     front_pump: FrontPump = "Front pump" {
         displacement_m3_per_rad: "displacement", Displacement, "in³/rev", "cm³/rev", 22.0, 4.0..80.0,
@@ -310,18 +345,18 @@ parameters! {
             "common practice, no source: 150 to 250 psi";
         efficiency: "efficiency", One, "", "", 0.85, 0.4..1.0,
             "Mechanical efficiency", "Share of the pump's shaft power that pressurises fluid; all of it ends as heat.",
-            "common practice, no source";
+            "common practice, no source", Absolute(0.04);
         cooler_flow_m3_per_s: "cooler_flow", Flow, "gpm", "L/min", 5.0, 0.5..15.0,
             "Cooler flow at 1 000 rpm", "Flow pan, converter, cooler, lubrication, pan with the fluid at 80 °C (176 °F); it sizes the circuit.",
-            "common practice, no source: 1 to 2 gpm";
+            "common practice, no source: 1 to 2 gpm", Relative(0.2);
     }
     cooler: Cooler = "Cooler and fan" {
         ua_w_per_k: "ua", Conductance, "W/K", "W/K", 70.0, 5.0..1500.0,
             "Cooler size (UA)", "Overall conductance at the rated oil and air flow: heat per degree between oil and air, before effectiveness.",
-            "plate-fin, 2 to 10 kW at 100 °F (56 K), common practice";
+            "plate-fin, 2 to 10 kW at 100 °F (56 K), common practice", Relative(0.15);
         oil_side_share: "oil_side_share", One, "", "", 0.35, 0.05..0.9,
             "Oil-side share of resistance", "Share of the cooler's thermal resistance that lies on the oil side.",
-            "judgement for turbulated plate-fin";
+            "judgement for turbulated plate-fin", Absolute(0.08);
         rated_oil_flow_m3_per_s: "rated_oil_flow", Flow, "gpm", "L/min", 8.0, 0.5..60.0,
             "Rated oil flow", "Oil flow at which the size is stated; the oil side goes with flow to the power 0.4.",
             "developing laminar flow between 1/3 and 1/2";
@@ -330,13 +365,13 @@ parameters! {
             "common practice, no source: 300 to 900 cfm";
         fan_air_flow_m3_per_s: "fan_air_flow", Flow, "cfm", "m³/h", 800.0, 0.0..6000.0,
             "Air flow, fan on", "Air through the core with the fan on and the car standing.",
-            "common practice, no source: 300 to 900 cfm";
+            "common practice, no source: 300 to 900 cfm", Relative(0.15);
         still_air_flow_m3_per_s: "still_air_flow", Flow, "cfm", "m³/h", 30.0, 5.0..500.0,
             "Air flow, fan off", "Draught through the core with fan off and car standing.",
-            "chimney draught of a hot core, judgement";
+            "chimney draught of a hot core, judgement", Relative(0.3);
         ram_area_m2: "ram_area", Area, "in²", "m²", 0.020, 0.0..0.1,
             "Ram air area", "Road speed times this is the air that driving pushes through the core.",
-            "a third of a 11 by 9 in face";
+            "a third of a 11 by 9 in face", Relative(0.3);
         metal_mass_kg: "metal_mass", Mass, "lb", "kg", 2.0, 0.3..15.0,
             "Core mass, aluminium", "Metal that has to warm up first.",
             "common practice, no source";
@@ -350,7 +385,7 @@ parameters! {
     circulation: CirculationPump = "Circulation pump" {
         flow_m3_per_s: "flow", Flow, "gpm", "L/min", 6.0, 0.2..40.0,
             "Pump flow", "Flow of the electric pump round the pan loop at 13 V with the fluid at 80 °C (176 °F); thicker fluid, and the way through the converter, let less flow.",
-            "common practice, no source: 1 to 4 gpm";
+            "common practice, no source: 1 to 4 gpm", Relative(0.15);
     }
     battery: Battery = "Battery" {
         capacity_a_s: "capacity", Charge, "Ah", "Ah", 45.0, 5.0..400.0,
@@ -381,13 +416,13 @@ parameters! {
             "common practice, no source: 3.7 to 5.1";
         axle_efficiency: "axle_efficiency", One, "", "", 0.96, 0.8..1.0,
             "Axle efficiency", "Share of power that axle and joints pass on.",
-            "common practice, no source";
+            "common practice, no source", Absolute(0.01);
         grip: "grip", One, "", "", 1.7, 0.4..3.0,
             "Grip", "Effective friction of the driven tyres on the starting line.",
             "common practice, no source: 1.3 to 2 for slicks";
         burnout_grip: "burnout_grip", One, "", "", 0.8, 0.2..2.0,
             "Grip of spinning tyres in the burnout", "Friction over load of the driven tyres while they spin on wet and drying concrete.",
-            "judgement, ±30 %";
+            "judgement, ±30 %", Relative(0.15);
         driven_weight_share: "driven_weight_share", One, "", "", 0.52, 0.3..0.9,
             "Weight on driven wheels", "Share of the standing weight.",
             "common practice, no source";
@@ -396,19 +431,19 @@ parameters! {
             "common practice, no source";
         drag_area_m2: "drag_area", Area, "ft²", "m²", 0.75, 0.2..2.0,
             "Drag area", "Drag coefficient times frontal area.",
-            "0.25 to 0.5 times 1.7 to 2.4 m², handbook ranges from memory";
+            "0.25 to 0.5 times 1.7 to 2.4 m², handbook ranges from memory", Relative(0.1);
         rolling_resistance: "rolling_resistance", One, "", "", 0.018, 0.005..0.06,
             "Rolling resistance", "Force over weight; soft slicks are above road tyres.",
-            "road tyres 0.010 to 0.015, from memory; slicks higher";
+            "road tyres 0.010 to 0.015, from memory; slicks higher", Relative(0.2);
         wheel_inertia_kg_m2: "wheel_inertia", Inertia, "lb ft²", "kg m²", 2.5, 0.3..15.0,
             "Inertia of the driven wheels", "Both wheels, axle and brakes.",
-            "judgement, ±30 %";
+            "judgement, ±30 %", Relative(0.15);
         rollout_m: "rollout", Length, "in", "m", 0.28, 0.0..0.6,
             "Rollout", "Way from the staged position until the starting beam is free and the clock runs.",
             "common practice, no source: 8 to 13 in";
         underbody_air_share: "underbody_air_share", One, "", "", 0.35, 0.0..1.0,
             "Air along the case when driving", "Speed of the air along the case as a share of road speed.",
-            "judgement, ±50 %";
+            "judgement, ±50 %", Relative(0.25);
     }
     limits: Limits = "Window and limits" {
         window_low_k: "window_low", Temperature, "°F", "°C", 65.0, 20.0..140.0,

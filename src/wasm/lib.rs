@@ -12,10 +12,11 @@ use fine::{FINE, FineBackend};
 use plotters_canvas::CanvasBackend;
 use serde::Serialize;
 use serde_wasm_bindgen::Serializer;
+use stallheat::band;
 use stallheat::error::Error;
 use stallheat::scenario::{self, Scenario};
 use stallheat::trace::Trace;
-use stallheat::units::{System, clock_seconds_text};
+use stallheat::units::{Dimension, System, clock_seconds_text, parse_quantity, temperature_in};
 use stallheat::{chart, moment, report, sheet, simulate};
 use wasm_bindgen::prelude::wasm_bindgen;
 use wasm_bindgen::{JsCast, JsValue};
@@ -83,6 +84,18 @@ pub fn clock(time_s: f64) -> String {
     clock_seconds_text(time_s)
 }
 
+/// A temperature with its unit as kelvin; undefined when not understood.
+#[wasm_bindgen]
+pub fn kelvin(text: &str) -> Option<f64> {
+    parse_quantity(Dimension::Temperature, text).ok()
+}
+
+/// A temperature (K) in the reader's unit.
+#[wasm_bindgen]
+pub fn temperature(kelvin: f64, units: &str) -> f64 {
+    temperature_in(system(units), kelvin)
+}
+
 #[derive(Serialize)]
 struct Example {
     key: &'static str,
@@ -112,6 +125,60 @@ pub fn examples() -> JsValue {
 #[wasm_bindgen]
 pub fn cars() -> String {
     scenario::CARS.to_string()
+}
+
+fn node_of(key: &str) -> Option<Node> {
+    Node::ALL.into_iter().find(|node| node.key() == key)
+}
+
+/// The band of a day, computed a few draws at a time.
+#[wasm_bindgen]
+pub struct Band(band::Band);
+
+#[wasm_bindgen]
+impl Band {
+    /// `known`: paths of the parameters that are not spread, with spaces between. Throws the error object.
+    #[wasm_bindgen(constructor)]
+    pub fn new(text: &str, times_s: Vec<f64>, draws: usize, known: &str) -> Result<Band, JsValue> {
+        let scenario = scenario::parse(text).map_err(|error| thrown(&error))?;
+        let known: Vec<&str> = known.split(' ').collect();
+        Ok(Band(band::Band::new(scenario, times_s, draws.min(2_000), &known)))
+    }
+
+    /// Simulates some further draws; gives how many are done.
+    pub fn step(&mut self, count: usize) -> usize {
+        self.0.step(count)
+    }
+
+    /// How many of those done could be simulated.
+    pub fn simulated(&self) -> usize {
+        self.0.simulated()
+    }
+
+    /// Low temperatures of a node at all times (K), then the high ones.
+    pub fn node(&self, key: &str) -> Vec<f64> {
+        node_of(key).map_or(Vec::new(), |node| {
+            let (mut low_k, high_k) = self.0.node_k(node);
+            low_k.extend(high_k);
+            low_k
+        })
+    }
+
+    /// For every launch low and high of converter and pan in the reader's unit, and of the elapsed time (s; NaN where
+    /// there is none).
+    pub fn launches(&self, units: &str) -> Vec<f64> {
+        let mut flat = Vec::new();
+        for launch in self.0.launches() {
+            for node in [Node::ConverterFluid, Node::PanFluid] {
+                let (low_k, high_k) = launch.temperature_k[node.index()];
+                flat.push(temperature_in(system(units), low_k));
+                flat.push(temperature_in(system(units), high_k));
+            }
+            let (low_s, high_s) = launch.elapsed_s.unwrap_or((f64::NAN, f64::NAN));
+            flat.extend([low_s, high_s]);
+        }
+        flat
+    }
 }
 
 /// A simulated day, kept on this side so that the page draws and reads it without copying it whole.
@@ -156,6 +223,13 @@ impl Day {
     /// Everything about one time (s since the start of the day): `moment::Moment`.
     pub fn moment(&self, time_s: f64, units: &str) -> JsValue {
         to_js(&moment::moment(&self.scenario.setup, &self.trace, time_s, system(units)))
+    }
+
+    /// Temperature of a node (K) at times (s since the start of the day); empty for an unknown node.
+    pub fn series(&self, node_key: &str, times_s: &[f64]) -> Vec<f64> {
+        node_of(node_key).map_or(Vec::new(), |node| {
+            times_s.iter().map(|time_s| self.trace.temperature_at_k(node, *time_s)).collect()
+        })
     }
 
     /// The temperatures as CSV.

@@ -1,0 +1,230 @@
+//! The band of a day: what the temperatures may be, given what a shop does not know about its parameters.
+//!
+//! Propagation of distributions as in JCGM 101:2008: every parameter with a [`Spread`] is drawn from its
+//! distribution, the day is simulated with each draw, and the interval that holds 95 % of the results with equal
+//! shares on both sides is read from the sorted results (its clause 7.7; from memory).
+//!
+//! Draws are a Latin hypercube (McKay, Beckman & Conover 1979): of `n` draws exactly one lies in each `n`-th of
+//! every parameter's distribution, in an order of its own. With some fifty parameters and two hundred draws a
+//! low-discrepancy sequence would leave its pairs of high dimensions badly filled. The variance of a mean is at most
+//! `n / (n − 1)` times that of plain random draws (Owen 1997), so a plain standard error is an upper bound.
+//!
+//! Assumes that the parameters are independent and the model right. Leaves out what a shop does know: its air,
+//! its weights, its timeline.
+
+use crate::pass::PassResult;
+use crate::scenario::Scenario;
+use crate::scenario::parameters::{PARAMETERS, Parameter};
+use crate::simulate::simulate;
+use crate::timeline::{NODES, Node};
+
+#[cfg(doc)]
+use crate::scenario::parameters::Spread;
+
+/// Share of the results inside the band: 19 of 20.
+pub const COVERAGE: f64 = 0.95;
+/// The same day always gets the same draws.
+const SEED: u64 = 1979;
+
+/// A day's draws, simulated a few at a time.
+pub struct Band {
+    /// Its set-up is that of the last draw.
+    scenario: Scenario,
+    /// With the value as stated (SI).
+    spread: Vec<(&'static Parameter, f64)>,
+    /// For every draw, a standard normal number for each spread parameter.
+    deviations: Vec<Vec<f64>>,
+    times_s: Vec<f64>,
+    /// By draw that could be simulated: temperatures (K) by time, then node.
+    temperature_k: Vec<Vec<[f64; NODES]>>,
+    launches: Vec<Vec<DrawnLaunch>>,
+    done: usize,
+}
+
+struct DrawnLaunch {
+    round: Option<u32>,
+    temperature_k: [f64; NODES],
+    elapsed_s: Option<f64>,
+}
+
+/// The band of one launch.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LaunchBand {
+    pub round: Option<u32>,
+    /// K, low and high, in the order of [`Node`].
+    pub temperature_k: [(f64, f64); NODES],
+    /// Elapsed time of a computed pass (s).
+    pub elapsed_s: Option<(f64, f64)>,
+}
+
+impl Band {
+    /// Prepares `draws` draws of a day, to be read at `times_s` (s since its start); parameters whose path is in
+    /// `known` stay as they are stated.
+    pub fn new(scenario: Scenario, times_s: Vec<f64>, draws: usize, known: &[&str]) -> Band {
+        let spread: Vec<(&Parameter, f64)> = PARAMETERS
+            .iter()
+            .filter(|parameter| parameter.spread.is_some())
+            .filter(|parameter| !known.contains(&parameter.path().as_str()))
+            .map(|parameter| (parameter, parameter.value_si(&scenario.setup)))
+            .collect();
+        let deviations = latin_hypercube(spread.len(), draws, SEED)
+            .into_iter()
+            .map(|draw| draw.into_iter().map(normal_quantile).collect())
+            .collect();
+        let (temperature_k, launches) = (Vec::new(), Vec::new());
+        Band { scenario, spread, deviations, times_s, temperature_k, launches, done: 0 }
+    }
+
+    /// Simulates up to `count` further draws and gives how many are done of all. A draw that cannot be simulated is
+    /// left out.
+    pub fn step(&mut self, count: usize) -> usize {
+        let last = (self.done + count).min(self.deviations.len());
+        while self.done < last {
+            for ((parameter, stated_si), deviations) in
+                self.spread.iter().zip(&self.deviations[self.done])
+            {
+                let moved_si = parameter.moved_si(*stated_si, *deviations);
+                parameter.set_si(&mut self.scenario.setup, moved_si);
+            }
+            self.done += 1;
+            let Ok(trace) = simulate(&self.scenario) else { continue };
+            let at = |time_s: &f64| Node::ALL.map(|node| trace.temperature_at_k(node, *time_s));
+            self.temperature_k.push(self.times_s.iter().map(at).collect());
+            let drawn = trace.launches.iter().map(|launch| DrawnLaunch {
+                round: launch.round,
+                temperature_k: launch.temperature_k,
+                elapsed_s: launch.pass.as_ref().and_then(finish_s),
+            });
+            self.launches.push(drawn.collect());
+        }
+        self.done
+    }
+
+    /// Draws that were simulated; those done less these could not be.
+    pub fn simulated(&self) -> usize {
+        self.temperature_k.len()
+    }
+
+    /// Low and high temperature of a node at every time (K); empty before the first draw.
+    pub fn node_k(&self, node: Node) -> (Vec<f64>, Vec<f64>) {
+        if self.temperature_k.is_empty() {
+            return (Vec::new(), Vec::new());
+        }
+        (0..self.times_s.len())
+            .map(|time| {
+                let drawn = self.temperature_k.iter().map(|draw| draw[time][node.index()]);
+                coverage_interval(&mut drawn.collect::<Vec<f64>>(), COVERAGE)
+            })
+            .unzip()
+    }
+
+    /// The bands of the launches that every draw has.
+    pub fn launches(&self) -> Vec<LaunchBand> {
+        let count = self.launches.iter().map(Vec::len).min().unwrap_or(0);
+        let interval = |mut drawn: Vec<f64>| coverage_interval(&mut drawn, COVERAGE);
+        (0..count)
+            .map(|place| {
+                let drawn = || self.launches.iter().map(|launches| &launches[place]);
+                let elapsed_s: Option<Vec<f64>> = drawn().map(|launch| launch.elapsed_s).collect();
+                LaunchBand {
+                    round: drawn().next().and_then(|launch| launch.round),
+                    temperature_k: Node::ALL.map(|node| {
+                        interval(drawn().map(|one| one.temperature_k[node.index()]).collect())
+                    }),
+                    elapsed_s: elapsed_s.map(interval),
+                }
+            })
+            .collect()
+    }
+}
+
+/// Elapsed time at the last mark (s).
+fn finish_s(pass: &PassResult) -> Option<f64> {
+    pass.marks.last().map(|mark| mark.elapsed_s)
+}
+
+/// `draws` points of the open unit cube in `dimensions`, one in each `draws`-th of every axis.
+pub fn latin_hypercube(dimensions: usize, draws: usize, seed: u64) -> Vec<Vec<f64>> {
+    let mut random = SplitMix64(seed);
+    let mut points = vec![Vec::with_capacity(dimensions); draws];
+    let mut order: Vec<usize> = (0..draws).collect();
+    for _ in 0..dimensions {
+        for last in (1..draws).rev() {
+            let other = (random.unit() * (last + 1) as f64) as usize;
+            order.swap(last, other);
+        }
+        for (point, stratum) in points.iter_mut().zip(&order) {
+            point.push((*stratum as f64 + random.unit()) / draws as f64);
+        }
+    }
+    points
+}
+
+/// Random numbers by SplitMix64 (Steele, Lea & Flood 2014).
+struct SplitMix64(u64);
+
+impl SplitMix64 {
+    fn next(&mut self) -> u64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut mixed = self.0;
+        mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        mixed ^ (mixed >> 31)
+    }
+
+    /// Between 0 and 1, neither of them: the middle of one of 2^52 equal parts.
+    fn unit(&mut self) -> f64 {
+        ((self.next() >> 12) as f64 + 0.5) / (1u64 << 52) as f64
+    }
+}
+
+/// The standard normal quantile of a probability between 0 and 1: algorithm AS 241, PPND7 (Wichura 1988), good
+/// to about one part in 10^7.
+pub fn normal_quantile(probability: f64) -> f64 {
+    let q = probability - 0.5;
+    if q.abs() <= 0.425 {
+        let r = 0.180625 - q * q;
+        let above = ((59.109374720 * r + 159.29113202) * r + 50.434271938) * r + 3.3871327179;
+        let below = ((67.187563600 * r + 78.757757664) * r + 17.895169469) * r + 1.0;
+        return q * above / below;
+    }
+    let r = (-probability.min(1.0 - probability).ln()).sqrt();
+    let size = if r <= 5.0 {
+        let r = r - 1.6;
+        (((0.17023821103 * r + 1.3067284816) * r + 2.7568153900) * r + 1.4234372777)
+            / ((0.12021132975 * r + 0.73700164250) * r + 1.0)
+    } else {
+        let r = r - 5.0;
+        (((0.017337203997 * r + 0.42868294337) * r + 3.0812263860) * r + 6.6579051150)
+            / ((0.012258202635 * r + 0.24197894225) * r + 1.0)
+    };
+    if q < 0.0 { -size } else { size }
+}
+
+/// The interval that holds the share `coverage` of the values, with as many below as above; sorts them. NaN twice
+/// for no values.
+pub fn coverage_interval(values: &mut [f64], coverage: f64) -> (f64, f64) {
+    let count = values.len();
+    if count == 0 {
+        return (f64::NAN, f64::NAN);
+    }
+    values.sort_unstable_by(f64::total_cmp);
+    let inside = (coverage * count as f64 + 0.5).floor() as usize;
+    let below = (count.saturating_sub(inside) / 2).max(1);
+    (values[below - 1], values[(below + inside).min(count) - 1])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Seed 1234567, as published with the algorithm's public-domain C code (rosettacode.org, "Pseudo-random
+    /// numbers/Splitmix64"; from memory).
+    #[test]
+    fn random_numbers_are_those_published() {
+        let mut random = SplitMix64(1_234_567);
+        let first = [random.next(), random.next(), random.next()];
+        let published = [6457827717110365317, 3203168211198807973, 9817491932198370423];
+        assert_eq!(first, published);
+    }
+}

@@ -1,0 +1,56 @@
+// A worker with a core of its own: runs one task and says how far it is.
+//
+//   { kind: "family", days: [text], node, times_s }
+//     → [{ value_k, summary: { us, si } } or { error }], one a day
+//   { kind: "band", day: text, nodes, times_s, draws, known }
+//     → { nodes: { key: { low_k, high_k } }, launches: { us, si }, simulated, draws }
+import { core } from "./core.js";
+
+const DRAWS_A_STEP = 4;
+const words = (error) => ("limit" in error ? `${error.value}: ${error.limit}. ${error.remedy}` : String(error.message ?? error));
+
+function family(wasm, { days, node, times_s }) {
+  return days.map((text, index) => {
+    try {
+      const day = wasm.Day.simulate(text);
+      const one = { value_k: day.series(node, times_s), summary: { us: day.summary("us"), si: day.summary("si") } };
+      day.free();
+      postMessage({ done: index + 1, of: days.length });
+      return one;
+    } catch (error) {
+      if (error instanceof WebAssembly.RuntimeError) throw error;
+      return { error: words(error) };
+    }
+  });
+}
+
+function band(wasm, { day, nodes, times_s, draws, known }) {
+  const made = new wasm.Band(day, times_s, draws, known.join(" "));
+  const launches = (units) => {
+    const flat = made.launches(units);
+    return Array.from({ length: flat.length / 6 }, (_, at) => {
+      const [converter, pan, elapsed_s] = [0, 2, 4].map((from) => Array.from(flat.slice(6 * at + from, 6 * at + from + 2)));
+      return { converter, pan, elapsed_s: Number.isNaN(elapsed_s[0]) ? null : elapsed_s };
+    });
+  };
+  for (let done = 0; done < draws; postMessage({ done, of: draws })) done = made.step(DRAWS_A_STEP);
+  const lines = nodes.map((key) => {
+    const both = made.node(key);
+    return [key, { low_k: both.slice(0, both.length / 2), high_k: both.slice(both.length / 2) }];
+  });
+  return {
+    nodes: Object.fromEntries(lines),
+    launches: { us: launches("us"), si: launches("si") },
+    simulated: made.simulated(),
+    draws,
+  };
+}
+
+addEventListener("message", async ({ data }) => {
+  try {
+    const wasm = await core();
+    postMessage({ result: (data.kind === "band" ? band : family)(wasm, data) });
+  } catch (error) {
+    postMessage({ error: error instanceof WebAssembly.RuntimeError ? "The computation stopped; try again." : words(error) });
+  }
+});

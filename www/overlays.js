@@ -1,0 +1,51 @@
+// What the chart draws over the day: { compare, family, band, guess }, each a list of lines
+// { node, label, times_s, value_k, dash, light, dark, width } or bands { node, label, times_s, low_k, high_k, light, dark }.
+//
+// Overlays are part of the view only. They are made anew from what they show and kept nowhere.
+
+// As the core's drawing takes them: plain lists of numbers, colours as #rrggbb.
+const LISTS = ["times_s", "value_k", "low_k", "high_k"];
+const hex = (colour) =>
+  colour.startsWith("#") ? colour : `#${colour.match(/\d+/g).map((part) => Number(part).toString(16).padStart(2, "0")).join("")}`;
+const plain = (entry) => ({
+  ...entry,
+  ...Object.fromEntries(LISTS.filter((key) => entry[key]).map((key) => [key, Array.from(entry[key])])),
+  light: hex(entry.light),
+  dark: hex(entry.dark),
+});
+
+/** The overlays of a store's view. */
+export function createOverlays(store) {
+  const all = {};
+  let hidden = false;
+  const show = () => store.view({ hideLines: hidden, overlays: hidden ? { guess: all.guess ?? [] } : { ...all } });
+  return {
+    /** Puts one list of overlays; nobody is told where it was and stays empty. */
+    put(key, entries) {
+      if ((all[key] ?? []).length === 0 && entries.length === 0) return;
+      all[key] = entries.map(plain);
+      show();
+    },
+    /** Hides or shows the lines of the run, and with them all overlays that would tell what they are. */
+    hideLines(hide) {
+      hidden = hide;
+      show();
+    },
+  };
+}
+
+const MOST_POINTS = 16;
+
+/** Times (s) at which a curve of this day has its bends: close together after every switch, wide later on. */
+export function timesOf({ events, switches, duration_s: end }) {
+  const bends = new Set([0, end, ...[...events, ...switches].flatMap((one) => [one.start_s, one.end_s])]);
+  const sorted = [...bends].filter((time) => time >= 0 && time <= end).sort((a, b) => a - b);
+  const times = [];
+  for (let at = 1; at < sorted.length; at += 1) {
+    const [from, to] = [sorted[at - 1], sorted[at]];
+    const points = Math.min(MOST_POINTS, Math.max(4, Math.ceil(Math.sqrt(to - from))));
+    for (let point = 0; point < points; point += 1) times.push(from + (to - from) * (point / points) ** 2);
+  }
+  times.push(end);
+  return Float64Array.from(times);
+}

@@ -1,0 +1,84 @@
+// The section "What if": a guess before the run, a second day to compare with, a family of curves, a band. Each has
+// a module of its own and a disclosure here; all draw through `overlays`.
+//
+// What is chosen here is kept in this browser by itself, apart from the day: a second day A, the parameter of the
+// family, the guess. Storage may be blocked or full; then nothing is kept and nothing breaks.
+import { createBand } from "./band.js";
+import { createCompare } from "./compare.js";
+import { element } from "./element.js";
+import { createFamily } from "./family.js";
+import { createGuess } from "./guess.js";
+import { createOverlays } from "./overlays.js";
+
+const KEY = "stallheat.what-if.1";
+
+function createKept() {
+  let kept = {};
+  try {
+    const read = JSON.parse(localStorage.getItem(KEY));
+    if (read && typeof read === "object" && !Array.isArray(read)) kept = read;
+  } catch {
+    // Blocked or damaged: nothing is kept.
+  }
+  return {
+    /** What was kept under a name, unchecked; undefined if nothing. */
+    get: (name) => kept[name],
+    set(name, value) {
+      kept = { ...kept, [name]: value };
+      try {
+        localStorage.setItem(KEY, JSON.stringify(kept));
+      } catch {
+        // Blocked or full: the page works on.
+      }
+    },
+  };
+}
+
+/**
+ * `core` has { tables, restate, clock, kelvin, temperature, simulate, instance }, `day()` is the computed day, `moment()` all about
+ * it at the cursor, `attempt` tries a change at once.
+ */
+export function createWhatIf({ store, core, ...shared }, root) {
+  const kept = createKept();
+  const tables = {};
+  const parts = {
+    ...shared,
+    store,
+    kept,
+    overlays: createOverlays(store),
+    // The same each time, and not small.
+    core: { ...core, tables: (units) => (tables[units] ??= core.tables(units)) },
+  };
+  // A part is made when it is first opened, or at once where something in it was kept.
+  const part = (id, title, create, isUsed) => {
+    const body = element("div", { class: "what-if-body" });
+    let made = false;
+    const make = () => {
+      if (!made) create(parts, body);
+      made = true;
+    };
+    const node = element(
+      "details",
+      { class: "part", id: `what-if-${id}`, on: { toggle: () => node.open && make() } },
+      element("summary", {}, element("span", { text: title })),
+      body,
+    );
+    root.append(node);
+    const open = () => {
+      make();
+      node.open = true;
+    };
+    if (isUsed) open();
+    return open;
+  };
+  root.append(
+    element("h2", { id: "what-if-title", text: "What if" }),
+    element("p", { class: "help", text: "Guess the run before you look, compare two days, turn one knob, or see how far the numbers can be trusted." }),
+  );
+  part("guess", "Guess first", createGuess, Object.keys(kept.get("guess") ?? {}).length > 0);
+  const compare = part("compare", "Compare: A and B", createCompare, Boolean(kept.get("a")));
+  part("family", "One parameter, five curves", createFamily, Boolean(kept.get("family")?.drawn));
+  part("band", "What the shop does not know", createBand, false);
+  // The day A of a link.
+  store.subscribe((state, changed) => changed.compared && compare());
+}
