@@ -15,6 +15,7 @@ use serde_wasm_bindgen::Serializer;
 use stallheat::band;
 use stallheat::error::Error;
 use stallheat::scenario::{self, Scenario};
+use stallheat::timeline::Node;
 use stallheat::trace::Trace;
 use stallheat::units::{Dimension, System, clock_seconds_text, parse_quantity, temperature_in};
 use stallheat::{chart, moment, report, sheet, simulate};
@@ -127,10 +128,6 @@ pub fn cars() -> String {
     scenario::CARS.to_string()
 }
 
-fn node_of(key: &str) -> Option<Node> {
-    Node::ALL.into_iter().find(|node| node.key() == key)
-}
-
 /// The band of a day, computed a few draws at a time.
 #[wasm_bindgen]
 pub struct Band(band::Band);
@@ -157,7 +154,7 @@ impl Band {
 
     /// Low temperatures of a node at all times (K), then the high ones.
     pub fn node(&self, key: &str) -> Vec<f64> {
-        node_of(key).map_or(Vec::new(), |node| {
+        picture::node(key).map_or(Vec::new(), |node| {
             let (mut low_k, high_k) = self.0.node_k(node);
             low_k.extend(high_k);
             low_k
@@ -223,13 +220,6 @@ impl Day {
     /// Everything about one time (s since the start of the day): `moment::Moment`.
     pub fn moment(&self, time_s: f64, units: &str) -> JsValue {
         to_js(&moment::moment(&self.scenario.setup, &self.trace, time_s, system(units)))
-    }
-
-    /// Temperature of a node (K) at times (s since the start of the day); empty for an unknown node.
-    pub fn series(&self, node_key: &str, times_s: &[f64]) -> Vec<f64> {
-        node_of(node_key).map_or(Vec::new(), |node| {
-            times_s.iter().map(|time_s| self.trace.temperature_at_k(node, *time_s)).collect()
-        })
     }
 
     /// The temperatures as CSV.

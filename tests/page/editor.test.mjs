@@ -21,7 +21,7 @@ const says = (page) => text(page, ".lanes-says");
 const undoLabel = (page) => page.locator("#undo").getAttribute("aria-label");
 /** Entries of undo; they are kept a little after a change. */
 async function undoCount(page) {
-  await page.waitForTimeout(700);
+  await page.waitForTimeout(1300);
   return page.evaluate(() => JSON.parse(localStorage.getItem("stallheat.history.1"))?.past.length ?? 0);
 }
 const showRound = async (page, round) => {
@@ -201,6 +201,7 @@ test("a day is changed with keys alone: choose, lengthen, move, double, copy, ad
   await settled(page);
   assert.equal((await timeline(page)).at(-1).duration, "20 min");
   for (let undone = await undoCount(page); undone > 0; undone -= 1) {
+
     await page.locator("#undo").focus();
     await page.keyboard.press("Enter");
     await settled(page);
