@@ -84,7 +84,7 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     let step = lower.fit(0.0, top(&car), 5.0, 28.0);
     lower.values(drawing, &ink, step, speed);
 
-    let most = ((right_px - left_px) / 44.0).max(2.0);
+    let most = ((right_px - left_px) / 36.0).max(2.0);
     let step_s = round_step(pass.duration_s, most, 1.0);
     let ticks: Vec<(f64, String)> = super::axis::ticks(0.0, pass.duration_s, step_s)
         .into_iter()

@@ -88,7 +88,10 @@ test("the cursor follows over the picture and by keys, and nothing is drawn anew
     return course(page);
   })();
   assert.ok(Math.abs(speed(await now()) - Number(rows.at(-1).at(-1))) < 0.2);
+  await surface.focus(); // the table took it
   await page.keyboard.press("Home");
+  await settled(page);
+  assert.match(await now(), /^0\.00 s · gear 1/);
   // Away from the pass the line is gone.
   // Pressed without the mouse, which would move the cursor on its way over the day.
   await page.evaluate(() => document.querySelector("#player [data-play=previous]").click());
