@@ -8,6 +8,7 @@
 //! Modules in reading order, each using only those before it (and `scenario::parameters`, the table).
 
 pub mod curve;
+pub mod decimal;
 pub mod error;
 pub mod root;
 pub mod units;

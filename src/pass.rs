@@ -230,7 +230,7 @@ pub fn run<const S: usize, const B: usize>(
     powertrain: &Powertrain,
     course: &Course,
     start: &SVector<f64, S>,
-    coupling: &impl Coupling<S, B>,
+    coupling: &dyn Coupling<S, B>,
     tolerance: Tolerance,
 ) -> Result<Run<S, B>, Error> {
     let gears = powertrain.gearbox.ratios.len();
@@ -319,15 +319,15 @@ pub fn run<const S: usize, const B: usize>(
         })?;
         run.evaluations += solution.evaluations();
         run.steps += solution.steps();
-        let shift = if can_shift { first_crossing(&solution, shift_gap) } else { None };
-        let tyre_change = first_crossing(&solution, tyre_gap);
-        let finish = first_crossing(&solution, finish_gap);
+        let shift = if can_shift { first_crossing(&solution, &shift_gap) } else { None };
+        let tyre_change = first_crossing(&solution, &tyre_gap);
+        let finish = first_crossing(&solution, &finish_gap);
         if finish.is_none()
-            && let Some(stalled_s) = first_crossing(&solution, stall_gap)
+            && let Some(stalled_s) = first_crossing(&solution, &stall_gap)
         {
             return Err(stalled(time_s + stalled_s, powertrain, &motion(&solution.at(stalled_s))));
         }
-        let dropped = if waits { first_crossing(&solution, dropped_gap) } else { None };
+        let dropped = if waits { first_crossing(&solution, &dropped_gap) } else { None };
         let cut_s = [shift, tyre_change, finish, dropped]
             .into_iter()
             .flatten()
@@ -433,7 +433,7 @@ fn take_marks<const S: usize, const B: usize>(
     course: &Course,
 ) {
     if result.rollout_s.is_nan()
-        && let Some(at_s) = first_crossing(solution, |y| y[At::distance::<S>()] - course.rollout_m)
+        && let Some(at_s) = first_crossing(solution, &|y| y[At::distance::<S>()] - course.rollout_m)
         && at_s <= cut_s
     {
         result.rollout_s = piece_start_s + at_s;
@@ -445,7 +445,7 @@ fn take_marks<const S: usize, const B: usize>(
             continue;
         }
         let Some(at_s) =
-            first_crossing(solution, |y| y[At::distance::<S>()] - course.rollout_m - distance_m)
+            first_crossing(solution, &|y| y[At::distance::<S>()] - course.rollout_m - distance_m)
         else {
             return;
         };

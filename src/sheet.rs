@@ -6,6 +6,7 @@
 use serde::Serialize;
 
 use crate::chart::line_style;
+use crate::decimal::decimal;
 use crate::fluid::CLASSES;
 use crate::scenario::alternatives::{ALTERNATIVES, Alternative, Input, of_part};
 use crate::scenario::parameters::{
@@ -166,7 +167,7 @@ fn span(dimension: Dimension, unit: &Unit, default_si: f64, min_si: f64, max_si:
 fn tidy(value: f64, step: f64) -> f64 {
     let fine = step / 10.0;
     let decimals = (-fine.log10().floor()).clamp(0.0, 9.0) as usize;
-    format!("{value:.decimals$}").parse().unwrap_or(value)
+    decimal(&format!("{value:.decimals$}")).unwrap_or(value)
 }
 
 /// As [`tidy`], but never past the bound: a slider at its end must be accepted.
@@ -364,7 +365,7 @@ pub fn values(setup: &Setup, system: System) -> Vec<f64> {
                 symbol(system, parameter.us_unit, parameter.si_unit),
             );
             let value = unit.from_si(parameter.value_si(setup));
-            significant(value, 6).parse().unwrap_or(value)
+            decimal(&significant(value, 6)).unwrap_or(value)
         })
         .collect()
 }
@@ -384,7 +385,7 @@ pub fn restate(path: &str, text: &str, system: System) -> Option<Restated> {
     let (dimension, symbol) = unit_of(path, text, system)?;
     let value_si = parse_quantity(dimension, text).ok()?;
     let unit = unit_or_si(dimension, symbol);
-    let value: f64 = significant(unit.from_si(value_si), 6).parse().ok()?;
+    let value = decimal(&significant(unit.from_si(value_si), 6))?;
     let unit = unit_symbol(dimension, unit);
     let text = if unit.is_empty() {
         significant(value, 6)

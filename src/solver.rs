@@ -306,7 +306,7 @@ pub fn integrate_until<const S: usize, const B: usize>(
 /// once. A crossing and return within one step is not seen.
 pub fn first_crossing<const S: usize, const B: usize>(
     solution: &Solution<S, B>,
-    gap: impl Fn(&SVector<f64, S>) -> f64,
+    gap: &dyn Fn(&SVector<f64, S>) -> f64,
 ) -> Option<f64> {
     if gap(&solution.at(0.0)) >= 0.0 {
         return Some(0.0);

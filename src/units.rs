@@ -15,6 +15,8 @@
 
 use std::f64::consts::PI;
 
+use crate::decimal::decimal;
+
 /// What a quantity measures. Two units convert into each other only within one dimension.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Dimension {
@@ -262,7 +264,7 @@ impl Unit {
 fn folded(text: &str) -> impl Iterator<Item = char> + '_ {
     text.chars()
         .filter(|c| !c.is_whitespace() && *c != '·' && *c != '.')
-        .flat_map(char::to_lowercase)
+        .map(|c| c.to_ascii_lowercase())
 }
 
 impl Unit {
@@ -333,10 +335,7 @@ pub fn parse_quantity_and_unit(
     let mut parts = 0;
     while !rest.is_empty() {
         let number_length = number_prefix_length(rest);
-        let value: f64 = rest[..number_length].parse().map_err(|_| QuantityError::NotANumber)?;
-        if !value.is_finite() {
-            return Err(QuantityError::NotANumber);
-        }
+        let value = decimal(&rest[..number_length]).ok_or(QuantityError::NotANumber)?;
         rest = rest[number_length..].trim_start();
         let unit_length = if dimension == Dimension::Time {
             rest.find(|c: char| c.is_ascii_digit() || c == '-' || c == '+').unwrap_or(rest.len())

@@ -109,7 +109,7 @@ fn incropera_example_5_2_convection_and_radiation() {
     let steady_k = run.temperature_k(&network, solution.end());
     assert!((steady_k - 491.713_475_971).abs() < 1e-4, "{steady_k}");
     let near_s =
-        first_crossing(&solution, |y| run.temperature_k(&network, y) - (steady_k - 1.0)).unwrap();
+        first_crossing(&solution, &|y| run.temperature_k(&network, y) - (steady_k - 1.0)).unwrap();
     assert!((near_s - 4.993_331_88).abs() < 1e-4, "{near_s}");
 }
 
@@ -132,14 +132,14 @@ fn incropera_example_5_3_two_phases_with_events() {
     let (oven, room) = (phase(448.0, 40.0), phase(298.0, 10.0));
     let mut run = Run::new(&oven, &[298.0]);
     let heating = run.solve(&oven, 600.0);
-    let cured_s = first_crossing(&heating, |y| run.temperature_k(&oven, y) - 423.0).unwrap();
+    let cured_s = first_crossing(&heating, &|y| run.temperature_k(&oven, y) - 423.0).unwrap();
     assert!((cured_s - 123.075_114_78).abs() < 1e-3, "{cured_s}");
     run.state = heating.at(cured_s);
     run.advance(&oven, 300.0);
     let out_k = run.temperatures_k(&oven)[0];
     assert!((out_k - 447.754_423_055).abs() < 1e-3, "{out_k}");
     let cooling = run.solve(&room, 1_200.0);
-    let safe_s = first_crossing(&cooling, |y| 310.0 - run.temperature_k(&room, y)).unwrap();
+    let safe_s = first_crossing(&cooling, &|y| 310.0 - run.temperature_k(&room, y)).unwrap();
     assert!((cured_s + 300.0 + safe_s - 986.330_299).abs() < 1e-3, "{safe_s}");
 }
 
@@ -149,7 +149,7 @@ fn radiation_only_closed_form() {
     let network = network(&[27_000.0], vec![link(0, End::Fixed(300.0), Law::Radiation(0.4), LOST)]);
     let run = Run::new(&network, &[400.0]);
     let solution = run.solve(&network, 8_000.0);
-    let reached_s = first_crossing(&solution, |y| 350.0 - run.temperature_k(&network, y)).unwrap();
+    let reached_s = first_crossing(&solution, &|y| 350.0 - run.temperature_k(&network, y)).unwrap();
     assert!((reached_s / 5_387.528_732_887 - 1.0).abs() < 1e-8, "{reached_s}");
 }
 
@@ -245,10 +245,10 @@ fn continuous_extension_and_events() {
         let time_s = 0.01 * f64::from(i);
         assert!((solution.at(time_s)[0] - time_s.sin()).abs() < 1e-6, "{time_s}");
     }
-    let root_s = first_crossing(&solution, |y| -y[0] - 1e-12).unwrap_or(f64::NAN);
+    let root_s = first_crossing(&solution, &|y| -y[0] - 1e-12).unwrap_or(f64::NAN);
     assert!((root_s - std::f64::consts::PI).abs() < 1e-6, "{root_s}");
-    assert_eq!(first_crossing(&solution, |y| y[0] - 2.0), None);
-    assert_eq!(first_crossing(&solution, |y| y[0] + 1.0), Some(0.0));
+    assert_eq!(first_crossing(&solution, &|y| y[0] - 2.0), None);
+    assert_eq!(first_crossing(&solution, &|y| y[0] + 1.0), Some(0.0));
 }
 
 #[test]
@@ -358,7 +358,7 @@ fn six_node_nonlinear_network_through_a_timeline() {
             let time_s = row["t"].as_f64().unwrap();
             let solution = run.solve(&network, time_s - now_s);
             if reached_s.is_none() {
-                reached_s = first_crossing(&solution, |y| run.temperature_k(&network, y) - 393.15)
+                reached_s = first_crossing(&solution, &|y| run.temperature_k(&network, y) - 393.15)
                     .map(|local_s| now_s + local_s);
             }
             run.state = *solution.end();

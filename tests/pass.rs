@@ -49,7 +49,7 @@ fn constant_power(car: &Car, power_w: f64, air_density: f64, finish_m: f64) -> (
         TIGHT,
     )
     .unwrap();
-    let time_s = first_crossing(&solution, |y| y[1] - finish_m).unwrap();
+    let time_s = first_crossing(&solution, &|y| y[1] - finish_m).unwrap();
     (solution.at(time_s)[0], time_s)
 }
 

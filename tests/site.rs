@@ -83,9 +83,23 @@ impl Running {
     }
 
     fn ask_as(&self, method: &str, path: &str, host: &str) -> Answer {
+        self.ask_with(method, path, host, "")
+    }
+
+    /// Asks as a browser that takes gzip.
+    fn ask_packed(&self, method: &str, path: &str) -> Answer {
+        let host = format!("127.0.0.1:{}", self.port);
+        self.ask_with(method, path, &host, "Accept-Encoding: gzip, deflate, br\r\n")
+    }
+
+    /// `more`: header lines with their ends.
+    fn ask_with(&self, method: &str, path: &str, host: &str, more: &str) -> Answer {
         let mut stream = TcpStream::connect((Ipv4Addr::LOCALHOST, self.port)).unwrap();
-        write!(stream, "{method} {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n")
-            .unwrap();
+        write!(
+            stream,
+            "{method} {path} HTTP/1.1\r\nHost: {host}\r\n{more}Connection: close\r\n\r\n"
+        )
+        .unwrap();
         let mut bytes = Vec::new();
         stream.read_to_end(&mut bytes).unwrap();
         let split = bytes.windows(4).position(|four| four == b"\r\n\r\n").unwrap();
@@ -158,6 +172,39 @@ fn head_tells_the_size_and_sends_nothing() {
     assert_eq!((head.status(), head.header("Content-Length")), (200, Some(size.as_str())));
     assert_eq!((get.status(), get.header("Content-Length")), (200, Some(size.as_str())));
     assert_eq!((head.body.len(), get.body.len()), (0, WASM_BYTES));
+}
+
+#[test]
+fn files_are_packed_for_whoever_takes_it() {
+    let scratch = Scratch::with_site("packed");
+    let server = Running::start(&scratch, 0);
+    let path = format!("/{VERSION_FOLDER}/core.wasm");
+    let (plain, packed) = (server.ask("GET", &path), server.ask_packed("GET", &path));
+    assert_eq!(plain.header("Content-Encoding"), None);
+    assert_eq!(packed.header("Content-Encoding"), Some("gzip"));
+    assert_eq!(packed.header("Content-Type"), Some("application/wasm"));
+    for answer in [&plain, &packed] {
+        assert_eq!(answer.header("Vary"), Some("Accept-Encoding"));
+        assert_eq!(answer.header("Content-Length"), Some(answer.body.len().to_string().as_str()));
+    }
+    assert!(packed.body.len() < plain.body.len() / 10, "{}", packed.body.len());
+    let mut unpacked = Vec::new();
+    flate2::read::GzDecoder::new(packed.body.as_slice()).read_to_end(&mut unpacked).unwrap();
+    assert_eq!(unpacked, plain.body);
+
+    let head = server.ask_packed("HEAD", &path);
+    assert_eq!(head.header("Content-Encoding"), Some("gzip"));
+    assert_eq!(head.header("Content-Length"), packed.header("Content-Length"));
+    assert!(head.body.is_empty());
+}
+
+#[test]
+fn what_packing_makes_longer_is_sent_as_it_is() {
+    let scratch = Scratch::with_site("short");
+    let server = Running::start(&scratch, 0);
+    let answer = server.ask_packed("GET", &format!("/{VERSION_FOLDER}/shot.png"));
+    assert_eq!((answer.header("Content-Encoding"), answer.header("Vary")), (None, None));
+    assert_eq!(answer.body, b"shot.png");
 }
 
 #[test]

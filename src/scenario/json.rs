@@ -8,6 +8,7 @@ use std::fmt;
 use serde::de::{Deserialize, Deserializer, Error as _, MapAccess, SeqAccess, Visitor};
 use serde_json::{Map, Number, Value};
 
+use crate::decimal::decimal;
 use crate::error::{Error, ErrorKind, steers};
 use crate::units::{
     Dimension, QuantityError, Unit, accepted_units, parse_quantity, parse_quantity_and_unit,
@@ -252,18 +253,13 @@ impl<'a> Reader<'a> {
             Some(digits) => (digits.trim(), 0.01),
             None => (text.trim(), 1.0),
         };
-        digits
-            .parse::<f64>()
-            .ok()
-            .filter(|number| number.is_finite())
-            .map(|number| scale * number)
-            .ok_or_else(|| {
-                self.error(
-                    ErrorKind::WrongUnit,
-                    "needs a number with a decimal point, or a percentage",
-                    format!("Write for example {example}."),
-                )
-            })
+        decimal(digits).map(|number| scale * number).ok_or_else(|| {
+            self.error(
+                ErrorKind::WrongUnit,
+                "needs a number with a decimal point, or a percentage",
+                format!("Write for example {example}."),
+            )
+        })
     }
 
     /// A quantity with unit, in SI, within `min_si..=max_si`. The limits are worded in the unit that was

@@ -4,11 +4,13 @@
 //! or tab between the columns, a decimal comma with the latter two, with or without a first line that names
 //! columns and their units, `engine_speed (rpm), torque (lbf ft)`.
 
+use csv_core::ReadFieldResult;
 use serde_json::{Number, Value};
 
 use super::json::{ObjectReader, Reader};
 use super::parameters::Setup;
 use crate::converter::{ConverterTable, Table};
+use crate::decimal::decimal;
 use crate::engine::TorquePoint;
 use crate::error::{Error, ErrorKind};
 use crate::units::{Dimension, find_unit, unit_or_si};
@@ -281,24 +283,10 @@ fn rows_of_text(table: &TableInput, reader: &Reader) -> Result<Vec<Row>, Error> 
     }
     let first_line = text.lines().find(|line| !line.trim().is_empty()).unwrap_or_default();
     let separator = [';', '\t'].into_iter().find(|c| first_line.contains(*c)).unwrap_or(',');
-    let mut lines = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .delimiter(separator as u8)
-        .trim(csv::Trim::All)
-        .from_reader(text.as_bytes());
     let mut order: Option<(Vec<usize>, Vec<String>)> = None;
     let mut rows = Vec::new();
-    for record in lines.records() {
-        let record = record.map_err(|error| {
-            reader.error_about(
-                ErrorKind::WrongType,
-                "text",
-                format!("does not read as comma-separated values: {error}"),
-                "Save the table as CSV, or type it: one row a line, commas between the values.",
-            )
-        })?;
-        let mut cells: Vec<&str> = record.iter().collect();
+    for record in records(text, separator as u8) {
+        let mut cells: Vec<&str> = record.iter().map(|cell| cell.trim()).collect();
         // Spreadsheets leave empty cells at the end of a line.
         while cells.len() > 1 && cells.last().is_some_and(|cell| cell.is_empty()) {
             cells.pop();
@@ -338,9 +326,35 @@ fn rows_of_text(table: &TableInput, reader: &Reader) -> Result<Vec<Row>, Error> 
     Ok(rows)
 }
 
+/// Rows of comma-separated values, with the quotes of spreadsheets taken off; lines without anything are left out.
+fn records(text: &str, separator: u8) -> Vec<Vec<String>> {
+    let mut reader = csv_core::ReaderBuilder::new().delimiter(separator).build();
+    // No cell is longer than the text.
+    let mut cell = vec![0; text.len() + 1];
+    let (mut rest, mut length) = (text.as_bytes(), 0);
+    let (mut records, mut record) = (Vec::new(), Vec::new());
+    loop {
+        // Called with nothing left, the reader ends the last cell, then the text.
+        let (result, read, written) = reader.read_field(rest, &mut cell[length..]);
+        rest = &rest[read..];
+        length += written;
+        match result {
+            ReadFieldResult::InputEmpty => {}
+            ReadFieldResult::Field { record_end } => {
+                record.push(String::from_utf8_lossy(&cell[..length]).into_owned());
+                length = 0;
+                if record_end {
+                    records.push(std::mem::take(&mut record));
+                }
+            }
+            ReadFieldResult::OutputFull | ReadFieldResult::End => return records,
+        }
+    }
+}
+
 /// A cell as JSON would state it: a number, or a text with the column's unit.
 fn value(cell: &str, unit: &str) -> Value {
-    match cell.parse::<f64>().ok().and_then(Number::from_f64) {
+    match decimal(cell).and_then(Number::from_f64) {
         Some(number) if unit.is_empty() => Value::Number(number),
         Some(_) => Value::String(format!("{cell} {unit}")),
         None => Value::String(cell.to_string()),
@@ -351,7 +365,7 @@ fn value(cell: &str, unit: &str) -> Value {
 pub fn is_k_factor(cell: &str) -> bool {
     let name: String =
         cell.trim().chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
-    matches!(name.to_lowercase().as_str(), "k" | "k_factor")
+    matches!(name.to_ascii_lowercase().as_str(), "k" | "k_factor")
 }
 
 /// Columns and units named by a first line.
@@ -376,7 +390,7 @@ fn header(
     for cell in cells {
         let end = cell.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(cell.len());
         let (key, rest) = cell.split_at(end);
-        let key = key.to_lowercase();
+        let key = key.to_ascii_lowercase();
         let key = SHORT_NAMES
             .iter()
             .find(|(short, _)| *short == key)

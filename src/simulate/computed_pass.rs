@@ -5,7 +5,7 @@ use ode_solvers::SVector;
 use super::{Day, MAX_TEMPERATURE_K, Outcome, Place};
 use crate::error::{Error, ErrorKind};
 use crate::network::{Network, Scaling};
-use crate::pass::{self, Alone, Coupling, Course, MeanSpeeds, PASS_BOOKS, PASS_STATES, PassResult};
+use crate::pass::{self, Coupling, Course, MeanSpeeds, PASS_BOOKS, PASS_STATES, PassResult};
 use crate::plumbing::RATING_K;
 use crate::solver::Tolerance;
 use crate::timeline::{EventKind, Loads, NODES, Node};
@@ -59,6 +59,27 @@ impl Coupling<WHOLE, WHOLE_BOOKS> for Heat<'_> {
         self.scaling.add_heat(state, Node::GearTrain.index(), heat_j);
         books_j[Path::GearTrain.index()] += heat_j;
     }
+}
+
+/// Motion alone, with fluid at its reference. Heat stands still beside it: passes of both kinds are one function.
+struct Nominal;
+
+impl Coupling<WHOLE, WHOLE_BOOKS> for Nominal {
+    fn capacity_ratio(&self, _: &SVector<f64, WHOLE>) -> f64 {
+        1.0
+    }
+
+    fn fill(
+        &self,
+        _: &SVector<f64, WHOLE>,
+        derivative: &mut SVector<f64, WHOLE>,
+        _: &mut SVector<f64, WHOLE_BOOKS>,
+        _: &Rates,
+    ) {
+        derivative.fixed_rows_mut::<NODES>(0).fill(0.0);
+    }
+
+    fn shift(&self, _: &mut SVector<f64, WHOLE>, _: &mut SVector<f64, WHOLE_BOOKS>, _: f64) {}
 }
 
 impl Day<'_> {
@@ -120,8 +141,8 @@ impl Day<'_> {
         let run = pass::run(
             &transmission.drive().powertrain(losses),
             &self.course(launch_rad_per_s, distance_m),
-            &SVector::<f64, PASS_STATES>::zeros(),
-            &Alone(1.0),
+            &SVector::zeros(),
+            &Nominal,
             self.pass_tolerance(),
         )?;
         self.trace.evaluations += u64::from(run.evaluations);

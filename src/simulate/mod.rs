@@ -404,9 +404,9 @@ impl Day<'_> {
 
         let cut_s = watched
             .iter()
-            .filter_map(|condition| first_crossing(&solution, |y| gap_k(condition, y)))
+            .filter_map(|condition| first_crossing(&solution, &|y| gap_k(condition, y)))
             .fold(solution.duration_s(), f64::min);
-        if let Some(at_s) = first_crossing(&solution, too_hot)
+        if let Some(at_s) = first_crossing(&solution, &too_hot)
             && at_s <= cut_s
         {
             return Err(self.too_hot_error(place, self.time_s + at_s));

@@ -10,6 +10,10 @@
 //! that leads nowhere is an error. In `sw.js`, `"%version%"` becomes the version and `["%files%"]` the
 //! list of all other files, so that the worker changes with every build and can store the whole page.
 //!
+//! **Preloading.** A page that loads a module gets, at the end of its head, links to all that this module imports and
+//! to the core, so that a browser asks for everything at once instead of file by file as the imports come to light.
+//! What a module imports only when it is needed (`import(…)`) is not among it.
+//!
 //! Addresses are relative: the site works at any path of any static host.
 
 use std::collections::BTreeMap;
@@ -46,10 +50,11 @@ pub fn assemble(
     for (name, bytes) in &sources {
         let bytes = if name.ends_with(".html") {
             let text = text_of(name, bytes)?;
-            rewritten_html(name, text, |target| {
+            let html = rewritten_html(name, text, |target| {
                 sources.contains_key(target).then(|| address(target))
-            })?
-            .into_bytes()
+            })?;
+            let links = preload_links(&sources, text, address);
+            html.replacen("</head>", &format!("{links}</head>"), 1).into_bytes()
         } else if name == SERVICE_WORKER {
             let list = serde_json::Value::from(addresses.clone()).to_string();
             text_of(name, bytes)?
@@ -99,6 +104,62 @@ fn text_of<'a>(name: &str, bytes: &'a [u8]) -> Result<&'a str, Error> {
             "Save the file as UTF-8.",
         )
     })
+}
+
+/// Links that let the browser fetch what the module scripts of a page import, one line each.
+fn preload_links(
+    sources: &BTreeMap<String, Vec<u8>>,
+    html: &str,
+    address: impl Fn(&str) -> String,
+) -> String {
+    let scripts: Vec<&str> = html
+        .match_indices("<script type=\"module\" src=\"")
+        .filter_map(|(at, opening)| html[at + opening.len()..].split('"').next())
+        .collect();
+    let modules = imported(sources, &scripts);
+    let mut links = String::new();
+    for name in &modules {
+        if name.ends_with(".wasm") {
+            links += &format!(
+                "<link rel=\"preload\" as=\"fetch\" type=\"application/wasm\" crossorigin href=\"{}\">\n",
+                address(name)
+            );
+        } else if !scripts.contains(&name.as_str()) {
+            links += &format!("<link rel=\"modulepreload\" href=\"{}\">\n", address(name));
+        }
+    }
+    links
+}
+
+/// Everything that modules import, directly or not, and all of the core if one of them names its folder. The core
+/// comes first: it is the largest.
+fn imported(sources: &BTreeMap<String, Vec<u8>>, modules: &[&str]) -> Vec<String> {
+    let core = format!("./{CORE_FOLDER}/");
+    let mut found: Vec<String> = modules.iter().map(|name| name.to_string()).collect();
+    let mut next = 0;
+    let mut needs_core = false;
+    while let Some(name) = found.get(next) {
+        next += 1;
+        let Some(Ok(text)) = sources.get(name).map(|bytes| std::str::from_utf8(bytes)) else {
+            continue;
+        };
+        needs_core |= text.contains(&core);
+        for word in ["from \"./", "import \"./"] {
+            for (at, opening) in text.match_indices(word) {
+                let target = text[at + opening.len()..].split('"').next().unwrap_or_default();
+                if sources.contains_key(target) && !found.iter().any(|known| known == target) {
+                    found.push(target.to_string());
+                }
+            }
+        }
+    }
+    if needs_core {
+        let parts = sources.keys().filter(|name| name.starts_with(&core[2..]));
+        let (wasm, glue): (Vec<&String>, Vec<&String>) =
+            parts.partition(|name| name.ends_with(".wasm"));
+        found.splice(0..0, wasm.into_iter().chain(glue).cloned());
+    }
+    found
 }
 
 /// Rewrites every `href="…"` and `src="…"` that names a file of the page; `locate` gives its address.
@@ -207,6 +268,32 @@ mod tests {
             .replace("\"./style.css\"", &format!("\"{folder}/style.css\""))
             .replace(" src=\"main.js\"", &format!(" src=\"{folder}/main.js\""));
         assert_eq!(text(&site, "index.html"), expected);
+    }
+
+    #[test]
+    fn a_page_asks_at_once_for_all_that_it_needs() {
+        let html = "<head><script type=\"module\" src=\"main.js\"></script></head><body>";
+        let pages = sources(&[
+            ("index.html", html),
+            ("plain.html", "<head></head>"),
+            ("main.js", "import { a } from \"./a.js\";\nimport \"./core.js\";"),
+            ("a.js", "export { b } from \"./b.js\"; import(\"./later.js\"); import \"./main.js\";"),
+            ("b.js", "from \"./gone.js\""),
+            ("core.js", "import(`./core/glue.js${query}`)"),
+            ("later.js", ""),
+        ]);
+        let site = assemble(pages, sources(&[("core.wasm", "1"), ("glue.js", "2")])).unwrap();
+        let folder = format!("v-{}", site.version);
+        let module =
+            |name: &str| format!("<link rel=\"modulepreload\" href=\"{folder}/{name}\">\n");
+        let expected = format!(
+            "<head><script type=\"module\" src=\"{folder}/main.js\"></script><link rel=\"preload\" \
+             as=\"fetch\" type=\"application/wasm\" crossorigin href=\"{folder}/core/core.wasm\">\n\
+             {}</head><body>",
+            ["core/glue.js", "a.js", "core.js", "b.js"].map(module).concat()
+        );
+        assert_eq!(text(&site, "index.html"), expected);
+        assert_eq!(text(&site, "plain.html"), "<head></head>");
     }
 
     #[test]

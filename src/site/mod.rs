@@ -9,7 +9,7 @@
 //!
 //! Because the server only looks addresses up in that map, it cannot reach any other file.
 //!
-//! Not here: anything the page does (that is `www/`), compression, and serving to other machines.
+//! Not here: anything the page does (that is `www/`), and serving to other machines.
 
 mod assemble;
 mod compile;

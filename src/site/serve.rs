@@ -10,8 +10,11 @@
 //! Connections are tasks of axum, not threads: those that a browser opens and leaves silent keep nobody
 //! waiting.
 //!
-//! Not here: TLS, compression, ranges, other machines. To publish the page, build it and use a web server.
+//! Every file is packed once, when its build is taken over, and sent so to whoever accepts gzip.
+//!
+//! Not here: TLS, ranges, other machines. To publish the page, build it and use a web server.
 
+use std::collections::BTreeMap;
 use std::io::{self, Write};
 use std::net::{Ipv4Addr, TcpListener};
 use std::path::{Path, PathBuf};
@@ -20,9 +23,11 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use axum::Router;
-use axum::body::Body;
+use axum::body::{Body, Bytes};
 use axum::extract::Request;
-use axum::http::{HeaderValue, Method, Response, StatusCode, header};
+use axum::http::{HeaderMap, HeaderValue, Method, Response, StatusCode, header};
+use flate2::Compression;
+use flate2::write::GzEncoder;
 use stallheat::error::{Error, ErrorKind};
 
 use super::{Site, folder, make, watch};
@@ -48,16 +53,45 @@ pub struct ServeOptions {
     pub built: Option<PathBuf>,
 }
 
+/// A file as it lies on the disk, and packed where that is shorter.
+#[derive(Clone)]
+struct File {
+    plain: Bytes,
+    gzip: Option<Bytes>,
+}
+
+impl File {
+    fn new(bytes: Vec<u8>) -> File {
+        let mut encoder = GzEncoder::new(Vec::new(), Compression::best());
+        let packed = encoder.write_all(&bytes).and_then(|()| encoder.finish()).ok();
+        let gzip = packed.filter(|packed| packed.len() < bytes.len()).map(Bytes::from);
+        File { plain: Bytes::from(bytes), gzip }
+    }
+}
+
+/// A build, ready to be sent.
+struct Packed {
+    version: String,
+    files: BTreeMap<String, File>,
+}
+
+impl Packed {
+    fn new(site: Site) -> Packed {
+        let files = site.files.into_iter().map(|(name, bytes)| (name, File::new(bytes)));
+        Packed { version: site.version, files: files.collect() }
+    }
+}
+
 /// The site of the moment and the one before.
 struct Served {
-    current: Site,
-    previous: Option<Site>,
+    current: Packed,
+    previous: Option<Packed>,
 }
 
 impl Served {
-    fn find(&self, name: &str) -> Option<&[u8]> {
+    fn find(&self, name: &str) -> Option<File> {
         let sites = std::iter::once(&self.current).chain(&self.previous);
-        sites.filter_map(|site| site.files.get(name)).next().map(Vec::as_slice)
+        sites.filter_map(|site| site.files.get(name)).next().cloned()
     }
 }
 
@@ -78,7 +112,7 @@ pub fn serve(
         }
     };
     let (listener, port) = listen(options.port)?;
-    let served = Arc::new(RwLock::new(Served { current: site, previous: None }));
+    let served = Arc::new(RwLock::new(Served { current: Packed::new(site), previous: None }));
     say(&format!("http://127.0.0.1:{port}/"));
 
     if let (Some((root, fingerprint)), true) = (sources, options.watch) {
@@ -140,6 +174,7 @@ fn rebuild_on_change(root: &Path, mut built_from: u64, served: &Shared) {
         let start = Instant::now();
         match make(root) {
             Ok(site) => {
+                let site = Packed::new(site);
                 let mut served = served.write().unwrap_or_else(PoisonError::into_inner);
                 if site.version == served.current.version {
                     say("sources changed, the page did not");
@@ -177,16 +212,44 @@ fn answer(request: &Request, served: &Shared) -> Response<Body> {
         Some(name) => name,
         None => "",
     };
-    let found =
-        served.read().unwrap_or_else(PoisonError::into_inner).find(name).map(<[u8]>::to_vec);
-    match found {
-        Some(bytes) => reply(StatusCode::OK, media_type(name), caching(name), bytes),
-        None => text(StatusCode::NOT_FOUND, "There is no such file.\n"),
+    let Some(file) = served.read().unwrap_or_else(PoisonError::into_inner).find(name) else {
+        return text(StatusCode::NOT_FOUND, "There is no such file.\n");
+    };
+    let (media_type, caching) = (media_type(name), caching(name));
+    let Some(gzip) = file.gzip else {
+        return reply(StatusCode::OK, media_type, caching, file.plain);
+    };
+    let packed = accepts_gzip(request.headers());
+    let bytes = if packed { gzip } else { file.plain };
+    let mut reply = reply(StatusCode::OK, media_type, caching, bytes);
+    let headers = reply.headers_mut();
+    headers.insert(header::VARY, HeaderValue::from_static("Accept-Encoding"));
+    if packed {
+        headers.insert(header::CONTENT_ENCODING, HeaderValue::from_static("gzip"));
     }
+    reply
+}
+
+/// Whether a browser takes gzip (RFC 9110, 12.5.3): what is named goes before `*`, and weight 0 means no.
+fn accepts_gzip(headers: &HeaderMap) -> bool {
+    let mut any = false;
+    for value in headers.get_all(header::ACCEPT_ENCODING) {
+        for coding in value.to_str().unwrap_or_default().split(',') {
+            let (name, parameters) = coding.split_once(';').unwrap_or((coding, ""));
+            let weight = parameters.trim().strip_prefix("q=").map_or(Some(1.0), |q| q.parse().ok());
+            let wanted = weight.is_some_and(|weight: f32| weight > 0.0);
+            match name.trim() {
+                name if name.eq_ignore_ascii_case("gzip") => return wanted,
+                "*" => any = wanted,
+                _ => {}
+            }
+        }
+    }
+    any
 }
 
 fn text(status: StatusCode, words: &str) -> Response<Body> {
-    reply(status, "text/plain; charset=utf-8", "no-store", words.as_bytes().to_vec())
+    reply(status, "text/plain; charset=utf-8", "no-store", Bytes::copy_from_slice(words.as_bytes()))
 }
 
 /// A reply with the headers that every reply has. For HEAD the server sends no body by itself.
@@ -194,7 +257,7 @@ fn reply(
     status: StatusCode,
     media_type: &'static str,
     caching: &'static str,
-    bytes: Vec<u8>,
+    bytes: Bytes,
 ) -> Response<Body> {
     let mut reply = Response::new(Body::from(bytes));
     *reply.status_mut() = status;
@@ -243,5 +306,31 @@ fn media_type(name: &str) -> &'static str {
         Some("csv") => "text/csv; charset=utf-8",
         Some("txt" | "md") => "text/plain; charset=utf-8",
         _ => "application/octet-stream",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn gzip_is_sent_only_where_it_is_taken() {
+        for (value, taken) in [
+            ("gzip, deflate, br, zstd", true),
+            ("br;q=1.0, GZIP;q=0.5", true),
+            ("*", true),
+            ("", false),
+            ("br, deflate", false),
+            ("gzip;q=0", false),
+            ("gzip; q=0.000, *", false),
+            ("*;q=0", false),
+            ("identity", false),
+            ("gzip;q=much", false),
+        ] {
+            let mut headers = HeaderMap::new();
+            headers.insert(header::ACCEPT_ENCODING, HeaderValue::from_static(value));
+            assert_eq!(accepts_gzip(&headers), taken, "{value}");
+        }
+        assert!(!accepts_gzip(&HeaderMap::new()));
     }
 }
