@@ -6,7 +6,6 @@ import { again, core } from "./core.js";
 import { axisOf } from "./axis.js";
 import { createChart } from "./chart.js";
 import { createControls } from "./controls.js";
-import { createCutaway } from "./cutaway.js";
 import { createDayEdits } from "./dayedits.js";
 import { createDayList } from "./daylist.js";
 import { createDrop } from "./drop.js";
@@ -18,8 +17,6 @@ import { createLedger } from "./ledger.js";
 import { sameScenario, textOf } from "./history.js";
 import { isLink, readLink } from "./link.js";
 import { createPassHeat } from "./passheat.js";
-import { createPassPicture } from "./passpicture.js";
-import { createPictures } from "./pictures.js";
 import { fieldOfError, placeWords, withPlaceFrom } from "./places.js";
 import { createPlayer } from "./player.js";
 import { createPutOff } from "./putoff.js";
@@ -31,7 +28,6 @@ import { createStages } from "./stages.js";
 import { createStore } from "./state.js";
 import { forget, keep, onKeptElsewhere, restore } from "./storage.js";
 import { createUndo } from "./undo.js";
-import { createWhatIf } from "./whatif.js";
 
 // The core refuses what is larger; no need to read more than it takes to say so.
 const MOST_BYTES = 3_000_000;
@@ -462,7 +458,6 @@ async function start() {
   document.body.classList.remove("loading");
   createResults({ ...shared, actions }, document);
   createPassHeat({ store }, $("pass-heat"));
-  createPassPicture({ store, day: () => day, moment }, $("pass-picture"));
   createLedger({ store }, $("ledger-body"));
   createHappened(shared, document);
   createHead({ ...shared, cars: JSON.parse(wasm.cars()) }, $("setup-body"));
@@ -480,21 +475,6 @@ async function start() {
   const chart = createChart({ ...shared, tables: wasm.tables("us"), day: () => day, moment, lanes, choose }, $("chart-body"));
   const sheet = createSheet({ ...editing, reveal }, chart.sheet);
   createPlayer({ store, axisOf }, $("player"));
-  createCutaway({ ...shared, moment }, $("cutaway-body"));
-  createPictures({
-    store,
-    day: () => day,
-    timeOptions: chart.timeOptions,
-    download: (extension, type, content) => download(good.scenario, extension, type, content),
-  }, $("save-pictures"));
-  const whatIfCore = {
-    ...shared.core,
-    kelvin: (text) => wasm.kelvin(text),
-    temperature: (kelvin, units) => wasm.temperature(kelvin, units),
-    simulate,
-    instance: () => wasm,
-  };
-  createWhatIf({ store, core: whatIfCore, day: () => day, moment, attempt }, $("what-if"));
   connect(examples);
   createUndo(shared, document);
 
@@ -521,7 +501,29 @@ async function start() {
     pasted: openLink,
   }, document);
   await openAddress();
+  await showLater({ ...shared, timeOptions: chart.timeOptions });
   $("version").textContent = wasm.version();
+}
+
+/** What lies below the first screen; without it the day can be seen and changed all the same. */
+async function showLater(shared) {
+  const core = {
+    ...shared.core,
+    kelvin: (text) => wasm.kelvin(text),
+    temperature: (kelvin, units) => wasm.temperature(kelvin, units),
+    simulate,
+    instance: () => wasm,
+  };
+  const save = (extension, type, content) => download(good.scenario, extension, type, content);
+  try {
+    const { createLater } = await import("./later.js");
+    store.late(() => createLater({ ...shared, core, day: () => day, moment, attempt, download: save }, document));
+  } catch (error) {
+    if (isTrap(error)) throw error;
+    console.error(error);
+    const text = "This part could not be loaded. Reload the page; your day is kept in this browser.";
+    for (const id of ["cutaway-body", "what-if"]) $(id).append(element("p", { class: "help", text }));
+  }
 }
 
 /**

@@ -90,6 +90,12 @@ export function createStore(initial, kept = {}) {
     subscribe(listener) {
       listeners.push(listener);
     },
+    /** Runs what subscribes late, and tells its listeners all that they missed. */
+    late(create) {
+      const before = listeners.length;
+      create();
+      for (const listener of listeners.slice(before)) listener(state, state);
+    },
   };
   return store;
 }

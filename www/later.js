@@ -1,0 +1,14 @@
+// What lies below the first screen and is loaded after it: the cut-away, speeds in a pass, pictures as files, what if.
+import { createCutaway } from "./cutaway.js";
+import { createPassPicture } from "./passpicture.js";
+import { createPictures } from "./pictures.js";
+import { createWhatIf } from "./whatif.js";
+
+/** `shared` has what the parts of the page share, `core` also what only these need of it. */
+export function createLater({ store, core, fieldOf, day, moment, attempt, timeOptions, download }, document) {
+  const $ = (id) => document.getElementById(id);
+  createCutaway({ store, core, fieldOf, moment }, $("cutaway-body"));
+  createPassPicture({ store, day, moment }, $("pass-picture"));
+  createPictures({ store, day, timeOptions, download }, $("save-pictures"));
+  createWhatIf({ store, core, day, moment, attempt }, $("what-if"));
+}
