@@ -14,9 +14,9 @@ export function createPassPicture({ store, day, moment }, root) {
   const pick = element("p", { class: "pick" }, element("label", { for: choose.id, text: "Pass of" }), choose);
   const says = element("p", { id: "pass-course-says" });
   const canvas = element("canvas", { id: "pass-canvas", role: "img" });
-  const line = element("div", { class: "cursor-line", "aria-hidden": "true" });
+  const line = element("div", { class: "pass-line", "aria-hidden": "true" });
   const surface = element("div", {
-    class: "surface", role: "slider", tabindex: "0", "aria-label": "Time in the pass", "aria-valuemin": "0",
+    class: "pass-surface", role: "slider", tabindex: "0", "aria-label": "Time in the pass", "aria-valuemin": "0",
   });
   const plot = element("div", { class: "plot" }, canvas, line, surface);
   const readout = element("p", { class: "pass-now" });

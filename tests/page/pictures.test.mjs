@@ -66,7 +66,7 @@ test("the chosen launch is one for both pictures of a pass", async () => {
 
 test("the cursor follows over the picture and by keys, and nothing is drawn anew for it", async () => {
   const { page, close } = await openDay();
-  const surface = page.locator("#pass-picture .surface");
+  const surface = page.locator("#pass-picture .pass-surface");
   await surface.scrollIntoViewIfNeeded();
   const box = await surface.boundingBox();
   const now = () => text(page, "#pass-picture .pass-now");
@@ -79,7 +79,7 @@ test("the cursor follows over the picture and by keys, and nothing is drawn anew
   const late = await now();
   const speed = (said) => Number(said.match(/([\d.]+) mph/)[1]);
   assert.ok(speed(late) > speed(early) + 20, `${early} / ${late}`);
-  assert.ok(await page.locator("#pass-picture .cursor-line").isVisible());
+  assert.ok(await page.locator("#pass-picture .pass-line").isVisible());
   await surface.focus();
   await page.keyboard.press("End");
   await settled(page);
@@ -96,7 +96,7 @@ test("the cursor follows over the picture and by keys, and nothing is drawn anew
   // Pressed without the mouse, which would move the cursor on its way over the day.
   await page.evaluate(() => document.querySelector("#player [data-play=previous]").click());
   await settled(page);
-  assert.ok(!(await page.locator("#pass-picture .cursor-line").isVisible()));
+  assert.ok(!(await page.locator("#pass-picture .pass-line").isVisible()));
   assert.equal(await drawn(page), before);
   await close();
 });
