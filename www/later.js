@@ -1,5 +1,6 @@
-// What lies below the first screen and is loaded after it: the cut-away, speeds in a pass, pictures as files, what if.
+// What lies below the first screen and is loaded after it: heat in numbers, the cut-away, speeds in a pass, pictures as files, what if.
 import { createCutaway } from "./cutaway.js";
+import { createHeatTable } from "./heattable.js";
 import { createPassPicture } from "./passpicture.js";
 import { createPictures } from "./pictures.js";
 import { createWhatIf } from "./whatif.js";
@@ -8,6 +9,7 @@ import { createWhatIf } from "./whatif.js";
 export function createLater({ store, core, fieldOf, day, moment, attempt, timeOptions, download }, document) {
   const $ = (id) => document.getElementById(id);
   createCutaway({ store, core, fieldOf, moment }, $("cutaway-body"));
+  createHeatTable({ store, day, moment }, $("heat-body"));
   createPassPicture({ store, day, moment }, $("pass-picture"));
   createPictures({ store, day, timeOptions, download }, $("save-pictures"));
   createWhatIf({ store, core, day, moment, attempt }, $("what-if"));

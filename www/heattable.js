@@ -1,0 +1,77 @@
+// The heat picture in numbers: what its colours and numbers mean with the heat of the event at the cursor, and a table
+// of all events by source and sink.
+import { element, setText } from "./element.js";
+
+// A path of less than this share of all heat is not named, as in the picture.
+const LEAST_SHARE = 0.0005;
+
+export function createHeatTable({ store, day, moment }, root) {
+  const title = element("p", { class: "moment" });
+  const legend = element("ul", { class: "heat-legend", "aria-label": "Heat of the event at the cursor by source and sink" });
+  const says = element("p", {});
+  const heads = element("tr");
+  const rows = element("tbody");
+  const foot = element("tfoot");
+  const details = element(
+    "details",
+    { id: "heat-table" },
+    element("summary", { text: "Heat of each event as a table" }),
+    says,
+    element(
+      "div",
+      { class: "scroll", tabindex: "0", role: "region", "aria-label": "Table of heat by event" },
+      element("table", {}, element("thead", {}, heads), rows, foot),
+    ),
+  );
+  root.append(title, legend, details);
+
+  let table = null;
+  let entries = [];
+
+  const whole = (value) => (Math.round(value) === 0 ? "0" : value.toFixed(0).replace("-", "−"));
+
+  function showLegend() {
+    const most = table.day.heat.reduce((sum, value) => sum + Math.abs(value), 0) / 2;
+    entries = table.columns.flatMap((column, place) => {
+      if (Math.abs(table.day.heat[place]) <= LEAST_SHARE * most) return [];
+      const value = element("span", { class: "value" });
+      const swatch = element("span", { class: "swatch", "aria-hidden": "true", style: { "--light": column.light, "--dark": column.dark } });
+      const words = column.group === "away" ? "out" : "in";
+      return [{ place, value, node: element("li", {}, swatch, element("span", { class: "name", text: `${column.number} ${column.label}, ${words}` }), value) }];
+    });
+    legend.replaceChildren(...entries.map(({ node }) => node));
+  }
+
+  function place() {
+    const at = moment().event;
+    const row = at === null || at === undefined ? null : table.rows[at];
+    setText(title, row ? `Heat of ${row.label}${row.round ? `, round ${row.round}` : ""}, ${row.took} (${table.energy_unit})` : `Heat (${table.energy_unit})`);
+    for (const { place: column, value } of entries) setText(value, row ? whole(row.heat[column]) : "–");
+  }
+
+  function showTable() {
+    if (!details.open) return;
+    setText(says, `${table.says} All in ${table.energy_unit}; stored is made less carried away.`);
+    heads.replaceChildren(...["Event", "Round", ...table.columns.map(({ label }) => label), "Made", "Away", "Stored"].map((text) => element("th", { scope: "col", text })));
+    const line = (row) => element(
+      "tr",
+      {},
+      element("th", { scope: "row", text: row.label }),
+      element("td", { text: row.round ?? "–" }),
+      ...[...row.heat, row.made, row.away, row.stored].map((value) => element("td", { text: whole(value) })),
+    );
+    rows.replaceChildren(...table.rows.map(line));
+    foot.replaceChildren(line(table.day));
+  }
+  details.addEventListener("toggle", () => table && showTable());
+
+  store.subscribe((state, changed) => {
+    if (!state.result || !day()) return;
+    if ("result" in changed) {
+      table = day().heat(state.units);
+      showLegend();
+      showTable();
+    }
+    if ("result" in changed || "view" in changed) place();
+  });
+}
