@@ -44,16 +44,17 @@ export function settle(parent, ...children) {
     const node = typeof child === "string" ? document.createTextNode(child) : child;
     const before = old[place];
     if (!before) parent.append(node);
+    else if (before.isEqualNode(node)) return;
     else if (before.nodeName !== node.nodeName) before.replaceWith(node);
     else if (node.nodeType === Node.TEXT_NODE) {
-      if (before.data !== node.data) before.data = node.data;
+      before.data = node.data;
     } else {
       for (const { name } of [...before.attributes]) if (!node.hasAttribute(name)) before.removeAttribute(name);
       for (const { name, value } of node.attributes) {
         if (name !== "style" && before.getAttribute(name) !== value) before.setAttribute(name, value);
       }
       // By CSSOM: the policy of the page allows no style attribute.
-      if (before.style.cssText !== node.style.cssText) before.style.cssText = node.style.cssText;
+      if (node.hasAttribute("style")) before.style.cssText = node.style.cssText;
       settle(before, ...node.childNodes);
     }
   });
