@@ -450,6 +450,10 @@ pub fn cautions(scenario: &Scenario, trace: &Trace, system: System) -> Vec<Cauti
             time_s: event.end_s,
         });
     }
-    cautions.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
-    cautions
+    let mut by_time: Vec<Caution> = Vec::with_capacity(cautions.len());
+    for caution in cautions {
+        let place = by_time.partition_point(|earlier| earlier.time_s <= caution.time_s);
+        by_time.insert(place, caution);
+    }
+    by_time
 }

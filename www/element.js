@@ -33,3 +33,30 @@ export function freshId(prefix) {
 export function setText(node, text) {
   if (node.textContent !== text) node.textContent = text;
 }
+
+/**
+ * Gives `parent` these children, like `replaceChildren`, but keeps what is there and changes only what differs: a
+ * table that is filled anew on every move of a slider is then not laid out anew. For elements without listeners.
+ */
+export function settle(parent, ...children) {
+  const old = [...parent.childNodes];
+  children.forEach((child, place) => {
+    const node = typeof child === "string" ? document.createTextNode(child) : child;
+    const before = old[place];
+    if (!before) parent.append(node);
+    else if (before.isEqualNode(node)) return;
+    else if (before.nodeName !== node.nodeName) before.replaceWith(node);
+    else if (node.nodeType === Node.TEXT_NODE) {
+      before.data = node.data;
+    } else {
+      for (const { name } of [...before.attributes]) if (!node.hasAttribute(name)) before.removeAttribute(name);
+      for (const { name, value } of node.attributes) {
+        if (name !== "style" && before.getAttribute(name) !== value) before.setAttribute(name, value);
+      }
+      // By CSSOM: the policy of the page allows no style attribute.
+      if (node.hasAttribute("style")) before.style.cssText = node.style.cssText;
+      settle(before, ...node.childNodes);
+    }
+  });
+  for (const rest of old.slice(children.length)) rest.remove();
+}

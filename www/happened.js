@@ -1,6 +1,6 @@
 // What happened beside the temperatures: turnarounds with battery and fluid life, the air of the day,
 // pressures and flows.
-import { element, setText } from "./element.js";
+import { element, setText, settle } from "./element.js";
 
 export function createHappened({ store }, document) {
   const $ = (id) => document.getElementById(id);
@@ -10,7 +10,7 @@ export function createHappened({ store }, document) {
 
   function showTurnarounds({ summary: { turnarounds, fluid_life_share: life } }) {
     $("turnaround-table").parentElement.hidden = turnarounds.length === 0;
-    $("turnaround-rows").replaceChildren(...turnarounds.map((round) =>
+    settle($("turnaround-rows"), ...turnarounds.map((round) =>
       element(
         "tr",
         {},
@@ -35,7 +35,7 @@ export function createHappened({ store }, document) {
       const still = event.line_pressure === 0 && event.circulation_flow === 0;
       if (!still && !first.has(event.label)) first.set(event.label, event);
     }
-    $("pressure-rows").replaceChildren(...[...first.values()].map((event) =>
+    settle($("pressure-rows"), ...[...first.values()].map((event) =>
       element(
         "tr",
         {},

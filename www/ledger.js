@@ -3,7 +3,7 @@
 //
 // Heat that a part gives up (a day that starts hot) stands with the sources, so that both bars are sums of
 // positive lines and equally long.
-import { element, setText } from "./element.js";
+import { element, setText, settle } from "./element.js";
 
 const LEAST = 0.0005;
 
@@ -25,7 +25,8 @@ export function createLedger({ store }, root) {
           .filter((line) => line.energy > sum * LEAST)
           .sort((a, b) => b.energy - a.energy);
         setText(total, `${amount(sum)} ${unit}`);
-        bar.replaceChildren(
+        settle(
+          bar,
           ...kept.map((line, index) => {
             const share = line.energy / sum;
             return element("span", {
@@ -35,7 +36,8 @@ export function createLedger({ store }, root) {
             });
           }),
         );
-        list.replaceChildren(
+        settle(
+          list,
           ...kept.map((line, index) =>
             element(
               "li",
@@ -63,7 +65,8 @@ export function createLedger({ store }, root) {
         element("p", { class: "help", text: "Heat soaked in from the engine counts as brought in." }),
       ),
       show(lines, unit) {
-        list.replaceChildren(
+        settle(
+          list,
           ...lines.map((line) =>
             element(
               "li",

@@ -106,6 +106,18 @@ function problemOf(error, stale, scenario = store.state.scenario) {
   };
 }
 
+const restated = new Map();
+/** A quantity in the reader's units, or null: one answer to the same words, however many boxes ask at every move. */
+function restate(path, text, units) {
+  const words = `${units}\n${path}\n${text}`;
+  if (!restated.has(words)) {
+    // A drag asks for a new number at every move; the old ones need not be kept.
+    if (restated.size >= 1_000) restated.clear();
+    restated.set(words, wasm.restate(path, text, units));
+  }
+  return restated.get(words);
+}
+
 let known = { day: null, cursor_s: NaN, units: "", moment: null };
 /** Everything at the cursor's time, read off the day once however many show it. */
 function moment() {
@@ -448,7 +460,7 @@ async function start() {
     store,
     core: {
       tables: (units) => wasm.tables(units),
-      restate: (...words) => wasm.restate(...words),
+      restate,
       clock: (time_s) => wasm.clock(time_s),
       kindLabel: (key) => kinds.get(key)?.label,
     },

@@ -1,7 +1,7 @@
 // Where a pass's heat comes from: a bar for every second, stacked by source, and the sum of each source.
 //
 // The bars are a picture of the table behind them. Sources are told apart by number, shade and stripes.
-import { element, setText } from "./element.js";
+import { element, setText, settle } from "./element.js";
 import { amount } from "./ledger.js";
 
 // In the order in which the core gives them, from the bottom of a bar upwards.
@@ -53,7 +53,7 @@ export function createPassHeat({ store }, root) {
     const share = `${(100 * heat.first_third_share).toFixed(0)}\u00a0% of the converter’s heat is made in the first third of the pass`;
     setText(says, computed ? `${share}.` : `${share}; it is logged as one mean, so that all its seconds are alike.`);
     draw(heat.seconds, unit);
-    list.replaceChildren(...heat.sources.map((line) => {
+    settle(list, ...heat.sources.map((line) => {
       const place = SOURCES.indexOf(line.key);
       return element(
         "li",
@@ -65,7 +65,7 @@ export function createPassHeat({ store }, root) {
       );
     }));
     setText(units, `Heat made in each second, in ${unit}.`);
-    rows.replaceChildren(...heat.seconds.map((second, index) =>
+    settle(rows, ...heat.seconds.map((second, index) =>
       element(
         "tr",
         {},
@@ -80,7 +80,7 @@ export function createPassHeat({ store }, root) {
     const every = [1, 2, 5, 10].find((step) => seconds.length / step <= 14) ?? 10;
     const height = (energy) => `${((100 * Math.max(energy, 0)) / top).toFixed(2)}%`;
     bars.classList.toggle("many", seconds.length > 30);
-    bars.replaceChildren(...seconds.map((second, index) =>
+    settle(bars, ...seconds.map((second, index) =>
       element(
         "div",
         { class: "second" },
@@ -91,7 +91,7 @@ export function createPassHeat({ store }, root) {
         ),
         element("span", { class: "number-of-second", text: (index + 1) % every === 0 ? String(index + 1) : "" }),
       )));
-    scale.replaceChildren(...[1, 0.5, 0].map((share) => element("span", { text: amount(top * share) })));
+    settle(scale, ...[1, 0.5, 0].map((share) => element("span", { text: amount(top * share) })));
     setText(caption, `${unit} in each second of the pass: converter below, gears and front pump on top. The last bar is what is left of a second.`);
   }
 

@@ -1,6 +1,6 @@
 // What the day came to, in words and numbers: the finding, the key numbers, the launches, the cautions,
 // the table behind the chart, and what keeps a change from being computed.
-import { element, freshId, setText } from "./element.js";
+import { element, freshId, setText, settle } from "./element.js";
 import { copy } from "./share.js";
 
 const QUIET_MS = 700;
@@ -48,7 +48,8 @@ export function createResults({ store, core, actions }, document) {
       `Temperatures in ${unit}; window for the pan: ${whole(summary.window[0])} to ${whole(summary.window[1])} ${unit}. ` +
       "Flash: speed at which engine and stalled converter balance. ET: elapsed time in s. Small: change since the first.",
     ));
-    $("launch-rows").replaceChildren(
+    settle(
+      $("launch-rows"),
       ...summary.launches.map((launch) => {
         const off = Math.round(launch.from_window);
         const where = launch.from_window === 0 ? "inside" : `${Math.abs(off)} ${off < 0 || launch.from_window < 0 ? "below" : "above"}`;
@@ -79,8 +80,9 @@ export function createResults({ store, core, actions }, document) {
       $("brake-caption"),
       `On the brake. Charge: pressure at the converter’s inlet at the end of the hold, ${unit}.`,
     );
-    $("brake-heads").replaceChildren(...headings("Round", "Time", "Launch rpm", "Charge", "Pan since first"));
-    $("brake-rows").replaceChildren(
+    settle($("brake-heads"), ...headings("Round", "Time", "Launch rpm", "Charge", "Pan since first"));
+    settle(
+      $("brake-rows"),
       ...launches.map((launch) =>
         element(
           "tr",
@@ -107,8 +109,9 @@ export function createResults({ store, core, actions }, document) {
       "Computed passes: seconds at each mark, below them the change against the first pass, and the speed " +
         `at the finish in ${unit}.`,
     );
-    $("pass-heads").replaceChildren(...headings("Round", ...labels, "Speed"));
-    $("pass-rows").replaceChildren(
+    settle($("pass-heads"), ...headings("Round", ...labels, "Speed"));
+    settle(
+      $("pass-rows"),
       ...computed.map(({ round, pass }) =>
         element(
           "tr",
@@ -127,20 +130,22 @@ export function createResults({ store, core, actions }, document) {
   const drift = (change_s) => `${change_s < -0.0005 ? "−" : change_s < 0.0005 ? "±" : "+"}${Math.abs(change_s).toFixed(3)}`;
 
   function showCautions({ summary }) {
-    $("cautions").replaceChildren(
+    settle(
+      $("cautions"),
       ...(summary.cautions.length > 0
         ? summary.cautions.map((caution) =>
             element("li", {}, element("span", { class: "clock", text: `First at ${caution.clock}.` }), " ", joined(caution.text)))
         : [element("li", { text: "No limit of this set-up is passed." })]),
     );
-    $("safety-list").replaceChildren(...summary.safety.map((text) => element("li", { text })));
+    settle($("safety-list"), ...summary.safety.map((text) => element("li", { text })));
   }
 
   function showTable({ summary }) {
     if (!$("table").open) return;
     const unit = summary.temperature_unit;
     setText($("table-units"), `Temperatures at the end of each event in ${unit}, heat made in ${summary.energy_unit}.`);
-    $("table-rows").replaceChildren(
+    settle(
+      $("table-rows"),
       ...summary.events.map((event) =>
         element(
           "tr",

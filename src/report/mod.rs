@@ -393,12 +393,16 @@ fn pass_heat(trace: &Trace, event: &EventRecord, system: System) -> PassHeat {
         energy: energy(heat_j),
         share: if all_j > 0.0 { heat_j / all_j } else { 0.0 },
     };
-    let mut sources = vec![
+    // Few lines, put in place one by one: a sort for each kind of line would weigh more than it saves.
+    let mut sources: Vec<LedgerLine> = Vec::new();
+    for line in [
         line(Path::ConverterShear, made.converter_j),
         line(Path::GearTrain, made.gear_train_j),
         line(Path::FrontPump, made.front_pump_j),
-    ];
-    sources.sort_by(|a, b| b.energy.total_cmp(&a.energy));
+    ] {
+        let place = sources.partition_point(|larger| larger.energy >= line.energy);
+        sources.insert(place, line);
+    }
     PassHeat {
         sources,
         seconds: heat_by_second(trace, event)
@@ -583,29 +587,23 @@ fn ended_by(ended_by: EndedBy) -> &'static str {
 
 fn kinds_summary(trace: &Trace, system: System) -> Vec<KindSummary> {
     let all_j = trace.ledger.made_j();
-    let mut kinds: Vec<KindSummary> = EventKind::ALL
-        .iter()
-        .filter_map(|kind| {
-            let events = trace.events.iter().filter(|event| event.kind == *kind);
-            let (count, time_s, made_j) =
-                events.fold((0, 0.0, 0.0), |(count, time_s, made_j), event| {
-                    (
-                        count + 1,
-                        time_s + event.end_s - event.start_s,
-                        made_j + trace.event_ledger(event).made_j(),
-                    )
-                });
-            (count > 0).then(|| KindSummary {
-                key: kind.key(),
-                label: kind.label(),
-                count,
-                time_s,
-                energy: energy_in(system, made_j),
-                share: if all_j > 0.0 { made_j / all_j } else { 0.0 },
-            })
-        })
-        .collect();
-    kinds.sort_by(|a, b| b.energy.total_cmp(&a.energy));
+    let mut kinds: Vec<KindSummary> = Vec::new();
+    for kind in EventKind::ALL {
+        let (mut count, mut time_s, mut made_j) = (0, 0.0, 0.0);
+        for event in trace.events.iter().filter(|event| event.kind == kind) {
+            count += 1;
+            time_s += event.end_s - event.start_s;
+            made_j += trace.event_ledger(event).made_j();
+        }
+        if count == 0 {
+            continue;
+        }
+        let energy = energy_in(system, made_j);
+        let place = kinds.partition_point(|larger| larger.energy >= energy);
+        let share = if all_j > 0.0 { made_j / all_j } else { 0.0 };
+        let (key, label) = (kind.key(), kind.label());
+        kinds.insert(place, KindSummary { key, label, count, time_s, energy, share });
+    }
     kinds
 }
 

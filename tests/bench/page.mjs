@@ -1,0 +1,168 @@
+// The page against its budgets: `node tests/bench/page.mjs` (after `npm ci --prefix tests/page`; the page is built first
+// unless STALLHEAT_SITE names a built one). Prints numbers and asserts none: machines are noisy.
+//
+// Environment: MOVES of the slider (80), EDITS at most (10 000), and what page tests take (see tests/page/harness.mjs).
+import { openDayOf, ready, slider, startSite } from "../page/harness.mjs";
+
+const MOVES = Number(process.env.MOVES ?? 80);
+const EDITS = Number(process.env.EDITS ?? 10_000);
+const SLIDER = "cooler.ua";
+// A slow telephone network: 1.6 Mbit/s, 150 ms to the server and back.
+const SLOW_NETWORK = { offline: false, latency: 150, downloadThroughput: 1.6e6 / 8, uploadThroughput: 0.75e6 / 8 };
+const SLOW_CPU = 4;
+
+const rows = [];
+const row = (what, value, budget = "") => rows.push([what, value, budget]);
+const kb = (bytes) => `${(bytes / 1000).toFixed(1)} kB`;
+const mb = (bytes) => `${(bytes / 1e6).toFixed(1)} MB`;
+const ms = (value) => `${value.toFixed(0)} ms`;
+const part = (sorted, share) => sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))];
+
+/** Bytes of the first view as they came over the wire, without headers. */
+async function weigh(site) {
+  const { page, log, close } = await openDayOf(site);
+  await page.waitForTimeout(500);
+  const files = await page.evaluate(() =>
+    [...performance.getEntriesByType("navigation"), ...performance.getEntriesByType("resource")].map((entry) =>
+      ({ name: entry.name, sent: entry.encodedBodySize, whole: entry.decodedBodySize })));
+  const sent = (some) => some.reduce((sum, file) => sum + file.sent, 0);
+  const wasm = files.filter(({ name }) => /\.wasm$/.test(name));
+  const unpacked = files.filter(({ sent: bytes, whole }) => bytes === whole && whole > 400);
+  row("wasm, gzip", kb(sent(wasm)), "150 kB");
+  row("first view, gzip", `${kb(sent(files))} in ${files.length} files`, "240 kB");
+  row("wasm files asked for", String(log.requests.filter((address) => /\.wasm(\?|$)/.test(address)).length), "1");
+  row("files sent unpacked", String(unpacked.length), "0");
+  row("lines on the console", String(log.console.length), "0");
+  for (const { text } of log.console) row("", text);
+  for (const { name, sent: bytes } of files.sort((a, b) => b.sent - a.sent).slice(0, 6)) {
+    row(`  ${name.split("/").pop()}`, kb(bytes));
+  }
+  await close();
+}
+
+async function slowed(page, { cpu, network }) {
+  const devtools = await page.context().newCDPSession(page);
+  if (network) {
+    await devtools.send("Network.enable");
+    await devtools.send("Network.emulateNetworkConditions", network);
+  }
+  if (cpu) await devtools.send("Emulation.setCPUThrottlingRate", { rate: cpu });
+  return devtools;
+}
+
+/** When text can be read, and when the finding is computed and a slider changes it, since the start of navigation. */
+async function start(site, label, conditions, budget) {
+  const { page, close } = await site.open({ path: null });
+  await slowed(page, conditions);
+  await page.goto(site.url, { waitUntil: "commit" });
+  await ready(page);
+  const times = await page.evaluate((path) => {
+    const range = document.querySelector(`.control[data-path="${path}"] input[type=range]`);
+    const shown = () => document.querySelector("#key-peak").textContent + document.querySelector("#finding").textContent;
+    const before = shown();
+    range.value = Number(range.value) + 20 * Number(range.step || 1);
+    range.dispatchEvent(new Event("input", { bubbles: true }));
+    return new Promise((done) => {
+      const look = () => {
+        if (shown() === before && performance.now() < 60_000) requestAnimationFrame(look);
+        else {
+          const paint = performance.getEntriesByName("first-contentful-paint")[0]?.startTime ?? NaN;
+          done({ paint, interactive: performance.now() });
+        }
+      };
+      requestAnimationFrame(look);
+    });
+  }, SLIDER);
+  row(`readable, ${label}`, ms(times.paint));
+  row(`interactive, ${label}`, ms(times.interactive), budget);
+  await close();
+}
+
+/** From the slider's input event to the end of the frame that shows what came of it, dragging with the mouse. */
+async function drag(site, label, conditions, budget) {
+  const { page, close } = await openDayOf(site);
+  await slowed(page, conditions);
+  await slider(page, SLIDER).scrollIntoViewIfNeeded();
+  await page.evaluate(() => {
+    window.moves = [];
+    window.long = [];
+    // A message posted in a frame is delivered after all of that frame's work: script, layout and paint.
+    addEventListener("input", () => {
+      const from = performance.now();
+      requestAnimationFrame((frame) => {
+        const { port1, port2 } = new MessageChannel();
+        port1.onmessage = () => window.moves.push({ all: performance.now() - from, frame: performance.now() - frame });
+        port2.postMessage(0);
+      });
+    }, true);
+    new PerformanceObserver((list) => window.long.push(...list.getEntries().map((entry) => entry.duration)))
+      .observe({ type: "longtask" });
+  });
+  const track = await slider(page, SLIDER).boundingBox();
+  const y = track.y + track.height / 2;
+  const at = (share) => track.x + track.width * share;
+  await page.mouse.move(at(0.2), y);
+  await page.mouse.down();
+  for (let move = 1; move <= MOVES; move += 1) {
+    await page.mouse.move(at(0.2 + (0.6 * move) / MOVES), y);
+    // One move a frame, as a hand makes them.
+    await page.evaluate(() => new Promise((done) => requestAnimationFrame(() => setTimeout(done))));
+  }
+  await page.mouse.up();
+  await page.waitForTimeout(300);
+  const { moves, long } = await page.evaluate(() => ({ moves: window.moves.slice(2), long: window.long }));
+  const sorted = (key) => moves.map((move) => move[key]).sort((a, b) => a - b);
+  row(`slider to painted, ${label}, p50 / p95`, `${ms(part(sorted("all"), 0.5))} / ${ms(part(sorted("all"), 0.95))} (${moves.length} moves)`, budget);
+  row("  of it within the frame", `${ms(part(sorted("frame"), 0.5))} / ${ms(part(sorted("frame"), 0.95))}`);
+  row("  long tasks (over 50 ms)", `${long.length}${long.length > 0 ? `, longest ${ms(Math.max(...long))}` : ""}`);
+  await close();
+}
+
+/** What the page holds after many edits, each its own entry of undo; garbage is collected before looking. */
+async function memory(site) {
+  const { page, close } = await openDayOf(site);
+  const devtools = await page.context().newCDPSession(page);
+  const look = async (edits) => {
+    await devtools.send("HeapProfiler.collectGarbage");
+    const { usedSize } = await devtools.send("Runtime.getHeapUsage");
+    const wasm = await page.evaluate(async () => {
+      const script = performance.getEntriesByType("resource").find((entry) => /core\/stallheat\.js$/.test(entry.name));
+      return (await (await import(script.name)).default()).memory.buffer.byteLength;
+    });
+    const nodes = await page.evaluate(() => document.getElementsByTagName("*").length);
+    row(`after ${edits} edits`, `scripts ${mb(usedSize)}, wasm ${mb(wasm)}, ${nodes} elements`, edits === 0 ? "" : "flat");
+  };
+  await look(0);
+  let done = 0;
+  for (const until of [1_000, 5_000, 10_000].filter((edits) => edits <= EDITS)) {
+    await page.evaluate(async ({ path, from, to }) => {
+      const range = document.querySelector(`.control[data-path="${path}"] input[type=range]`);
+      const step = Number(range.step || 1);
+      const middle = Number(range.value);
+      for (let edit = from; edit < to; edit += 1) {
+        range.value = middle + step * ((edit % 21) - 10);
+        range.dispatchEvent(new Event("input", { bubbles: true }));
+        range.dispatchEvent(new Event("change", { bubbles: true }));
+        await new Promise((next) => requestAnimationFrame(next));
+      }
+    }, { path: SLIDER, from: done, to: until });
+    done = until;
+    await look(until);
+  }
+  await close();
+}
+
+const site = await startSite();
+try {
+  await weigh(site);
+  await start(site, "as fast as this machine", {});
+  await start(site, "1.6 Mbit/s, 150 ms", { network: SLOW_NETWORK }, "2500 ms");
+  await start(site, "the same, processor slowed 4×", { network: SLOW_NETWORK, cpu: SLOW_CPU }, "2500 ms");
+  await drag(site, "full speed", {}, "16 ms");
+  await drag(site, "processor slowed 4×", { cpu: SLOW_CPU }, "100 ms");
+  if (EDITS > 0) await memory(site);
+} finally {
+  await site.close();
+}
+const width = Math.max(...rows.map(([what]) => what.length));
+for (const [what, value, budget] of rows) console.log(`${what.padEnd(width)}  ${value}${budget ? `   (budget ${budget})` : ""}`);
