@@ -6,7 +6,7 @@ import { element, setText } from "./element.js";
 const LEAST_SHARE = 0.0005;
 
 export function createHeatTable({ store, day, moment }, root) {
-  const title = element("p", { class: "moment" });
+  const title = element("p", { class: "moment-of-heat" });
   const legend = element("ul", { class: "heat-legend", "aria-label": "Heat of the event at the cursor by source and sink" });
   const says = element("p", {});
   const heads = element("tr");

@@ -138,6 +138,7 @@ test("typing in a box is one entry, keys in a row too, and the keys of undo leav
 
 test("a button tapped again within a second goes on with its entry, and begins another one later", async () => {
   const { page, log, close } = await openDay();
+  await page.locator("#day-list > summary").click();
   const more = page.getByRole("button", { name: "Warm-up: more" });
   const warmUp = async () => (await kept(page)).scenario.timeline[1].duration;
   for (let i = 0; i < 3; i += 1) await more.click();
@@ -612,6 +613,7 @@ test("one value or all are reset to the day as it was opened, which is counted a
   await type(page, box(page, "cooler.ua"), "150");
   assert.equal(await count(), "1 value changed");
   await type(page, box(page, "air.temperature"), "95");
+  await page.locator("#day-list > summary").click();
   await page.getByRole("button", { name: "Warm-up: more" }).click();
   await settled(page);
   assert.equal(await count(), "3 values changed");
