@@ -80,7 +80,7 @@ export function createCompare({ store, core, overlays, day, moment, attempt, kep
     setA(dropped);
     drop.focus();
   });
-  const says = element("p", { class: "what-if-says", id: "compare-says", role: "status" });
+  const says = element("p", { class: "what-if-says", id: "compare-says" });
   const changes = element("ul", { class: "changes", id: "compare-changes", "aria-label": "Changed from A to B" });
   const cursor = element("p", { id: "compare-cursor" });
   const caption = element("caption");

@@ -145,11 +145,21 @@ export function createFamily({ store, core, overlays, kept }, root) {
 
   const label = (path, text, units) => core.restate(path, String(text), units)?.text ?? String(text);
 
+  const lookOf = (index) => ({ dash: DASHES[index], width: index === CURVES - 1 ? 2 : 1.6 });
+
+  /** The look of a curve, to find its row by. */
+  function sample(index) {
+    const { light, dark } = looks.find(({ key }) => key === result.node);
+    const { dash, width } = lookOf(index);
+    const line = element("line", { x1: 0, y1: 6, x2: 30, y2: 6, "stroke-width": width, "stroke-dasharray": dash ? dash.join(" ") : null });
+    return element("svg", { class: "sample", width: 30, height: 12, "aria-hidden": "true", style: { "--light": light, "--dark": dark } }, line);
+  }
+
   function drawCurves() {
     const { units } = store.state;
     const look = looks.find(({ key }) => key === result.node);
     overlays.put("family", result.curves.flatMap(({ value_k: values }, index) => (values
-      ? [{ node: result.node, label: label(result.path, result.texts[index], units), times_s: result.times_s, value_k: values, dash: DASHES[index], light: look.light, dark: look.dark, width: index === CURVES - 1 ? 2 : 1.6 }]
+      ? [{ node: result.node, label: label(result.path, result.texts[index], units), times_s: result.times_s, value_k: values, light: look.light, dark: look.dark, ...lookOf(index) }]
       : [])));
   }
 
@@ -182,7 +192,7 @@ export function createFamily({ store, core, overlays, kept }, root) {
     setText(heads[0], row.label);
     setText(caption, `Temperatures in ${unit ?? state.result.summary.temperature_unit}; everything else as in the day.`);
     body.replaceChildren(...result.curves.map(({ summary, error }, index) => {
-      const name = element("th", { scope: "row", text: label(result.path, result.texts[index], state.units) });
+      const name = element("th", { scope: "row" }, sample(index), label(result.path, result.texts[index], state.units));
       if (error) return element("tr", {}, name, element("td", { colspan: 3, class: "refused", text: `Not possible. ${error}` }));
       const one = summary[state.units];
       const numbers = keyNumbers(one);

@@ -36,6 +36,9 @@ export function createGuess({ store, core, overlays, day, kept }, root) {
     guessing = true;
     guess = Object.fromEntries(momentsOf(store.state.result.summary).map(({ key }) => [key, guess[key] ?? FIRST]));
     overlays.hideLines(true);
+    // The first round fills the chart, so that the guess has room.
+    const { round } = store.state.result.summary.events.find((event) => event.round) ?? {};
+    if (round) store.view({ range: { round } });
     show(store.state);
     fields[0]?.input.focus();
   });

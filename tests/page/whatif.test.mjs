@@ -217,6 +217,9 @@ test("a family: five values, one curve and one row each, by keyboard, with the d
   await page.locator("#family-rows tr").nth(4).waitFor();
   const found = await rows(page, "#family-rows");
   assert.deepEqual(found.map(([value]) => value), ["55 W/K", "83 W/K", "110 W/K", "138 W/K", "165 W/K"]);
+  // No two curves have the same dash.
+  const dashes = await page.locator("#family-rows .sample line").evaluateAll((all) => all.map((line) => line.getAttribute("stroke-dasharray")));
+  assert.equal(new Set(dashes).size, 5, dashes.join(" | "));
   // In the middle stands the day itself.
   assert.equal(`${found[2][1]} °F`, await text(page, "#key-peak"));
   assert.equal(`${found[2][2]} °F`, await text(page, "#key-launch"));
@@ -324,6 +327,7 @@ test("a guess is marked by slider and by number, kept, and set beside the run", 
   await press(page, "#guess-begin");
   const guess = page.locator("#guess-boxes input.number");
   assert.equal(await guess.count(), 3);
+  assert.equal(await page.locator("[data-range='1']").getAttribute("aria-pressed"), "true"); // the first round fills the chart
   assert.ok(await page.locator("#guess-list li").count() === 0);
   await guess.nth(0).fill("250");
   await page.locator("[data-guess=pass]").focus();
