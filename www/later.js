@@ -8,9 +8,10 @@ import { createWhatIf } from "./whatif.js";
 /** `shared` has what the parts of the page share, `core` also what only these need of it. */
 export function createLater({ store, core, fieldOf, day, moment, attempt, timeOptions, download }, document) {
   const $ = (id) => document.getElementById(id);
-  createCutaway({ store, core, fieldOf, moment }, $("cutaway-body"));
-  createHeatTable({ store, day, moment }, $("heat-body"));
-  createPassPicture({ store, day, moment }, $("pass-picture"));
-  createPictures({ store, day, timeOptions, download }, $("save-pictures"));
-  createWhatIf({ store, core, day, moment, attempt }, $("what-if"));
+  // One after the other: what is made may change the view at once.
+  store.late(() => createHeatTable({ store, day, moment }, $("heat-body")));
+  store.late(() => createCutaway({ store, core, fieldOf, moment }, $("cutaway-body")));
+  store.late(() => createPassPicture({ store, day, moment }, $("pass-picture")));
+  store.late(() => createPictures({ store, day, timeOptions, download }, $("save-pictures")));
+  store.late(() => createWhatIf({ store, core, day, moment, attempt }, $("what-if")));
 }

@@ -529,7 +529,7 @@ async function showLater(shared) {
   const save = (extension, type, content) => download(good.scenario, extension, type, content);
   try {
     const { createLater } = await import("./later.js");
-    store.late(() => createLater({ ...shared, core, day: () => day, moment, attempt, download: save }, document));
+    createLater({ ...shared, core, day: () => day, moment, attempt, download: save }, document);
   } catch (error) {
     if (isTrap(error)) throw error;
     console.error(error);
