@@ -137,6 +137,7 @@ impl Table {
     }
 
     /// The value at a speed ratio.
+    #[inline]
     pub fn at(&self, speed_ratio: f64) -> f64 {
         let upper = self.points.partition_point(|point| point.0 < speed_ratio);
         let after = self.points.get(upper);
@@ -205,6 +206,7 @@ impl Characteristic {
     }
 
     /// λ = T_p/ω_p² at a speed ratio of 0 to 1, N·m/(rad/s)².
+    #[inline]
     pub fn coefficient(&self, speed_ratio: f64) -> f64 {
         match &self.capacity {
             Capacity::Coefficient(table) => table.at(speed_ratio),
@@ -213,6 +215,7 @@ impl Characteristic {
     }
 
     /// T_t/T_p at a speed ratio of 0 to 1.
+    #[inline]
     pub fn torque_ratio(&self, speed_ratio: f64) -> f64 {
         self.torque_ratio.at(speed_ratio)
     }

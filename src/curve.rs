@@ -34,6 +34,7 @@ impl Curve {
     }
 
     /// The value at `x`.
+    #[inline]
     pub fn at(&self, x: f64) -> f64 {
         let steps = self.cubics.len();
         let position = ((x - self.start) * self.inverse_step).clamp(0.0, steps as f64);

@@ -178,6 +178,7 @@ impl TorqueCurve {
     }
 
     /// Torque at full throttle, without the rev limit.
+    #[inline]
     pub fn torque_nm(&self, speed_rad_per_s: f64) -> f64 {
         let speed = speed_rad_per_s.max(0.0);
         match &self.shape {
@@ -341,6 +342,7 @@ impl Engine {
     }
 
     /// Torque at full throttle under another, lower limit (a brake hold); the engine's own still holds.
+    #[inline]
     pub fn torque_under_limit_nm(&self, speed_rad_per_s: f64, limit_rad_per_s: f64) -> f64 {
         let limit_rad_per_s = limit_rad_per_s.min(self.rev_limit_rad_per_s);
         self.curve.torque_nm(speed_rad_per_s) * fade(speed_rad_per_s, limit_rad_per_s)
@@ -348,6 +350,7 @@ impl Engine {
 }
 
 /// 1 well below the limit, 0 at and above it.
+#[inline]
 fn fade(speed_rad_per_s: f64, limit_rad_per_s: f64) -> f64 {
     let left = ((limit_rad_per_s - speed_rad_per_s) / REV_LIMIT_FADE_RAD_PER_S).clamp(0.0, 1.0);
     left * left * (3.0 - 2.0 * left)

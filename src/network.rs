@@ -58,6 +58,7 @@ impl HeatContent {
     }
 
     /// The temperature that holds `heat_j`: the stable root, no iteration. Finite for every finite heat.
+    #[inline]
     pub fn temperature_k(&self, heat_j: f64) -> f64 {
         let a = self.linear_j_per_k;
         if self.quadratic_j_per_k2 == 0.0 {
@@ -215,6 +216,7 @@ impl Scaling {
     }
 
     /// Heat content of node `i` (J above 0 °C).
+    #[inline]
     pub fn heat_j<const S: usize>(&self, y: &SVector<f64, S>, i: usize) -> f64 {
         self.base_j[i] + self.scale_j[i] * y[i]
     }
@@ -225,6 +227,7 @@ impl Scaling {
     }
 
     /// Adds heat (J, or W to a derivative) to node `i`.
+    #[inline]
     pub fn add_heat<const S: usize>(&self, y: &mut SVector<f64, S>, i: usize, heat: f64) {
         y[i] += heat / self.scale_j[i];
     }
@@ -293,6 +296,7 @@ impl Network {
         }
     }
 
+    #[inline]
     fn add_stream(
         &self,
         stream: &Stream,
@@ -326,6 +330,7 @@ impl Network {
     }
 
     /// Temperatures (K) of all nodes in the state `y`.
+    #[inline]
     pub fn temperatures_k<const S: usize>(
         &self,
         scaling: &Scaling,
@@ -363,6 +368,7 @@ impl Network {
     }
 }
 
+#[inline]
 fn end_temperature_k(end: End, temperature_k: &[f64]) -> f64 {
     match end {
         End::Node(i) => temperature_k[i],

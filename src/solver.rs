@@ -121,6 +121,7 @@ struct BookedStep<const B: usize> {
 
 impl<const B: usize> BookedStep<B> {
     /// At a share of the step, 0 to 1.
+    #[inline]
     fn at(&self, share: f64) -> SVector<f64, B> {
         let [start, gain, bend, skew, rest] = &self.terms;
         let left = 1.0 - share;
@@ -156,6 +157,7 @@ struct Books<const B: usize> {
 impl<const B: usize> Books<B> {
     /// Stage whose rates the next evaluation gives. The first stage of a step is the last of the one before;
     /// every trial of a step evaluates the six others.
+    #[inline]
     fn stage(&self) -> usize {
         match self.calls.checked_sub(CALLS_BEFORE_START + 1) {
             None => 0,
@@ -163,6 +165,7 @@ impl<const B: usize> Books<B> {
         }
     }
 
+    #[inline]
     fn sum(&self, weights: &[f64; 7]) -> SVector<f64, B> {
         let mut sum = SVector::<f64, B>::zeros();
         for (rate, weight) in self.rates.iter().zip(weights) {
@@ -173,6 +176,7 @@ impl<const B: usize> Books<B> {
         sum
     }
 
+    #[inline]
     fn accept(&mut self, time_s: f64) {
         if B == 0 {
             return;
@@ -200,6 +204,7 @@ where
     F: Fn(&SVector<f64, S>, &mut SVector<f64, S>, &mut SVector<f64, B>),
     G: Fn(&SVector<f64, S>) -> bool,
 {
+    #[inline]
     fn system(&self, _time_s: f64, y: &SVector<f64, S>, dy: &mut SVector<f64, S>) {
         let books = &mut *self.books.borrow_mut();
         let stage = books.stage();
@@ -207,6 +212,7 @@ where
         books.calls += 1;
     }
 
+    #[inline]
     fn solout(&mut self, time_s: f64, y: &SVector<f64, S>, _dy: &SVector<f64, S>) -> bool {
         self.books.borrow_mut().accept(time_s);
         (self.stop)(y)

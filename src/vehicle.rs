@@ -51,6 +51,7 @@ pub struct Car {
 impl Car {
     /// Drag and rolling resistance, N. Rolling resistance fades in over the first 0.1 m/s, so that a
     /// standing car is not pushed backwards.
+    #[inline]
     pub fn resistance_n(&self, speed_m_per_s: f64, air_density_kg_per_m3: f64) -> Resistance {
         let rolling = (speed_m_per_s / 0.1).clamp(0.0, 1.0);
         Resistance {
@@ -60,6 +61,7 @@ impl Car {
     }
 
     /// Largest traction against a resistance, N.
+    #[inline]
     pub fn traction_limit_n(&self, resistance_n: f64) -> f64 {
         let weight_n = self.mass_kg * STANDARD_GRAVITY_M_PER_S2;
         let all_n = self.grip * weight_n;
@@ -150,6 +152,7 @@ pub struct Rates {
 
 impl Powertrain<'_> {
     /// Overall ratio in a gear (index from 0).
+    #[inline]
     pub fn overall_ratio(&self, gear: usize) -> f64 {
         self.gearbox.ratios[gear.min(self.gearbox.ratios.len() - 1)] * self.car.final_drive
     }
