@@ -42,8 +42,8 @@ function boundaries(summary, axis) {
   return key[axis];
 }
 
-/** Piecewise straight from `xs` to `ys`, both growing; goes on straight beyond the ends. */
-function along(xs, ys, x) {
+/** Piecewise straight from growing `xs` to `ys`; goes on straight beyond the ends. */
+export function along(xs, ys, x) {
   let [low, high] = [0, xs.length - 1];
   while (high - low > 1) {
     const middle = (low + high) >> 1;

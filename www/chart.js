@@ -4,7 +4,7 @@
 // One cursor in time runs through all. It follows the mouse, a touch and the keys; a vertical swipe and a bare wheel
 // still scroll the page, a wheel with Ctrl shows less or more time. Canvases have as many pixels as the screen, and
 // are drawn anew when their box, the screen's ratio, the colour scheme, the axis or the result changes.
-import { axisOf, LEAST_SPAN_S } from "./axis.js";
+import { along, axisOf, LEAST_SPAN_S } from "./axis.js";
 import { element, setText } from "./element.js";
 
 const WHEEL_PX = 400;
@@ -29,8 +29,9 @@ export function createChart({ store, core, tables, day, moment, lanes, choose, f
   const ranges = element("div", { class: "ranges", role: "group", "aria-label": "Part of the day to show" });
   const momentLine = element("p", { class: "moment" });
   const legend = element("ul", { class: "legend", "aria-label": "Lines of the chart: temperature at the cursor; press to hide or show" });
+  const others = element("ul", { class: "legend others-legend", "aria-label": "Lines laid over the chart, at the cursor" });
   const sheet = element("div", { class: "sheet", id: "sheet", role: "group", "aria-label": "The chosen block", tabindex: "-1" });
-  root.append(element("figure", {}, ranges, plot, lanes.says, sheet, momentLine, legend, caption));
+  root.append(element("figure", {}, ranges, plot, lanes.says, sheet, momentLine, legend, others, caption));
 
   let layout = null;
   let size = { width: 0, height: 0, heat: 0 };
@@ -51,7 +52,8 @@ export function createChart({ store, core, tables, day, moment, lanes, choose, f
 
   function sample(node) {
     const stroke = element("line", {
-      x1: 0, y1: 6, x2: 22, y2: 6, "stroke-width": node.width, "stroke-dasharray": node.dash ? node.dash.join(" ") : null,
+      x1: 0, y1: 6, x2: 22, y2: 6, "stroke-width": node.low_k ? 9 : node.width, "stroke-opacity": node.low_k ? 0.4 : null,
+      "stroke-dasharray": node.dash ? node.dash.join(" ") : null,
     });
     return element(
       "svg",
@@ -63,6 +65,25 @@ export function createChart({ store, core, tables, day, moment, lanes, choose, f
   function toggle(key) {
     const { hidden } = store.state.view;
     store.view({ hidden: hidden.includes(key) ? hidden.filter((other) => other !== key) : [...hidden, key] });
+  }
+
+  const overlaysOf = ({ view }) => Object.values(view.overlays ?? {}).flat();
+  let laidOver = [];
+
+  /** What the overlays are called, and what they are at the cursor. */
+  function showOthers(state) {
+    const overlays = overlaysOf(state);
+    if (overlays.length !== laidOver.length || overlays.some((one, at) => one !== laidOver[at]?.overlay)) {
+      laidOver = overlays.map((overlay) => ({ overlay, value: element("span", { class: "value" }) }));
+      others.replaceChildren(...laidOver.map(({ overlay, value }) =>
+        element("li", { class: "entry" }, sample(overlay), element("span", { class: "name", text: overlay.label }), value)));
+    }
+    others.hidden = laidOver.length === 0;
+    const degrees = (kelvin) => core.temperature(kelvin, state.units).toFixed(0);
+    for (const { overlay: { times_s: times, value_k: line, low_k: low, high_k: high }, value } of laidOver) {
+      const at = (values) => degrees(along(times, values, Math.min(times.at(-1), Math.max(times[0], state.view.cursor_s))));
+      setText(value, times.length === 0 ? "–" : line ? at(line) : `${at(low)} to ${at(high)}`);
+    }
   }
 
   /** Shows more or less time around a share of the width. */
@@ -136,7 +157,7 @@ export function createChart({ store, core, tables, day, moment, lanes, choose, f
       nodes: view.hideLines ? [] : nodes.map((node) => node.key).filter((key) => !view.hidden.includes(key)),
       knots: axis.knots(),
       ticks: ticksOf(axis, width),
-      overlays: Object.values(view.overlays ?? {}).flat(),
+      overlays: overlaysOf(state),
     };
   }
 
@@ -190,6 +211,7 @@ export function createChart({ store, core, tables, day, moment, lanes, choose, f
       setText(value, at.temperatures[index].toFixed(0));
       button.setAttribute("aria-pressed", String(!state.view.hidden.includes(node.key)));
     });
+    showOthers(state);
     surface.setAttribute("aria-valuemax", summary.duration_s.toFixed(0));
     surface.setAttribute("aria-valuenow", at.time_s.toFixed(0));
     surface.setAttribute(

@@ -463,6 +463,7 @@ async function start() {
       restate,
       clock: (time_s) => wasm.clock(time_s),
       kindLabel: (key) => kinds.get(key)?.label,
+      temperature: (kelvin, units) => wasm.temperature(kelvin, units),
     },
     fieldOf,
   };
@@ -522,7 +523,6 @@ async function showLater(shared) {
   const core = {
     ...shared.core,
     kelvin: (text) => wasm.kelvin(text),
-    temperature: (kelvin, units) => wasm.temperature(kelvin, units),
     simulate,
     instance: () => wasm,
   };

@@ -14,6 +14,8 @@
 //! to the core, so that a browser asks for everything at once instead of file by file as the imports come to light.
 //! What a module imports only when it is needed (`import(…)`) is not among it.
 //!
+//! **Thinning.** Scripts and style sheets lose their comment lines and indentation ([`thinned`]).
+//!
 //! Addresses are relative: the site works at any path of any static host.
 
 use std::collections::BTreeMap;
@@ -22,6 +24,7 @@ use std::hash::{DefaultHasher, Hasher};
 use stallheat::error::{Error, ErrorKind};
 
 use super::Site;
+use super::thin::thinned;
 
 /// Where the core lies, as seen from `core.js`: `import init from "./core/stallheat.js"`.
 const CORE_FOLDER: &str = "core";
@@ -62,7 +65,8 @@ pub fn assemble(
                 .replace(FILES_MARK, &list)
                 .into_bytes()
         } else {
-            bytes.clone()
+            std::str::from_utf8(bytes)
+                .map_or_else(|_| bytes.clone(), |text| thinned(name, text).into_bytes())
         };
         files.insert(address(name), bytes);
     }

@@ -15,6 +15,7 @@ mod assemble;
 mod compile;
 mod folder;
 mod serve;
+mod thin;
 mod watch;
 
 use std::collections::BTreeMap;
