@@ -8,6 +8,7 @@ use serde::Serialize;
 use crate::chart::line_style;
 use crate::decimal::decimal;
 use crate::fluid::CLASSES;
+use crate::report::{HeatColumn, heat_columns};
 use crate::scenario::alternatives::{ALTERNATIVES, Alternative, Input, of_part};
 use crate::scenario::parameters::{
     EVENT_PARAMETERS, PARAMETERS, Parameter, Setup, Spread, event_defaults, logged_keys,
@@ -109,6 +110,8 @@ pub struct Tables {
     pub routes: Vec<Word>,
     pub fluids: Vec<Word>,
     pub nodes: Vec<NodeLook>,
+    /// Sources and sinks of heat: names, numbers and colours in every picture and list.
+    pub paths: Vec<HeatColumn>,
 }
 
 fn symbol(system: System, us: &'static str, si: &'static str) -> &'static str {
@@ -295,6 +298,7 @@ pub fn tables(system: System) -> Tables {
             .iter()
             .map(|class| Word { key: class.key, label: class.label, sentence: class.sentence })
             .collect(),
+        paths: heat_columns(),
         nodes: Node::ALL
             .iter()
             .map(|node| {

@@ -1,11 +1,13 @@
 // The heat picture in numbers: what its colours and numbers mean with the heat of the event at the cursor, and a table
 // of all events by source and sink.
 import { element, setText } from "./element.js";
+import { swatch } from "./swatch.js";
 
 // A path of less than this share of all heat is not named, as in the picture.
 const LEAST_SHARE = 0.0005;
 
-export function createHeatTable({ store, day, moment }, root) {
+export function createHeatTable({ store, core, day, moment }, root) {
+  const { paths } = core.tables("us");
   const title = element("p", { class: "moment-of-heat" });
   const legend = element("ul", { class: "heat-legend", "aria-label": "Heat of the event at the cursor by source and sink" });
   const says = element("p", {});
@@ -32,12 +34,11 @@ export function createHeatTable({ store, day, moment }, root) {
 
   function showLegend() {
     const most = table.day.heat.reduce((sum, value) => sum + Math.abs(value), 0) / 2;
-    entries = table.columns.flatMap((column, place) => {
+    entries = paths.flatMap((column, place) => {
       if (Math.abs(table.day.heat[place]) <= LEAST_SHARE * most) return [];
       const value = element("span", { class: "value" });
-      const swatch = element("span", { class: "swatch", "aria-hidden": "true", style: { "--light": column.light, "--dark": column.dark } });
       const words = column.group === "away" ? "out" : "in";
-      return [{ place, value, node: element("li", {}, swatch, element("span", { class: "name", text: `${column.number} ${column.label}, ${words}` }), value) }];
+      return [{ place, value, node: element("li", {}, swatch(column), element("span", { class: "name", text: `${column.label}, ${words}` }), value) }];
     });
     legend.replaceChildren(...entries.map(({ node }) => node));
   }
@@ -52,7 +53,7 @@ export function createHeatTable({ store, day, moment }, root) {
   function showTable() {
     if (!details.open) return;
     setText(says, `${table.says} All in ${table.energy_unit}; stored is made less carried away.`);
-    heads.replaceChildren(...["Event", "Round", ...table.columns.map(({ label }) => label), "Made", "Away", "Stored"].map((text) => element("th", { scope: "col", text })));
+    heads.replaceChildren(...["Event", "Round", ...paths.map(({ label }) => label), "Made", "Away", "Stored"].map((text) => element("th", { scope: "col", text })));
     const line = (row) => element(
       "tr",
       {},

@@ -9,7 +9,7 @@ import { createWhatIf } from "./whatif.js";
 export function createLater({ store, core, fieldOf, day, moment, attempt, timeOptions, download }, document) {
   const $ = (id) => document.getElementById(id);
   // One after the other: what is made may change the view at once.
-  store.late(() => createHeatTable({ store, day, moment }, $("heat-body")));
+  store.late(() => createHeatTable({ store, core, day, moment }, $("heat-body")));
   store.late(() => createCutaway({ store, core, fieldOf, moment }, $("cutaway-body")));
   store.late(() => createPassPicture({ store, day, moment }, $("pass-picture")));
   store.late(() => createPictures({ store, day, timeOptions, download }, $("save-pictures")));

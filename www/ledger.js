@@ -4,10 +4,13 @@
 // Heat that a part gives up (a day that starts hot) stands with the sources, so that both bars are sums of
 // positive lines and equally long.
 import { element, setText, settle } from "./element.js";
+import { swatch } from "./swatch.js";
 
 const LEAST = 0.0005;
 
-export function createLedger({ store }, root) {
+export function createLedger({ store, core }, root) {
+  const looks = new Map(core.tables("us").paths.map((path) => [path.key, path]));
+  const lookOf = (line) => (line.inside ? null : looks.get(line.key));
   const closes = element("p", { class: "closes", id: "ledger-closes" });
   const came = side("Came from");
   const went = side("Went to");
@@ -27,22 +30,19 @@ export function createLedger({ store }, root) {
         setText(total, `${amount(sum)} ${unit}`);
         settle(
           bar,
-          ...kept.map((line, index) => {
-            const share = line.energy / sum;
-            return element("span", {
-              class: `shade shade-${index % 6}`,
-              text: share > 0.055 ? String(index + 1) : "",
-              style: { "flex-grow": share.toFixed(5) },
-            });
+          ...kept.map((line) => {
+            const [share, look] = [line.energy / sum, lookOf(line)];
+            const text = look && share > 0.055 ? String(look.number) : "";
+            return swatch(look, { class: "shade", text, style: { "flex-grow": share.toFixed(5) } });
           }),
         );
         settle(
           list,
-          ...kept.map((line, index) =>
+          ...kept.map((line) =>
             element(
               "li",
               { data: { line: line.key } },
-              element("span", { class: `shade shade-${index % 6}`, text: String(index + 1), "aria-hidden": "true" }),
+              swatch(lookOf(line)),
               element("span", { class: "name", text: line.label }),
               element("span", { class: "value", text: `${amount(line.energy)} ${unit}` }),
               element("span", { class: "share", text: `${(100 * line.energy / sum).toFixed(1)} %` }),
@@ -87,7 +87,7 @@ export function createLedger({ store }, root) {
     kinds.show(heats, unit);
     const gained = ledger.stored.filter((line) => line.energy >= 0);
     const given = ledger.stored.filter((line) => line.energy < 0);
-    const stored = (line, word) => ({ ...line, label: `${line.label}, ${word}`, energy: Math.abs(line.energy) });
+    const stored = (line, word) => ({ ...line, inside: true, label: `${line.label}, ${word}`, energy: Math.abs(line.energy) });
     const sources = [...ledger.made, ...given.map((line) => stored(line, "cooled"))];
     const sinks = [...ledger.away, ...gained.map((line) => stored(line, "still warm"))];
     const sum = (lines) => lines.reduce((total, line) => total + line.energy, 0);

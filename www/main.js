@@ -470,8 +470,8 @@ async function start() {
 
   document.body.classList.remove("loading");
   createResults({ ...shared, actions }, document);
-  createPassHeat({ store }, $("pass-heat"));
-  createLedger({ store }, $("ledger-body"));
+  createPassHeat(shared, $("pass-heat"));
+  createLedger(shared, $("ledger-body"));
   createHappened(shared, document);
   createHead({ ...shared, cars: JSON.parse(wasm.cars()) }, $("setup-body"));
   createControls(shared, $("setup-body"), $("parts-body"));

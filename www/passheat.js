@@ -1,14 +1,17 @@
 // Where a pass's heat comes from: a bar for every second, stacked by source, and the sum of each source.
 //
-// The bars are a picture of the table behind them. Sources are told apart by number, shade and stripes.
+// The bars are a picture of the table behind them. Sources have the numbers and colours that they have everywhere.
 import { element, setText, settle } from "./element.js";
 import { amount } from "./ledger.js";
+import { swatch } from "./swatch.js";
 
 // In the order in which the core gives them, from the bottom of a bar upwards.
 const SOURCES = ["converter_shear", "gear_train", "front_pump"];
 const SHORT = ["Converter", "Gears", "Front pump"];
 
-export function createPassHeat({ store }, root) {
+export function createPassHeat({ store, core }, root) {
+  const { paths } = core.tables("us");
+  const looks = SOURCES.map((key) => paths.find((path) => path.key === key));
   const choose = element("select", {
     id: "pass-launch", on: { change: () => store.view({ launch: Number(choose.value) }) },
   });
@@ -58,7 +61,7 @@ export function createPassHeat({ store }, root) {
       return element(
         "li",
         { data: { source: line.key } },
-        element("span", { class: `shade source-${place}`, text: String(place + 1), "aria-hidden": "true" }),
+        swatch(looks[place]),
         element("span", { class: "name", text: line.label }),
         element("span", { class: "value", text: `${amount(line.energy)} ${unit}` }),
         element("span", { class: "share", text: `${(all > 0 ? (100 * line.energy) / all : 0).toFixed(1)} %` }),
@@ -87,7 +90,7 @@ export function createPassHeat({ store }, root) {
         element(
           "div",
           { class: "stack" },
-          ...second.map((energy, place) => element("span", { class: `source-${place}`, style: { height: height(energy) } })),
+          ...second.map((energy, place) => swatch(looks[place], { class: "second-part", text: "", style: { height: height(energy) } })),
         ),
         element("span", { class: "number-of-second", text: (index + 1) % every === 0 ? String(index + 1) : "" }),
       )));

@@ -136,6 +136,7 @@ export function createSheet({ store, core, fieldOf, putOff, days, reveal }, root
     if (!written) {
       root.replaceChildren(
         element("p", { class: "help", text: "Tap a block to change it. Drag an edge to make it longer, or drag it to another place; with a finger, tap it first." }),
+        element("p", { class: "help with-keys", text: "With keys: arrows choose a block, Shift and arrows change its length, Ctrl and arrows move it, Enter comes here." }),
         adder(null),
       );
       return;

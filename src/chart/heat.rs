@@ -11,7 +11,7 @@
 use super::axis::Axis;
 use super::drawing::{Anchor, Drawing, Ink, text_width_px};
 use super::frame::{Frame, LEFT_PX};
-use super::style::{inks, path_inks};
+use super::style::{inks, path_inks, readable};
 use super::{ChartError, Layout, Of};
 use crate::report::{energy_in, energy_unit};
 use crate::timeline::EventKind;
@@ -220,12 +220,4 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
         highest: frame.highest,
         unit,
     })
-}
-
-/// Black or white, whichever stands out more on a colour (relative luminance of WCAG 2, with plain squares for its
-/// exponent of 2.4).
-fn readable((r, g, b): Ink) -> Ink {
-    let part = |value: u8| (f64::from(value) / 255.0).powi(2);
-    let light = 0.2126 * part(r) + 0.7152 * part(g) + 0.0722 * part(b);
-    if light > 0.19 { (0, 0, 0) } else { (255, 255, 255) }
 }

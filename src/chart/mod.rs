@@ -21,10 +21,11 @@ use plotters_backend::DrawingBackend;
 
 pub use heat::{Block, blocks};
 pub use pass::{ordinal, shifts};
-pub use style::{LineStyle, line_style, path_inks};
+pub use style::{LineStyle, line_style, path_inks, readable};
 
 use axis::Axis;
-use drawing::{Drawing, Ink};
+use drawing::Drawing;
+pub use drawing::Ink;
 
 use crate::scenario::Scenario;
 use crate::timeline::Node;

@@ -51,6 +51,14 @@ pub fn path_inks(path: Path) -> Option<(Ink, Ink)> {
     })
 }
 
+/// Black or white, whichever stands out more on a colour (relative luminance of WCAG 2, with plain squares for its
+/// exponent of 2.4).
+pub fn readable((r, g, b): Ink) -> Ink {
+    let part = |value: u8| (f64::from(value) / 255.0).powi(2);
+    let light = 0.2126 * part(r) + 0.7152 * part(g) + 0.0722 * part(b);
+    if light > 0.19 { (0, 0, 0) } else { (255, 255, 255) }
+}
+
 /// Colours of what is around the lines.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Inks {

@@ -5,7 +5,7 @@
 use serde::Serialize;
 
 use super::{energy_in, energy_unit};
-use crate::chart::path_inks;
+use crate::chart::{Ink, path_inks, readable};
 use crate::trace::{Ledger, Trace};
 use crate::transmission::Path;
 use crate::units::{System, clock_text, time_text};
@@ -19,9 +19,11 @@ pub struct HeatColumn {
     pub group: &'static str,
     /// As it is numbered in the picture.
     pub number: usize,
-    /// Colours in the picture, `#rrggbb`.
+    /// Colours in the picture and of a number on them, `#rrggbb`, on light and on dark paper.
     pub light: String,
     pub dark: String,
+    pub light_text: String,
+    pub dark_text: String,
 }
 
 /// Heat of an event, or of the whole day.
@@ -42,11 +44,10 @@ pub struct HeatRow {
     pub stored: f64,
 }
 
-/// The table.
+/// The table; its columns are [`heat_columns`].
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct HeatTable {
     pub energy_unit: &'static str,
-    pub columns: Vec<HeatColumn>,
     pub rows: Vec<HeatRow>,
     pub day: HeatRow,
     /// A sentence about the day.
@@ -76,11 +77,11 @@ fn row(
     }
 }
 
-/// Heat of every event and of the day.
-pub fn heat_table(trace: &Trace, system: System) -> HeatTable {
-    let css = |(r, g, b): (u8, u8, u8)| format!("#{r:02x}{g:02x}{b:02x}");
+/// The columns: every path that crosses the boundary, sources first.
+pub fn heat_columns() -> Vec<HeatColumn> {
+    let css = |(r, g, b): Ink| format!("#{r:02x}{g:02x}{b:02x}");
     let groups: [(&str, &[Path]); 2] = [("made", &Path::SOURCES), ("away", &Path::SINKS)];
-    let columns = groups
+    groups
         .iter()
         .flat_map(|(group, paths)| paths.iter().map(move |path| (*group, *path)))
         .enumerate()
@@ -93,9 +94,15 @@ pub fn heat_table(trace: &Trace, system: System) -> HeatTable {
                 number: place + 1,
                 light: css(light),
                 dark: css(dark),
+                light_text: css(readable(light)),
+                dark_text: css(readable(dark)),
             }
         })
-        .collect();
+        .collect()
+}
+
+/// Heat of every event and of the day.
+pub fn heat_table(trace: &Trace, system: System) -> HeatTable {
     let rows: Vec<HeatRow> = trace
         .events
         .iter()
@@ -118,7 +125,7 @@ pub fn heat_table(trace: &Trace, system: System) -> HeatTable {
             format!(" The most in one event: {}{round}, {:.0} {unit}.", row.label, row.made)
         })
     );
-    HeatTable { energy_unit: unit, columns, rows, day, says }
+    HeatTable { energy_unit: unit, rows, day, says }
 }
 
 #[cfg(test)]
@@ -130,5 +137,10 @@ mod tests {
         for path in Path::SOURCES.iter().chain(&Path::SINKS) {
             assert!(path_inks(*path).is_some(), "{}", path.key());
         }
+        let keys: Vec<&str> = heat_columns().iter().map(|column| column.key).collect();
+        let mut apart = keys.clone();
+        apart.sort_unstable();
+        apart.dedup();
+        assert_eq!(apart.len(), keys.len());
     }
 }

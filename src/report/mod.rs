@@ -9,7 +9,7 @@ mod pass;
 mod text;
 
 pub use export::{csv, json};
-pub use heat::{HeatColumn, HeatRow, HeatTable, heat_table};
+pub use heat::{HeatColumn, HeatRow, HeatTable, heat_columns, heat_table};
 pub use pass::{PassCourse, PassRow, pass_course};
 pub use text::text;
 
