@@ -514,6 +514,7 @@ async function start() {
     pasted: openLink,
   }, document);
   await openAddress();
+  performance.mark("day shown"); // for the bench: what is asked for later is not of the first view
   await showLater({ ...shared, timeOptions: chart.timeOptions });
   $("version").textContent = wasm.version();
 }

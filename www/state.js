@@ -82,7 +82,8 @@ export function createStore(initial, kept = {}) {
         return;
       }
       history.record(before, after, entry);
-      this.set({ ...patch, ...more, history: words(null) });
+      const changed = Object.fromEntries(Object.entries(patch).filter(([key, value]) => state[key] !== value));
+      this.set({ ...changed, ...more, history: words(null) });
     },
     /** Goes back, or forth again; gives the label of what was undone or redone, or null. */
     undo: () => go(history.undo(day()), `Undone: ${state.history.undo}.`),

@@ -22,14 +22,19 @@ const part = (sorted, share) => sorted[Math.min(sorted.length - 1, Math.floor(sh
 async function weigh(site) {
   const { page, log, close } = await openDayOf(site);
   await page.waitForTimeout(500);
-  const files = await page.evaluate(() =>
-    [...performance.getEntriesByType("navigation"), ...performance.getEntriesByType("resource")].map((entry) =>
-      ({ name: entry.name, sent: entry.encodedBodySize, whole: entry.decodedBodySize })));
+  const all = await page.evaluate(() => {
+    const [{ startTime: shown }] = performance.getEntriesByName("day shown");
+    return [...performance.getEntriesByType("navigation"), ...performance.getEntriesByType("resource")].map((entry) =>
+      ({ name: entry.name, sent: entry.encodedBodySize, whole: entry.decodedBodySize, first: entry.startTime < shown }));
+  });
+  const files = all.filter(({ first }) => first);
   const sent = (some) => some.reduce((sum, file) => sum + file.sent, 0);
   const wasm = files.filter(({ name }) => /\.wasm$/.test(name));
   const unpacked = files.filter(({ sent: bytes, whole }) => bytes === whole && whole > 400);
   row("wasm, gzip", kb(sent(wasm)), "150 kB");
   row("first view, gzip", `${kb(sent(files))} in ${files.length} files`, "240 kB");
+  const later = all.filter(({ first }) => !first);
+  row("after it, gzip", `${kb(sent(later))} in ${later.length} files`);
   row("wasm files asked for", String(log.requests.filter((address) => /\.wasm(\?|$)/.test(address)).length), "1");
   row("files sent unpacked", String(unpacked.length), "0");
   row("lines on the console", String(log.console.length), "0");

@@ -87,6 +87,8 @@ function record(page, context) {
     if (/^https?:|^wss?:/.test(request.url())) log.requests.push(request.url());
   });
   context.on("requestfailed", (request) => {
+    // A page that is left or loaded anew before its icon has come breaks off asking for it.
+    if (/\/favicon\.svg$/.test(request.url()) && request.failure()?.errorText === "net::ERR_ABORTED") return;
     log.failed.push({ url: request.url(), reason: request.failure()?.errorText ?? "failed" });
   });
   context.on("response", (response) => {
