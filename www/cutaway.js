@@ -65,7 +65,7 @@ const LEAVES = {
 };
 const GROUPS = { made: "Made or brought in", away: "Carried away", inside: "Moved inside" };
 
-export function createCutaway({ store, core, moment }, root) {
+export function createCutaway({ store, seen, core, moment }, root) {
   const dark = matchMedia("(prefers-color-scheme: dark)");
   const paper = matchMedia("print");
   const { nodes, routes } = core.tables("us");
@@ -335,7 +335,7 @@ export function createCutaway({ store, core, moment }, root) {
   new IntersectionObserver(([entry]) => svg.classList.toggle("seen", entry.isIntersecting)).observe(svg);
 
   let shown = { cursor_s: null, units: null };
-  store.subscribe((state, changed) => {
+  seen(root, (state, changed) => {
     if (!state.result) return;
     const { units, view: { cursor_s } } = state;
     if (!("result" in changed) && shown.cursor_s === cursor_s && shown.units === units) return;

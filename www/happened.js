@@ -2,7 +2,7 @@
 // pressures and flows.
 import { element, setText, settle } from "./element.js";
 
-export function createHappened({ store }, document) {
+export function createHappened({ store, seen }, document) {
   const $ = (id) => document.getElementById(id);
   const cell = (text) => element("td", { text });
   const heading = (text) => element("th", { scope: "row", text });
@@ -51,9 +51,9 @@ export function createHappened({ store }, document) {
 
   $("pressures").addEventListener("toggle", () => store.state.result && showPressures(store.state.result));
 
-  store.subscribe(({ result }, changed) => {
+  seen($("turnaround-table").closest("section"), ({ result }, changed) => "result" in changed && result && showTurnarounds(result));
+  seen($("air-text").closest("section"), ({ result }, changed) => {
     if (!("result" in changed) || !result) return;
-    showTurnarounds(result);
     setText($("air-text"), result.summary.air.text.replace(/(\d) (?=%)/g, "$1\u00a0"));
     showPressures(result);
   });

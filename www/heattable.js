@@ -6,7 +6,7 @@ import { swatch } from "./swatch.js";
 // A path of less than this share of all heat is not named, as in the picture.
 const LEAST_SHARE = 0.0005;
 
-export function createHeatTable({ store, core, day, moment }, root) {
+export function createHeatTable({ core, seen, day, moment }, root) {
   const { paths } = core.tables("us");
   const title = element("p", { class: "moment-of-heat" });
   const legend = element("ul", { class: "heat-legend", "aria-label": "Heat of the event at the cursor by source and sink" });
@@ -66,7 +66,7 @@ export function createHeatTable({ store, core, day, moment }, root) {
   }
   details.addEventListener("toggle", () => table && showTable());
 
-  store.subscribe((state, changed) => {
+  seen(root, (state, changed) => {
     if (!state.result || !day()) return;
     if ("result" in changed) {
       table = day().heat(state.units);

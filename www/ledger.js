@@ -8,7 +8,7 @@ import { swatch } from "./swatch.js";
 
 const LEAST = 0.0005;
 
-export function createLedger({ store, core }, root) {
+export function createLedger({ core, seen }, root) {
   const looks = new Map(core.tables("us").paths.map((path) => [path.key, path]));
   const lookOf = (line) => (line.inside ? null : looks.get(line.key));
   const closes = element("p", { class: "closes", id: "ledger-closes" });
@@ -81,7 +81,7 @@ export function createLedger({ store, core }, root) {
     };
   }
 
-  store.subscribe((state, changed) => {
+  seen(root, (state, changed) => {
     if (!("result" in changed) || !state.result) return;
     const { ledger, kinds: heats, energy_unit: unit } = state.result.summary;
     kinds.show(heats, unit);

@@ -23,6 +23,7 @@ import { createPutOff } from "./putoff.js";
 import { createResults } from "./results.js";
 import { blockFields, isDrawable } from "./scenario.js";
 import { createShare } from "./share.js";
+import { createSeen } from "./seen.js";
 import { createSheet } from "./sheet.js";
 import { createStages } from "./stages.js";
 import { createStore } from "./state.js";
@@ -467,6 +468,11 @@ async function start() {
     },
     fieldOf,
   };
+
+  shared.seen = createSeen(store, document, (error) => {
+    store.set({ problem: problemOf(error, true) });
+    if (isTrap(error)) reload();
+  });
 
   document.body.classList.remove("loading");
   createResults({ ...shared, actions }, document);

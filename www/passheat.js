@@ -9,7 +9,7 @@ import { swatch } from "./swatch.js";
 const SOURCES = ["converter_shear", "gear_train", "front_pump"];
 const SHORT = ["Converter", "Gears", "Front pump"];
 
-export function createPassHeat({ store, core }, root) {
+export function createPassHeat({ store, core, seen }, root) {
   const { paths } = core.tables("us");
   const looks = SOURCES.map((key) => paths.find((path) => path.key === key));
   const choose = element("select", {
@@ -100,7 +100,7 @@ export function createPassHeat({ store, core }, root) {
 
   // The cursor moves sixty times a second; only another launch changes this picture.
   let shown = null;
-  store.subscribe((state, changed) => {
+  seen(root, (state, changed) => {
     if (!state.result || !("result" in changed || state.view.launch !== shown)) return;
     shown = state.view.launch;
     show(state);

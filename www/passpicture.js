@@ -5,7 +5,7 @@ import { element, freshId, setText } from "./element.js";
 
 const HEADS = ["What", "ET, s", "Since launch, s", "Engine rpm", "Input shaft rpm"];
 
-export function createPassPicture({ store, day, moment }, root) {
+export function createPassPicture({ store, seen, day, moment }, root) {
   const dark = matchMedia("(prefers-color-scheme: dark)");
   const paper = matchMedia("print");
   const choose = element("select", {
@@ -62,7 +62,7 @@ export function createPassPicture({ store, day, moment }, root) {
       : course.says);
     figure.hidden = table.hidden = Boolean(logged);
     if (logged) return;
-    measure();
+    if (size.width === 0) measure();
     draw(state);
     canvas.setAttribute("aria-label", `Speeds over the pass. ${course.says}`);
     setText(units, `Gears, marks and finish; speed in ${course.speed_unit}.`);
@@ -147,7 +147,7 @@ export function createPassPicture({ store, day, moment }, root) {
   addEventListener("resize", () => drawnRatio !== devicePixelRatio && redraw());
 
   let shown = null;
-  store.subscribe((state, changed) => {
+  seen(root, (state, changed) => {
     if (!state.result || !day()) return;
     if ("result" in changed || state.view.launch !== shown) {
       shown = state.view.launch;

@@ -7,7 +7,7 @@ const QUIET_MS = 700;
 // The marks of a pass that are shown, as the core names them.
 const MARKS = ["60 ft", "1/8 mile", "1,000 ft", "1/4 mile"];
 
-export function createResults({ store, core, actions }, document) {
+export function createResults({ store, core, seen, actions }, document) {
   const $ = (id) => document.getElementById(id);
   // A number and its unit stay on one line.
   const joined = (text) => text.replace(/(\d) (?=[°%])/g, "$1\u00a0");
@@ -214,15 +214,24 @@ export function createResults({ store, core, actions }, document) {
   });
   $("table").addEventListener("toggle", () => store.state.result && showTable(store.state.result));
 
+  const showMore = (result) => {
+    if (!$("launch-more").open) return;
+    showBrake(result);
+    showPasses(result);
+  };
+  $("launch-more").addEventListener("toggle", () => store.state.result && showMore(store.state.result));
+  seen($("launches"), ({ result }, changed) => {
+    if (!("result" in changed) || !result) return;
+    showLaunches(result);
+    showMore(result);
+  });
+  seen($("cautions"), ({ result }, changed) => "result" in changed && result && showCautions(result));
+
   let problemShown = null;
   store.subscribe((state, changed) => {
     if ("result" in changed && state.result) {
       showFinding(state.result);
       showKeys(state.result);
-      showLaunches(state.result);
-      showBrake(state.result);
-      showPasses(state.result);
-      showCautions(state.result);
       showTable(state.result);
       setText($("day-name"), state.result.summary.name);
       setText($("day-note"), state.result.summary.note);

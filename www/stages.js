@@ -5,7 +5,7 @@ import { element, setText } from "./element.js";
 
 const STAGES = [["hold", "Hold"], ["pass", "Pass"], ["soak", "Soak"]];
 
-export function createStages({ store }, root) {
+export function createStages({ store, seen }, root) {
   const title = element("h2", { id: "stages-title" });
   const button = (text, name, by) =>
     element("button", { type: "button", class: "plain", text, "aria-label": name, on: { click: () => go(by) } });
@@ -106,7 +106,7 @@ export function createStages({ store }, root) {
   }
 
   let shown = "";
-  store.subscribe((state, changed) => {
+  seen(root, (state, changed) => {
     if (!state.result) return;
     const { range } = state.view;
     const now = `${roundNow(state)} ${range?.round} ${range?.stage}`;

@@ -110,8 +110,13 @@ export async function openDayOf(site, options) {
   return opened;
 }
 
-/** One solve per frame: after two frames whatever was changed is drawn. */
-export const settled = (page) => page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
+/** One solve per frame: after two frames whatever was changed is drawn, a little later also what is out of sight. */
+export const settled = (page) => page.evaluate(async () => {
+  const frame = () => new Promise(requestAnimationFrame);
+  await frame();
+  await frame();
+  while (document.documentElement.hasAttribute("data-behind")) await frame();
+});
 export const text = (page, selector) => page.locator(selector).textContent();
 /** The launches as they stand in their table. */
 export const cells = (page) => page.locator("#launch-rows tr").evaluateAll((rows) => rows.map((row) => [...row.cells].map((cell) => cell.textContent)));

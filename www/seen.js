@@ -1,0 +1,60 @@
+// Parts of the page that are not in sight wait: while a slider moves they are not made anew sixty times a second.
+//
+// `seen(node, listener)` subscribes a listener of what is shown in a node. In sight it is told at once; out of sight it
+// is told all that it missed when it comes near, or when nothing has changed for a moment. `data-behind` on the
+// document says that something still waits.
+const NEAR = "300px";
+const QUIET_MS = 120;
+
+/** `failed` hears what a listener that waited throws. */
+export function createSeen(store, document, failed) {
+  const root = document.documentElement;
+  const waiting = new Map(); // listener → what changed since it was told last
+  const inSight = new WeakMap();
+  let timer = 0;
+
+  const observer = new IntersectionObserver((entries) => {
+    for (const { target, isIntersecting } of entries) inSight.set(target, isIntersecting);
+    for (const [listener, { node }] of [...waiting]) if (inSight.get(node)) tell(listener);
+  }, { rootMargin: NEAR });
+
+  function tell(listener) {
+    const { changed } = waiting.get(listener);
+    waiting.delete(listener);
+    if (waiting.size === 0) root.removeAttribute("data-behind");
+    try {
+      listener(store.state, changed);
+    } catch (error) {
+      failed(error);
+    }
+  }
+
+  /** One part a task, so that none of them is long. */
+  function catchUp() {
+    clearTimeout(timer);
+    const [next] = waiting.keys();
+    if (!next) return;
+    tell(next);
+    timer = setTimeout(catchUp, 0);
+  }
+  const all = () => {
+    for (const listener of [...waiting.keys()]) tell(listener);
+  };
+  addEventListener("beforeprint", all);
+  matchMedia("print").addEventListener("change", ({ matches }) => matches && all());
+
+  return function seen(node, listener) {
+    observer.observe(node);
+    store.subscribe((state, changed) => {
+      const behind = waiting.get(listener);
+      if (!behind && inSight.get(node) !== false) {
+        listener(state, changed);
+        return;
+      }
+      waiting.set(listener, { node, changed: { ...behind?.changed, ...changed } });
+      root.setAttribute("data-behind", "");
+      clearTimeout(timer);
+      timer = setTimeout(catchUp, QUIET_MS);
+    });
+  };
+}
