@@ -201,8 +201,8 @@ pub fn normal_quantile(probability: f64) -> f64 {
     if q < 0.0 { -size } else { size }
 }
 
-/// The interval that holds the share `coverage` of the values, with as many below as above; sorts them. NaN twice
-/// for no values.
+/// The interval that holds the share `coverage` of the values, with as many below as above, or one more below where
+/// they cannot be shared evenly; sorts them. NaN twice for no values. JCGM 101:2008, 7.7.2 (from memory).
 pub fn coverage_interval(values: &mut [f64], coverage: f64) -> (f64, f64) {
     let count = values.len();
     if count == 0 {
@@ -210,7 +210,7 @@ pub fn coverage_interval(values: &mut [f64], coverage: f64) -> (f64, f64) {
     }
     values.sort_unstable_by(f64::total_cmp);
     let inside = (coverage * count as f64 + 0.5).floor() as usize;
-    let below = (count.saturating_sub(inside) / 2).max(1);
+    let below = count.saturating_sub(inside).div_ceil(2).max(1);
     (values[below - 1], values[(below + inside).min(count) - 1])
 }
 

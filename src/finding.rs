@@ -66,7 +66,8 @@ pub fn shown_spread(trace: &Trace, node: Node, system: System) -> f64 {
     if trace.launches.len() < 2 { 0.0 } else { high - low }
 }
 
-/// How far flash speeds and elapsed times of computed passes over one distance lie apart, in one sentence.
+/// How far flash speeds and elapsed times of computed passes over one distance lie apart, in one sentence. As with
+/// temperatures, the differences are those of the numbers shown.
 fn pass_spread(trace: &Trace) -> Option<String> {
     let finishes: Vec<(f64, f64, f64)> = trace
         .launches
@@ -86,11 +87,11 @@ fn pass_spread(trace: &Trace) -> Option<String> {
         });
         high - low
     };
-    let elapsed_s = spread(&mut finishes.iter().map(|(_, elapsed_s, _)| *elapsed_s));
-    let flash = spread(&mut finishes.iter().map(|(.., flash)| *flash));
+    let shown_ms = |elapsed_s: &f64| (elapsed_s * 1000.0).round();
+    let elapsed_s = spread(&mut finishes.iter().map(|(_, elapsed_s, _)| shown_ms(elapsed_s))) / 1e3;
+    let flash_rpm = spread(&mut finishes.iter().map(|(.., flash)| rpm(*flash).round()));
     Some(format!(
-        "With the fluid the flash speed moves by {:.0} rpm and the elapsed time by {elapsed_s:.3} s.",
-        rpm(flash)
+        "With the fluid the flash speed moves by {flash_rpm:.0} rpm and the elapsed time by {elapsed_s:.3} s."
     ))
 }
 
@@ -179,14 +180,16 @@ pub fn advice(scenario: &Scenario, trace: &Trace, system: System) -> String {
             format!("Every launch is inside the window of {window}: keep the routine.")
         }
         (true, false) => format!(
-            "Warm it up longer before {}: that launch is {} below the window of {window}.",
+            "Warm it up longer before {}: that launch is {} below the window of {window}{}.",
             round(coldest),
-            difference(-coldest.from_window_k)
+            difference(-coldest.from_window_k),
+            none_inside(trace)
         ),
         (false, true) => format!(
-            "Cool longer before {}: that launch is {} above the window of {window}.",
+            "Cool longer before {}: that launch is {} above the window of {window}{}.",
             round(hottest),
-            difference(hottest.from_window_k)
+            difference(hottest.from_window_k),
+            none_inside(trace)
         ),
         (true, true) => format!(
             "Warm it up before {} ({} too cold) and cool it longer before {} ({} too hot) to stay in {window}.",
@@ -196,6 +199,13 @@ pub fn advice(scenario: &Scenario, trace: &Trace, system: System) -> String {
             difference(hottest.from_window_k)
         ),
     }
+}
+
+/// What to add where more than one launch is outside the window and none is inside.
+fn none_inside(trace: &Trace) -> &'static str {
+    let launches = &trace.launches;
+    let none = launches.len() > 1 && launches.iter().all(|launch| launch.from_window_k != 0.0);
+    if none { ", and no launch is inside it" } else { "" }
 }
 
 /// The name a user gave an event, or its kind.

@@ -10,6 +10,7 @@ const POWER = 0.25;
 const LEAST_EVENT_S = 0.5;
 // The least that is shown.
 export const LEAST_SPAN_S = 10;
+const LEAST_STAGE_S = 0.5;
 // Room for a text under the axis.
 const TICK_PX = 58;
 
@@ -58,14 +59,20 @@ export function along(xs, ys, x) {
 export function shownSpan({ result, view: { range } }) {
   const end = result?.summary.duration_s ?? 1;
   if (!range) return [0, end];
-  if (range.round) {
+  if (range.round !== undefined) {
     const events = result.summary.events.filter((event) => event.round === range.round);
     if (events.length === 0) return [0, end];
-    return stageOf(events, range.stage) ?? [events[0].start_s, events.at(-1).end_s];
+    const [from, to] = stageOf(events, range.stage) ?? [events[0].start_s, events.at(-1).end_s];
+    // A hold of two seconds may fill the picture; one that was over at once has no width.
+    return to - from >= LEAST_STAGE_S ? [from, to] : within(from, to, LEAST_SPAN_S, end);
   }
-  const width = Math.min(end, Math.max(LEAST_SPAN_S, range.end_s - range.start_s));
-  const middle = (range.start_s + range.end_s) / 2;
-  const start = Math.min(Math.max(0, middle - width / 2), end - width);
+  return within(range.start_s, range.end_s, LEAST_SPAN_S, end);
+}
+
+/** From one time to another, and no less than `least_s` around them, of a day that ends at `end`. */
+function within(start_s, end_s, least_s, end) {
+  const width = Math.min(end, Math.max(least_s, end_s - start_s));
+  const start = Math.min(Math.max(0, (start_s + end_s - width) / 2), end - width);
   return [start, start + width];
 }
 

@@ -6,6 +6,7 @@ import { element, setText } from "./element.js";
 import { createJob } from "./job.js";
 import { timesOf } from "./overlays.js";
 import { shown } from "./quantity.js";
+import { writtenEvents } from "./scenario.js";
 
 const DRAWS = 200;
 const NODES = ["converter_fluid", "pan_fluid"];
@@ -139,12 +140,17 @@ export function createBand({ store, core, overlays, kept }, root) {
 
   function words(state) {
     const { temperature_unit: unit } = state.result.summary;
-    const last = result.launches[state.units].at(-1);
+    const launches = result.launches[state.units];
+    const last = launches.at(-1);
+    const range = (key) => rounded(last[key], launches.map((one) => one[key]));
     const left = result.draws - result.simulated;
     const missing = left > 0 ? ` ${left} of ${result.draws} draws could not be computed.` : "";
+    // Where an event waits for a temperature, the draws' events begin at other times.
+    const waits = writtenEvents(state.scenario).some(({ event }) => event.until || [event.circulation, event.fan].flat().some((on) => on?.until));
+    const clock = waits ? " The drawn band is that of the clock: after a wait for a temperature it holds times before and after the event. The launches are those of the launch." : "";
     return last
-      ? `With what the shop does not know, the pan stands at ${rounded(last.pan)} ${unit} on the last launch, the converter at ${rounded(last.converter)} ${unit}: 19 times of 20.${missing}`
-      : `The band holds the temperatures 19 times of 20; this day has no launch.${missing}`;
+      ? `With what the shop does not know, the pan stands at ${range("pan")} ${unit} on the last launch, the converter at ${range("converter")} ${unit}: 19 times of 20.${missing}${clock}`
+      : `The band holds the temperatures 19 times of 20; this day has no launch.${missing}${clock}`;
   }
 
   store.subscribe((state, changed) => {

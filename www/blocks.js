@@ -1,8 +1,8 @@
 // What the lanes show: events and on-times as blocks { lane, field, event, start_s, end_s, … } of the computed day,
 // and what a drag of a block's edge does to the day as it is written.
 import { heat } from "./eventrow.js";
-import { eventAt, isRounds, onTimes, roundsBefore, setOnTimes, setTurnaround, turnaround, writtenEvents } from "./scenario.js";
-import { secondsOf, timeText } from "./written.js";
+import { eventAt, eventIn, onTimes, ownOf, roundPlace, setOnTimes, setTurnaround, turnaround, writtenEvents } from "./scenario.js";
+import { secondsOf, snapped, timeText } from "./written.js";
 
 export const LANES = [["car", "car"], ["circulation", "pump"], ["fan", "fan"]];
 
@@ -17,7 +17,7 @@ export function blocksOf(state, fieldOf, restate) {
     const field = event.place ? fieldOf(state, event.place) : null;
     const { start_s, end_s, round = null } = event;
     blocks.car.push({ lane: "car", field, event: at, round, start_s, end_s, label: event.label, look: heat(event.kind), key: event.kind, took: event.took });
-    const written = field && eventAt(state.scenario, field);
+    const written = field && eventIn(state.scenario, field, round);
     for (const lane of ["circulation", "fan"]) {
       const list = written ? onTimes(written, lane) : [];
       const spans = summary.switches.filter((one) =>
@@ -41,66 +41,88 @@ function placeFor(list, time_s, restate) {
   return at < 0 ? null : at;
 }
 
-/** In which pattern a field lies, and where in it a round of the day is: { item, place, count } or null. */
-export function roundPlace(scenario, field, round) {
-  const [, item] = field.match(/^timeline\[(\d+)\]\.events/) ?? [];
-  if (item === undefined || !isRounds(scenario.timeline[item] ?? {})) return null;
-  const place = round - roundsBefore(scenario, Number(item)) - 1;
-  const count = scenario.timeline[item].rounds.length;
-  return place >= 0 && place < count ? { item: Number(item), place, count } : null;
-}
+const isComputed = (written) => written.event === "pass" && written.duration === undefined && !written.until;
+const inEach = (scenario, { field, round }) => {
+  const at = roundPlace(scenario, field, round);
+  return at && at.count > 1 ? `, in each of ${at.count} rounds` : "";
+};
 
-/** Why a block's end cannot be dragged, or null. */
-export function fixedEnd(block, written) {
-  if (!written) return "No event stands here; add one.";
-  if (block.lane !== "car") return null;
-  if (written.until) return `${block.label} ends at a temperature: change that below.`;
-  if (written.event === "pass" && written.duration === undefined) return `${block.label} ends at the finish, as computed: choose a distance below, or state it as logged.`;
+const lastsForTurnaround = (scenario, { lane, field, round }) => lane === "car" && eventIn(scenario, field, round)?.duration === "rest";
+
+/** Why nothing of a block can be dragged, or null. */
+export function fixed(scenario, block) {
+  if (!block.field) return "No event stands here; add one below.";
+  if (block.lane !== "car" && block.place === null) return `${block.label} is switched by another event: change it there.`;
+  if (ownOf(scenario, block.field, block.round) && !lastsForTurnaround(scenario, block)) {
+    return `Round ${block.round} has this event of its own: first take “Change this round alone” below.`;
+  }
   return null;
 }
 
-/** The change { label, change(scenario) } that makes an event last `length_s`. */
-export function lengthen(state, block, length_s, restate) {
-  const written = eventAt(state.scenario, block.field);
-  const at = roundPlace(state.scenario, block.field, block.round);
+/** Why a block's end cannot be dragged, or null. */
+export function fixedEnd(scenario, block) {
+  const why = fixed(scenario, block);
+  if (why) return why;
+  const written = eventIn(scenario, block.field, block.round);
+  if (block.lane !== "car") {
+    const [entry] = onTimes(written, block.lane).slice(block.place);
+    return entry?.until ? `${block.label} is on until a temperature: change that below.` : null;
+  }
+  if (written.until) return `${block.label} ends at a temperature: change that below.`;
+  if (isComputed(written)) return `${block.label} ends at the finish, as computed: choose a distance below, or state it as logged.`;
+  return null;
+}
+
+/** Why nothing can be switched on for a part of an event, or null; `block` is of a switch's lane. */
+export function fixedSwitch(scenario, block) {
+  const why = fixed(scenario, { ...block, place: 0 });
+  const computed = !why && isComputed(eventIn(scenario, block.field, block.round));
+  return computed ? "In a computed pass pump and fan are on or off for all of it: choose it below." : why;
+}
+
+/** The change { label, says, change(scenario) } that makes an event last `length_s`, on a whole step or `free`. */
+export function lengthen({ scenario }, block, length_s, restate, free = false) {
+  const written = eventIn(scenario, block.field, block.round);
+  const at = roundPlace(scenario, block.field, block.round);
   if (written.duration === "rest" && at) {
-    const now_s = secondsOf(restate, turnaround(state.scenario.timeline[at.item].rounds[at.place]));
-    const { start_s, end_s } = block;
-    const text = timeText(Math.max(0, now_s + length_s - (end_s - start_s)));
+    const now_s = secondsOf(restate, turnaround(scenario.timeline[at.item].rounds[at.place]));
+    const text = timeText(snapped(now_s + length_s - (block.end_s - block.start_s), free));
     return {
       label: `Turnaround of round ${block.round}`,
       says: `Turnaround of round ${block.round}: ${text}`,
-      change: (scenario) => setTurnaround(scenario.timeline[at.item].rounds, at.place, text),
+      change: (copy) => setTurnaround(copy.timeline[at.item].rounds, at.place, text),
     };
   }
-  const text = timeText(length_s);
-  // A round that differs keeps what it has of its own.
-  const own = at && state.scenario.timeline[at.item].rounds[at.place]?.change?.[written.event];
-  const alone = own?.duration !== undefined;
-  const where = alone ? `, round ${block.round} alone` : at && at.count > 1 ? `, in each of ${at.count} rounds` : "";
+  const text = timeText(snapped(length_s, free));
   return {
     label: `${block.label}: duration`,
-    says: `${block.label}: ${text}${where}`,
-    change(scenario) {
-      if (alone) scenario.timeline[at.item].rounds[at.place].change[written.event].duration = text;
-      else eventAt(scenario, block.field).duration = text;
+    says: `${block.label}: ${text}${inEach(scenario, block)}`,
+    change(copy) {
+      eventAt(copy, block.field).duration = text;
     },
   };
 }
 
-/** The change that puts an on-time from `from_s` to `to_s` of its event (s since its start; null: to its end). */
-export function setOnTime(block, from_s, to_s, word) {
+/**
+ * The change that puts an on-time from `from_s` to `to_s` of its event (s since its start; null: to its end), or null
+ * where nothing changes. Without `ends` its end is not touched: what lasts to the event's end goes on doing so.
+ */
+export function setOnTime({ scenario }, block, from_s, to_s, word, ends = true) {
+  const entry = onTimes(eventAt(scenario, block.field), block.lane)[block.place];
+  const start = from_s > 0 ? timeText(from_s) : undefined;
+  const duration = !ends && (entry.duration === undefined || entry.until) ? entry.duration : to_s === null ? undefined : timeText(to_s - from_s);
+  if (start === entry.start && duration === entry.duration) return null;
   return {
     label: `${word}: on-time`,
-    says: `${word} from ${timeText(from_s)} ${to_s === null ? "to the end of the event" : `for ${timeText(to_s - from_s)}`}`,
-    change(scenario) {
-      const event = eventAt(scenario, block.field);
+    says: `${word} from ${timeText(from_s)} ${duration ? `for ${duration}` : entry.until ? "until a temperature" : "to the end of the event"}${inEach(scenario, block)}`,
+    change(copy) {
+      const event = eventAt(copy, block.field);
       const list = structuredClone(onTimes(event, block.lane));
-      const entry = list[block.place];
-      if (from_s > 0) entry.start = timeText(from_s);
-      else delete entry.start;
-      if (to_s === null) delete entry.duration;
-      else entry.duration = timeText(to_s - from_s);
+      const one = list[block.place];
+      for (const [key, value] of [["start", start], ["duration", duration]]) {
+        if (value === undefined) delete one[key];
+        else one[key] = value;
+      }
       setOnTimes(event, block.lane, list);
     },
   };

@@ -4,17 +4,7 @@
 // itself or as one of a pattern; what differs alike in several rounds is one line.
 import { placeWords } from "./places.js";
 import { shown } from "./quantity.js";
-import { isRounds, onTimes, setupValue, turnaround } from "./scenario.js";
-
-const ENDS = ["duration", "until", "at_most"];
-
-/** An event as it is in a round that changes its kind. A new end replaces the old one, however it was written. */
-export function merged(event, change) {
-  if (!change) return event;
-  const base = { ...event };
-  if ("duration" in change || "until" in change) for (const key of ENDS) delete base[key];
-  return { ...base, ...change };
-}
+import { isRounds, merged, onTimes, setupValue, turnaround } from "./scenario.js";
 
 /** The blocks of a day: [{ round: number or null, turnaround, events: [{ event, field }] }]. */
 export function countedOut(scenario) {

@@ -6,10 +6,11 @@
 // are drawn anew when their box, the screen's ratio, the colour scheme, the axis or the result changes.
 import { along, axisOf, LEAST_SPAN_S } from "./axis.js";
 import { element, setText } from "./element.js";
+import { followPointer } from "./follow.js";
 
 const WHEEL_PX = 400;
 
-export function createChart({ store, core, tables, day, moment, lanes, choose, fieldOf }, root) {
+export function createChart({ store, core, tables, day, moment, lanes, player, choose, fieldOf }, root) {
   const nodes = tables.nodes;
   const dark = matchMedia("(prefers-color-scheme: dark)");
   const paper = matchMedia("print");
@@ -31,7 +32,7 @@ export function createChart({ store, core, tables, day, moment, lanes, choose, f
   const legend = element("ul", { class: "legend", "aria-label": "Lines of the chart: temperature at the cursor; press to hide or show" });
   const others = element("ul", { class: "legend others-legend", "aria-label": "Lines laid over the chart, at the cursor" });
   const sheet = element("div", { class: "sheet", id: "sheet", role: "group", "aria-label": "The chosen block", tabindex: "-1" });
-  root.append(element("figure", {}, ranges, plot, lanes.says, sheet, momentLine, legend, others, caption));
+  root.append(element("figure", {}, ranges, momentLine, plot, lanes.says, player, sheet, legend, others, caption));
 
   let layout = null;
   let size = { width: 0, height: 0, heat: 0 };
@@ -107,7 +108,7 @@ export function createChart({ store, core, tables, day, moment, lanes, choose, f
     store.view({ range: { start_s: axis.time(by), end_s: axis.time(1 + by) } });
   }
 
-  let roundsShown = "";
+  let roundsShown = null;
   function showRanges(state) {
     const rounds = [...new Set(state.result.summary.events.map((event) => event.round).filter(Boolean))];
     const { range, axis } = state.view;
@@ -141,12 +142,8 @@ export function createChart({ store, core, tables, day, moment, lanes, choose, f
   /** Grid lines of an uneven axis: starts of rounds and events. The core places those of an even one. */
   function ticksOf(axis, width) {
     if (axis.even) return null;
-    let before = "";
-    return axis.ticks(width).map(({ start_s, start_clock }) => {
-      const text = start_clock === before ? core.clock(start_s) : start_clock;
-      before = start_clock;
-      return { time_s: start_s, text };
-    });
+    return axis.ticks(width).map(({ start_s, end_s, start_clock }) =>
+      ({ time_s: start_s, text: end_s - start_s < 60 ? core.clock(start_s) : start_clock }));
   }
 
   /** What a state shows over time, for a picture with a plot of about `width` px: { nodes, knots, ticks, overlays }. */
@@ -224,8 +221,7 @@ export function createChart({ store, core, tables, day, moment, lanes, choose, f
     Math.min(1, Math.max(0, (clientX - plot.getBoundingClientRect().left - layout.left) / (layout.right - layout.left)));
 
   const follow = (event) => layout && store.state.result && store.view({ cursor_s: axisOf(store.state).time(shareAt(event.clientX)) });
-  surface.addEventListener("pointermove", follow);
-  surface.addEventListener("pointerdown", follow);
+  followPointer(surface, follow);
 
   plot.addEventListener("wheel", (event) => {
     if (!layout || !store.state.result) return;

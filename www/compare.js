@@ -158,6 +158,11 @@ export function createCompare({ store, core, overlays, day, moment, attempt, kep
       for (const node of [changes, cursor, table]) node.hidden = true;
       return;
     }
+    if (state.problem?.stale) {
+      setText(says, "B is not computed: what keeps it from being computed stands at the top of the page.");
+      for (const node of [changes, cursor, table]) node.hidden = true;
+      return;
+    }
     const { summary } = state.result;
     const list = changesBetween(a, state.scenario, {
       tables: core.tables(state.units), restate: core.restate, units: state.units, valuesA: found.values, valuesB: state.result.values,
@@ -184,8 +189,10 @@ export function createCompare({ store, core, overlays, day, moment, attempt, kep
     const cell = (b, of, digits = 0) => (b === undefined
       ? element("td", { text: "–" })
       : element("td", {}, digits ? b.toFixed(digits) : whole(b), element("span", { class: "drift", text: of === undefined ? "not in A" : difference(b, of, digits) })));
-    rows.replaceChildren(...summary.launches.map((launch, index) => {
-      const other = before.launches[index];
+    // A round's launch is compared with that round's; others by their order.
+    const sameLaunch = (launch, all) => (launch.round ? `round ${launch.round}` : `other ${all.filter(({ round }) => !round).indexOf(launch)}`);
+    rows.replaceChildren(...summary.launches.map((launch) => {
+      const other = before.launches.find((one) => sameLaunch(one, before.launches) === sameLaunch(launch, summary.launches));
       return element(
         "tr",
         {},
@@ -216,6 +223,7 @@ export function createCompare({ store, core, overlays, day, moment, attempt, kep
       a = state.compared ? usable(state.compared) : null;
       if (state.compared && !a) {
         // A link's; the one before stays.
+        store.set({ problem: { title: "The day A of the link cannot be compared with.", text: "It cannot be computed by this version; the day itself is opened.", stale: false, actions: [["Close", "dismiss"]] } });
         store.set({ compared: (a = last) });
         return;
       }

@@ -203,8 +203,13 @@ export function createControls({ store, core }, root, rest) {
       id,
       on: {
         // One drag is one entry of undo, and so are keys in a row.
-        pointerdown: () => (drag = Symbol("drag")),
+        pointerdown: () => ([drag, before] = [Symbol("drag"), store.state.scenario]),
         change: () => (drag = null),
+        // A swipe that turned out to scroll the page has moved nothing.
+        pointercancel: () => {
+          if (drag && store.state.scenario !== before) store.replace({ scenario: before }, { label, gesture: drag });
+          drag = null;
+        },
         input: () => {
           const unit = box.current()?.unit ?? "";
           const value = unit === "" ? Number(range.value) : `${range.value} ${unit}`;
@@ -213,6 +218,7 @@ export function createControls({ store, core }, root, rest) {
       },
     });
     let drag = null;
+    let before = null;
     const again = repeated();
     const help = element("p", { class: "help", id: freshId("help"), hidden: true, text: sentence });
     const ask = element("button", {

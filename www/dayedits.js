@@ -3,7 +3,7 @@
 //
 // A change gives the field of the event that is to be chosen after it, or nothing. Events that got other fields by it
 // are followed, by who remembers something of them too.
-import { moveEvent, placeOf } from "./edits.js";
+import { moveEvent, placeOf, removeEvent } from "./edits.js";
 import { eventAt, writtenEvents } from "./scenario.js";
 
 export function createDayEdits({ store, attempt, putOff, kinds }) {
@@ -11,14 +11,20 @@ export function createDayEdits({ store, attempt, putOff, kinds }) {
 
   const fieldsOf = (scenario) => writtenEvents(scenario).map(({ field, event }) => [event, field]);
 
+  const foreign = [];
+
   const days = {
+    /** Calls when the day is changed by anything but `apply`. */
+    onForeign: (listener) => foreign.push(listener),
+
+
     /** Whether events get other fields just now. */
     get moving() {
       return renamed !== null && [...renamed].some(([before, now]) => before !== now);
     },
     moved: (field) => (renamed ? renamed.get(field) ?? field : field),
 
-    /** Makes a change under a label; true where it was made. `choose` is the round in which the event is chosen. */
+    /** Makes a change under a label; true where it was made. `round` is that in which the event is chosen. */
     apply(label, change, { gesture = null, round = store.state.view.round ?? null } = {}) {
       const { selected } = store.state.view;
       let field = null;
@@ -28,17 +34,14 @@ export function createDayEdits({ store, attempt, putOff, kinds }) {
         field = change(scenario) ?? null;
         map = new Map(fieldsOf(scenario).flatMap(([event, now]) => (before.has(event) ? [[before.get(event), now]] : [])));
         renamed = map;
-      }, gesture, label);
+      }, gesture, label, () => ({ selected: field ?? map.get(selected) ?? null, round, refusal: null }));
       renamed = null;
-      const { scenario } = store.state;
-      if (!refused) putOff.rename(map);
-      const chosen = refused ? selected : field ?? map.get(selected) ?? null;
-      store.view({
-        selected: chosen && eventAt(scenario, chosen) ? chosen : null,
-        round,
-        refusal: refused ? `Not done: ${refused.text}` : null,
-      });
-      return !refused;
+      if (!refused) {
+        putOff.rename(map);
+        return true;
+      }
+      store.view({ refusal: `Not done: ${refused.text}` });
+      return false;
     },
 
     /** Says why something cannot be done at all. */
@@ -47,6 +50,15 @@ export function createDayEdits({ store, attempt, putOff, kinds }) {
     name(field) {
       const event = eventAt(store.state.scenario, field);
       return event ? event.name ?? kinds.get(event.event)?.label ?? event.event : "";
+    },
+
+    /** Takes an event out of the day. */
+    remove(field) {
+      const { list } = placeOf(store.state.scenario, field);
+      if (list.length > 1) return days.apply(`Remove ${days.name(field)}`, (scenario) => removeEvent(scenario, field));
+      const inRound = field.includes(".events[");
+      days.refuse(`${days.name(field)} is the only event of ${inRound ? "its round: remove the round instead" : "the day, which needs one"}.`);
+      return false;
     },
 
     /** Moves an event by places among its neighbours. */
@@ -67,5 +79,36 @@ export function createDayEdits({ store, attempt, putOff, kinds }) {
       return days.apply(`Move ${days.name(field)}`, (scenario) => moveEvent(scenario, field, to));
     },
   };
+  // Undo, redo and another day: an event is found again by what it says; what is not is chosen no more.
+  let before = store.state.scenario;
+  store.subscribe((state, changed) => {
+    if (!("scenario" in changed)) return;
+    const last = before;
+    before = state.scenario;
+    if (renamed !== null) return;
+    for (const listener of foreign) listener();
+    const map = followed(last, state.scenario);
+    putOff.rename(map);
+    const { selected } = state.view;
+    if (selected && map.get(selected) !== selected) store.view({ selected: map.get(selected) ?? null, on: null, refusal: null });
+    else if (state.view.refusal) store.view({ refusal: null });
+  });
   return days;
+}
+
+/** Fields of the events of one day in another: the same where the kind stays, else where one event reads alike. */
+function followed(last, next) {
+  const [from, to] = [last, next].map(writtenEvents);
+  const kindsOf = (events) => events.map(({ field, event }) => `${field} ${event.event} ${event.name}`).join();
+  if (kindsOf(from) === kindsOf(to)) return new Map(from.map(({ field }) => [field, field]));
+  const byText = (events) => {
+    const found = new Map();
+    for (const { field, event } of events) {
+      const text = JSON.stringify(event);
+      found.set(text, found.has(text) ? null : field);
+    }
+    return found;
+  };
+  const [alike, there] = [byText(from), byText(to)];
+  return new Map([...alike].flatMap(([text, field]) => (field && there.get(text) ? [[field, there.get(text)]] : [])));
 }

@@ -2,7 +2,7 @@
 //
 // It has a row for every event as written; a pattern of rounds is one group whose turnarounds differ. The list is
 // built anew when its shape changes (an event more, another form of its end) and updated in place otherwise.
-import { insertEvent, removeEvent } from "./edits.js";
+import { insertEvent } from "./edits.js";
 import { element, setText } from "./element.js";
 import { createRows } from "./eventrow.js";
 import { exceptions, isRounds, newEvent, roundsBefore, setTurnaround, turnaround, writtenEvents } from "./scenario.js";
@@ -26,7 +26,7 @@ export function createDayList({ store, core, fieldOf, putOff, days }, root) {
       button("Earlier", () => shift(-1)),
       button("Later", () => shift(1)),
       button("Remove", () => {
-        days.apply(`Remove ${name}`, (scenario) => removeEvent(scenario, field));
+        days.remove(field);
         root.focus();
       }),
     );

@@ -1,7 +1,7 @@
 // Changes of a timeline's structure, on a copy of the scenario: plain JSON in, plain JSON out.
 //
 // Each gives the field at which the event in question is found afterwards, or null.
-import { eventAt, isRounds, setTurnaround, turnaround } from "./scenario.js";
+import { eventAt, merged, turnaround } from "./scenario.js";
 
 const PLACE = /^timeline\[(\d+)\](?:\.events\[(\d+)\])?$/;
 
@@ -48,18 +48,27 @@ export function moveEvent(scenario, field, to) {
 }
 
 /**
- * Takes one round out of its pattern, so that its events can be changed alone; `round` is its place in the pattern.
- * Rounds keep their numbers, because they are counted through the day.
+ * Takes one round out of its pattern, so that it can be changed by itself, with what it had of its own; gives its place
+ * in the timeline. `place` is its place in the pattern. Rounds keep their numbers, for these are counted through the day.
  */
-export function splitRound(scenario, field, round) {
-  const [, item, index] = field.match(PLACE).map(Number);
+export function roundAlone(scenario, item, place) {
   const pattern = scenario.timeline[item];
   const others = (rounds) => ({ ...structuredClone(pattern), rounds });
   const { rounds } = pattern;
-  const parts = [others(rounds.slice(0, round)), { ...pattern, rounds: [rounds[round]] }, others(rounds.slice(round + 1))]
-    .filter((part) => part.rounds.length > 0);
+  const own = {
+    ...pattern,
+    rounds: [turnaround(rounds[place])],
+    events: pattern.events.map((event) => merged(event, rounds[place]?.change?.[event.event])),
+  };
+  const parts = [others(rounds.slice(0, place)), own, others(rounds.slice(place + 1))].filter((part) => part.rounds.length > 0);
   scenario.timeline.splice(item, 1, ...parts);
-  return `timeline[${item + (round > 0 ? 1 : 0)}].events[${index}]`;
+  return item + (place > 0 ? 1 : 0);
+}
+
+/** The same for the round of an event. */
+export function splitRound(scenario, field, place) {
+  const [, item, index] = field.match(PLACE).map(Number);
+  return `timeline[${roundAlone(scenario, item, place)}].events[${index}]`;
 }
 
 /** Makes rounds of the events `first` to `last` of the timeline, each `turnaround` from start to start. */
@@ -80,14 +89,4 @@ export function removeRound(scenario, item, place) {
   const { rounds } = scenario.timeline[item];
   rounds.splice(place, 1);
   if (rounds.length === 0) scenario.timeline.splice(item, 1);
-}
-
-/** How long the round of an event lasts, and a way to say so: { text, write(scenario, text) }. */
-export function roundLength(scenario, item, place) {
-  const entry = scenario.timeline[item];
-  if (!isRounds(entry ?? {})) return null;
-  return {
-    text: turnaround(entry.rounds[place]),
-    write: (copy, text) => setTurnaround(copy.timeline[item].rounds, place, text),
-  };
 }

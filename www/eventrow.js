@@ -51,6 +51,7 @@ export function createRows({ store, core, fieldOf, putOff, heading = "h4" }) {
     const { field, event, index } = written;
     const pass = event.event === "pass";
     const form = endForm(event);
+    const kind = kinds.get(event.event);
     const forms = pass
       ? [["duration", "for a time, as logged"], ["finish", "to the finish, computed"]]
       : [["duration", "for a time"], ["until", "until a temperature"]];
@@ -59,7 +60,11 @@ export function createRows({ store, core, fieldOf, putOff, heading = "h4" }) {
       duration: () => ({ duration: newEvent(event.event).duration }),
       finish: () => ({ distance: "quarter_mile" }),
       rest: () => ({ duration: "rest" }),
-      until: () => ({ until: { node: "converter_fluid", at_or_below: "160 °F" }, at_most: "30 min" }),
+      // With the engine running a wait is for warmth, and it lasts no longer than the event did.
+      until: (left) => ({
+        until: kind.engine_runs ? { node: "pan_fluid", at_or_above: "150 °F" } : { node: "converter_fluid", at_or_below: "160 °F" },
+        at_most: left.duration && left.duration !== "rest" ? left.duration : "30 min",
+      }),
     };
     const choose = select(`${label(written)}: ends`, forms, () => form, (value) => {
       change(field, (now) => {
@@ -68,7 +73,7 @@ export function createRows({ store, core, fieldOf, putOff, heading = "h4" }) {
         for (const key of Object.keys(leaves)) delete now[key];
         const back = putOff.back(field, `ends ${value}`, now.event, (opened) => (endForm(opened) === value ? endOf(opened) : {}));
         // What was chosen for it since then stays.
-        for (const [key, known] of Object.entries(back ?? usual[value]())) now[key] ??= structuredClone(known);
+        for (const [key, known] of Object.entries(back ?? usual[value](leaves))) now[key] ??= structuredClone(known);
       }, `${label(written)}: end`);
     }, `${field}.end`);
     const parts = [labelled("Lasts", choose)];

@@ -28,6 +28,7 @@ export function createFamily({ store, core, overlays, kept }, root) {
   const before = kept.get("family");
   const isKnown = before && typeof before === "object" && placeOf(before.path) >= 0 && NODES.includes(before.node);
   // What is asked: { path, node, low, high }, the ends as text with unit; `drawn` while the curves stand.
+  const isPlain = (text) => typeof text === "string" || typeof text === "number";
   let asked = isKnown ? { path: before.path, node: before.node, low: before.low ?? null, high: before.high ?? null }
     : { path: "cooler.ua", node: NODES[0], low: null, high: null };
   let drawn = Boolean(isKnown && before.drawn);
@@ -89,7 +90,7 @@ export function createFamily({ store, core, overlays, kept }, root) {
     const half = row.unit === "°F" || row.unit === "°C" ? DEGREES[state.units] : value / 2;
     const usual = half > 0 ? [value - half, value + half] : [row.slider_min, row.slider_max];
     const inside = (number) => Math.min(row.max, Math.max(row.min, Number(number.toPrecision(3))));
-    const read = (text, otherwise) => (text === null ? inside(otherwise) : core.restate(asked.path, String(text), state.units)?.value ?? NaN);
+    const read = (text, otherwise) => (text === null ? inside(otherwise) : (isPlain(text) ? core.restate(asked.path, String(text), state.units)?.value : null) ?? NaN);
     return { row, value, low: read(asked.low, usual[0]), high: read(asked.high, usual[1]) };
   }
 

@@ -6,13 +6,13 @@
 // narrower than three pixels, and those that make heat lie on top.
 import { lengthOf } from "./axis.js";
 import {
-  addOnTime, blocksOf, fixedEnd, LANES, lengthen, removeOnTime, roundPlace, setOnTime,
+  addOnTime, blocksOf, fixed, fixedEnd, fixedSwitch, LANES, lengthen, removeOnTime, setOnTime,
 } from "./blocks.js";
-import { duplicateEvent, insertEvent, placeOf, removeEvent } from "./edits.js";
+import { duplicateEvent, insertEvent, placeOf } from "./edits.js";
 import { element, setText } from "./element.js";
 import { repeated } from "./history.js";
 import { eventAt } from "./scenario.js";
-import { snapped, stepAt } from "./written.js";
+import { stepAt } from "./written.js";
 
 const LEAST_PX = 3;
 const REACH_PX = 14;
@@ -56,6 +56,9 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
   let drag = null;
   let copied = null;
 
+  // The day under a drag changed by something else: it ends where it is.
+  days.onForeign(() => drag && stop());
+
   const isChosen = (block, { selected, round, on }) =>
     Boolean(block.field) && block.field === selected && (block.round ?? null) === (round ?? null) &&
     (block.lane === "car" ? !on : on?.lane === block.lane && on.place === block.place);
@@ -78,7 +81,7 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
   function where(start_s, end_s, least) {
     const left = Math.max(0, axis.share(start_s) * wide);
     const right = Math.min(wide, axis.share(end_s) * wide);
-    if (right < 0 || left > wide || axis.share(end_s) <= 0 || axis.share(start_s) >= 1) return null;
+    if (right < 0 || left > wide || axis.share(end_s) <= 1e-9 || axis.share(start_s) >= 1 - 1e-9) return null;
     return { left: Math.min(left, wide - least), width: Math.max(least, right - left) };
   }
 
@@ -163,10 +166,12 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
   /* Pointer */
 
   function edgeOf(one, x, touch) {
-    const reach = touch ? EDGE_TOUCH_PX : Math.min(EDGE_PX, Math.max(2, one.width / 3));
-    const [left, right] = [Math.abs(x - one.left), Math.abs(one.left + one.width - x)];
-    if (right <= reach && right <= left) return "end";
-    if (left <= reach && one.block.lane !== "car") return "start";
+    // Inside a third of the block at most, so that its middle moves it; a finger may take hold outside, too.
+    const inside = Math.min(touch ? EDGE_TOUCH_PX : EDGE_PX, one.width / 3);
+    const outside = touch ? EDGE_TOUCH_PX : 2;
+    const [left, right] = [x - one.left, one.left + one.width - x];
+    if (right <= inside && right >= -outside) return "end";
+    if (left <= inside && left >= -outside && one.block.lane !== "car") return "start";
     return null;
   }
 
@@ -206,7 +211,15 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
     if (!lane || event.pointerType !== "mouse") return;
     const one = find(lane.dataset.lane, event.clientX - lane.getBoundingClientRect().left);
     const edge = one && edgeOf(one, event.clientX - lane.getBoundingClientRect().left, false);
-    lane.style.setProperty("cursor", edge && !fixedEnd(one.block, one.block.field && eventAt(store.state.scenario, one.block.field)) ? "ew-resize" : one ? "grab" : "crosshair");
+    lane.style.setProperty("cursor", edge && !fixedEnd(store.state.scenario, one.block) ? "ew-resize" : one ? "grab" : "crosshair");
+  }
+
+  /** Why a block cannot be dragged by its "start", its "end" or as a whole, or null. */
+  function whyFixed(block, grab) {
+    const { scenario } = store.state;
+    if (grab === "end") return fixedEnd(scenario, block);
+    // An event is moved in all rounds alike, whatever one of them has of its own.
+    return block.lane === "car" && block.field ? null : fixed(scenario, block);
   }
 
   function begin() {
@@ -218,14 +231,12 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
       return beginNew();
     }
     drag.block = one.block;
-    const written = drag.block.field && eventAt(store.state.scenario, drag.block.field);
-    const fixed = grab === "move" && written ? null : fixedEnd(drag.block, written);
-    if (fixed || (key !== "car" && drag.block.place === null)) {
-      choose(drag.block, false);
-      days.refuse(fixed ?? `${drag.block.label} is written for several events: change it below.`);
+    choose(drag.block, false);
+    const why = whyFixed(drag.block, grab);
+    if (why) {
+      days.refuse(why);
       return stop();
     }
-    choose(drag.block, false);
     if (key === "car" && grab === "end") {
       const { event, start_s } = drag.block;
       store.view({ held: { event, scale: axis.scale, share: axis.share(start_s) } });
@@ -237,6 +248,12 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
     const time_s = axis.time(drag.from / wide);
     const car = blocks.car.find((block) => block.start_s <= time_s && block.end_s > time_s);
     if (!car?.field) return stop();
+    const why = fixedSwitch(store.state.scenario, { ...car, lane: drag.key });
+    if (why) {
+      choose(car, false);
+      days.refuse(why);
+      return stop();
+    }
     drag.fresh = { ...car, lane: drag.key, place: null };
   }
 
@@ -255,7 +272,7 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
     } else if (key === "car") {
       const event = eventOf(block);
       const weight = (share - axis.share(event.start_s)) / axis.scale;
-      edit = lengthen(store.state, { ...block, end_s: event.end_s, start_s: event.start_s }, snapped(lengthOf(axis.axis, weight), alt), restate);
+      edit = lengthen(store.state, { ...block, end_s: event.end_s, start_s: event.start_s }, lengthOf(axis.axis, weight), restate, alt);
     } else {
       edit = onTimeEdit(block, grab, share, alt);
     }
@@ -263,8 +280,10 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
     drag.said = edit.says;
     if (days.apply(edit.label, edit.change, { gesture, round: block?.round ?? fresh?.round ?? null })) {
       drag.changed = true;
+      edit.done?.();
       setText(says, edit.says);
-    } else setText(says, store.state.view.refusal ?? "");
+      drag.last = edit.says;
+    } else setText(says, [drag.last && `${drag.last}, and no longer.`, store.state.view.refusal].filter(Boolean).join(" "));
   }
 
   /** The end of an on-time at a time of its event: null is the event's own end. */
@@ -288,7 +307,7 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
       from = Math.min(length_s - width, within(event, time_s - drag.offset_s, alt));
       to = from + width;
     }
-    return setOnTime(block, Math.max(0, from), to >= length_s - 1e-6 && grab === "end" ? null : to, block.label);
+    return setOnTime(store.state, block, Math.max(0, from), to >= length_s - 1e-6 ? null : to, block.label, grab !== "move");
   }
 
   function newOnTime(fresh, share, alt) {
@@ -299,15 +318,17 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
     const last = to >= event.end_s - event.start_s - 1e-6 ? null : to;
     const word = fresh.lane === "fan" ? "Fan" : "Pump";
     if (fresh.place === null) {
+      let place = null;
       return {
         label: `${word}: on`,
         says: `${word} on`,
         change(scenario) {
-          fresh.place = addOnTime(scenario, fresh.field, fresh.lane, from, last, restate);
+          place = addOnTime(scenario, fresh.field, fresh.lane, from, last, restate);
         },
+        done: () => (fresh.place = place),
       };
     }
-    return setOnTime(fresh, from, last, word);
+    return setOnTime(store.state, fresh, from, last, word);
   }
 
   /** Where a moved event would come to lie: among its neighbours of the same round, or of the day. */
@@ -338,10 +359,13 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
   function stop() {
     if (!drag) return;
     cancelAnimationFrame(drag.frame);
+    const { last = null } = drag;
     drag = null;
     caret.hidden = true;
     node.classList.remove("dragging");
     if (store.state.view.held) store.view({ held: null });
+    // What was done so far stays, and with it why it went no further.
+    if (last && store.state.view.refusal) store.view({ refusal: `${last}, and no longer. ${store.state.view.refusal}` });
     mark(store.state);
   }
 
@@ -399,44 +423,47 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
   }
 
   function resizeByKey(block, direction, coarse) {
-    const written = eventAt(store.state.scenario, block.field);
-    const fixed = fixedEnd(block, written);
-    if (fixed) return days.refuse(fixed);
+    const why = fixedEnd(store.state.scenario, block);
+    if (why) return days.refuse(why);
     const event = eventOf(block);
     const length_s = block.end_s - block.start_s;
     if (block.lane === "car") {
       const by = stepAt(length_s) * (coarse ? 10 : 1);
-      const { label, change } = lengthen(store.state, block, snapped(length_s + direction * by), restate);
+      const { label, change } = lengthen(store.state, block, Math.max(by / 10, length_s + direction * by), restate);
       return days.apply(label, change, { gesture: again(), round: block.round });
     }
-    if (block.place === null) return days.refuse(`${block.label} is written for several events: change it below.`);
     const from = block.start_s - event.start_s;
     const whole = event.end_s - event.start_s;
     const by = stepAt(whole / 4) * (coarse ? 10 : 1);
     const to = Math.min(whole, Math.max(from + by / 10, block.end_s - event.start_s + direction * by));
-    const { label, change } = setOnTime(block, from, to >= whole - 1e-6 ? null : to, block.label);
-    return days.apply(label, change, { gesture: again(), round: block.round });
+    return make(setOnTime(store.state, block, from, to >= whole - 1e-6 ? null : to, block.label), block);
+  }
+
+  /** Makes a change by a key, where it changes anything. */
+  function make(edit, block) {
+    return edit ? days.apply(edit.label, edit.change, { gesture: again(), round: block.round }) : false;
   }
 
   function moveByKey(block, direction, coarse) {
     if (block.lane === "car") return days.shift(block.field, direction);
-    if (block.place === null) return days.refuse(`${block.label} is written for several events: change it below.`);
+    const why = fixed(store.state.scenario, block);
+    if (why) return days.refuse(why);
     const event = eventOf(block);
     const whole = event.end_s - event.start_s;
     const width = block.end_s - block.start_s;
     const by = stepAt(whole / 4) * (coarse ? 10 : 1);
     const from = Math.min(whole - width, Math.max(0, block.start_s - event.start_s + direction * by));
-    const { label, change } = setOnTime(block, from, from + width, block.label);
-    return days.apply(label, change, { gesture: again(), round: block.round });
+    return make(setOnTime(store.state, block, from, from + width, block.label, false), block);
   }
 
   function remove(block) {
     if (block.lane === "car") {
-      days.apply(`Remove ${block.label}`, (scenario) => removeEvent(scenario, block.field));
+      days.remove(block.field);
       return;
     }
-    if (block.place === null) {
-      days.refuse(`${block.label} is written for several events: change it below.`);
+    const why = fixed(store.state.scenario, block);
+    if (why) {
+      days.refuse(why);
       return;
     }
     days.apply(`${block.label}: off`, (scenario) => removeOnTime(scenario, block));
@@ -478,5 +505,5 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
     days.apply("Paste an event", (scenario) => insertEvent(scenario, block?.field ?? null, 1, event));
   }
 
-  return { element: node, says, update, mark, roundPlace };
+  return { element: node, says, update, mark };
 }

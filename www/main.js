@@ -14,12 +14,13 @@ import { createHappened } from "./happened.js";
 import { createHead } from "./head.js";
 import { createLanes } from "./lanes.js";
 import { createLedger } from "./ledger.js";
-import { sameScenario, textOf } from "./history.js";
+import { textOf } from "./history.js";
 import { isLink, readLink } from "./link.js";
 import { createPassHeat } from "./passheat.js";
 import { fieldOfError, placeWords, withPlaceFrom } from "./places.js";
 import { createPlayer } from "./player.js";
 import { createPutOff } from "./putoff.js";
+import { restoreWork } from "./restore.js";
 import { createResults } from "./results.js";
 import { blockFields, isDrawable } from "./scenario.js";
 import { createShare } from "./share.js";
@@ -27,7 +28,7 @@ import { createSeen } from "./seen.js";
 import { createSheet } from "./sheet.js";
 import { createStages } from "./stages.js";
 import { createStore } from "./state.js";
-import { forget, keep, onKeptElsewhere, restore } from "./storage.js";
+import { forget, keep, onKeptElsewhere } from "./storage.js";
 import { createUndo } from "./undo.js";
 
 // The core refuses what is larger; no need to read more than it takes to say so.
@@ -43,6 +44,7 @@ let openedOf = null; // the baseline that `openedDay` was computed from
 let openedSummary = {}; // by units
 let good = null; // the day { scenario, baseline, source } of the last good result
 let link = null; // the address as this browser wrote it last
+let lost = null; // a kept day that cannot be opened, as far as it can be saved as a file
 let store;
 let share;
 
@@ -123,7 +125,8 @@ let known = { day: null, cursor_s: NaN, units: "", moment: null };
 /** Everything at the cursor's time, read off the day once however many show it. */
 function moment() {
   const { view: { cursor_s }, units } = store.state;
-  if (known.day !== day || known.cursor_s !== cursor_s || known.units !== units) {
+  // Until a fresh core has its day, what was known stands.
+  if (day && (known.day !== day || known.cursor_s !== cursor_s || known.units !== units)) {
     known = { day, cursor_s, units, moment: day.moment(cursor_s, units) };
   }
   return known.moment;
@@ -142,15 +145,35 @@ function schedule() {
 function solve() {
   const now = store.day;
   const { units, view, problem } = store.state;
+  let opened;
   try {
-    const [next, opened] = compute(now);
+    const [next, baseline] = compute(now);
+    opened = baseline;
     take(next, opened, now);
+  } catch (error) {
+    failed(error);
+    return;
+  }
+  showing(() => {
     keepWork();
     const result = resultOf(units);
     store.set({ result, ...(opened ? { view: viewOf(result, view) } : {}), ...(problem ? { problem: null } : {}) });
+  });
+}
+
+function failed(error) {
+  store.set({ problem: problemOf(error, true) });
+  if (isTrap(error)) reload();
+}
+
+/** Tells all parts; what one of them throws is said, and is no reason to take a computed day for a refused one. */
+function showing(tell) {
+  try {
+    tell();
   } catch (error) {
-    store.set({ problem: problemOf(error, true) });
-    if (isTrap(error)) reload();
+    // The core writes its own.
+    if (!isTrap(error)) console.error(error);
+    failed(error);
   }
 }
 
@@ -192,17 +215,20 @@ function put(now, entry, { units = store.state.units, view = null } = {}) {
   take(next, opened, now);
   const result = resultOf(units);
   const before = opened ? viewOf(result, store.state.view) : store.state.view;
-  store.replace(now, entry, { result, units, problem: null, ...(opened || view ? { view: { ...before, ...view } } : {}) });
+  const another = opened !== null;
+  showing(() => store.replace(now, entry, { result, units, problem: null, ...(opened || view ? { view: { ...before, ...view } } : {}) }));
+  if (another && entry.note) bringIntoSight($("day-name"));
 }
 
 /**
  * Tries a change of the scenario at once: null where it is made, as one entry of undo with its result, or
- * { title, text, advice } of the core's refusal, and then nothing is changed.
+ * { title, text, advice } of the core's refusal, and then nothing is changed. `viewAfter()` is asked once the change is
+ * made on a copy: what of the view goes with it.
  */
-function attempt(change, gesture = null, label = "Change") {
+function attempt(change, gesture = null, label = "Change", viewAfter = () => null) {
   const now = { ...store.day, scenario: store.changed(change) };
   try {
-    put(now, { gesture, label });
+    put(now, { gesture, label }, { view: viewAfter() });
     return null;
   } catch (error) {
     if (isTrap(error)) reload();
@@ -230,6 +256,13 @@ function trying(title, act, scenario) {
 function refuse(title, error, scenario, more = {}) {
   const stale = Boolean(store.state.problem?.stale);
   store.set({ problem: { ...problemOf(error, stale, scenario), title, field: null, actions: [["Close", "dismiss"]], ...more } });
+  bringIntoSight($("problem"));
+}
+
+/** What was asked for far down the page is answered at its top. */
+function bringIntoSight(node) {
+  const { top, bottom } = node.getBoundingClientRect();
+  if (top < 0 || bottom > innerHeight) node.scrollIntoView({ block: "center" });
 }
 
 const actions = {
@@ -249,6 +282,7 @@ const actions = {
     trying("The example cannot be opened; your day is unchanged.", () =>
       open(example.text, example.key, { label: "Start over", note: "Started over with the example." }));
   },
+  saveLost: () => download({ name: "kept day" }, "json", "application/json", `${JSON.stringify(lost.scenario, null, 2)}\n`),
   /** Closes a message; what keeps the newest scenario from being computed is then said again. */
   dismiss() {
     store.set({ problem: null });
@@ -272,7 +306,7 @@ function viewIn({ hidden, range, axis, launch, cursor_s } = {}) {
   const nodes = wasm.tables("us").nodes.map((node) => node.key);
   const whole = (value) => Number.isInteger(value) && value >= 0;
   const rangeOf = () => {
-    if (whole(range?.round)) return { round: range.round, ...(STAGES.includes(range.stage) ? { stage: range.stage } : {}) };
+    if (whole(range?.round) && range.round > 0) return { round: range.round, ...(STAGES.includes(range.stage) ? { stage: range.stage } : {}) };
     return Number.isFinite(range?.start_s) && Number.isFinite(range?.end_s) ? { start_s: range.start_s, end_s: range.end_s } : null;
   };
   return {
@@ -344,49 +378,13 @@ function download(scenario, extension, type, text) {
   setTimeout(() => URL.revokeObjectURL(address), 10_000);
 }
 
-/**
- * The kept work, or the first example. What was kept may come from another version of the page or be
- * damaged: each of its parts is taken only if it can be used.
- */
-function firstState(examples) {
-  const view = {
-    range: null, axis: "room", hidden: ["gear_train", "engine"], cursor_s: 0, selected: null, round: null, on: null, refusal: null, held: null, launch: 0,
-  };
-  const example = exampleOf(examples[0].key);
-  const fresh = { scenario: example, baseline: example, source: examples[0].key, units: "us", view, result: null, problem: null };
-  const kept = restore();
-  if (!kept) return { state: fresh };
-  const units = kept.units === "si" ? "si" : "us";
-  const kinds = wasm.tables("us").kinds.map((kind) => kind.key);
-  const { baseline } = kept;
-  if (!isDrawable(baseline, kinds) || !isComputable(baseline)) {
-    forget();
-    return { state: { ...fresh, units } };
-  }
-  const scenario = isDrawable(kept.scenario, kinds) ? kept.scenario : baseline;
-  const known = (key) => (examples.some((one) => one.key === key) ? key : null);
-  const source = known(kept.source);
-  if (isDrawable(kept.good, kinds) && isComputable(kept.good)) good = { scenario: kept.good, baseline, source };
-  // Behind an entry that cannot be used nothing can be gone back to.
-  const usable = (entries) => {
-    const bad = entries.findLastIndex(({ day: one }) => !isDrawable(one.scenario, kinds) || !isDrawable(one.baseline, kinds));
-    return entries.slice(bad + 1).map(({ day: one, label, note }) => ({
-      // One and the same baseline is not computed anew.
-      day: { ...one, baseline: sameScenario(one.baseline, baseline) ? baseline : one.baseline, source: known(one.source) },
-      label: String(label ?? "Change"),
-      note: note ? String(note) : null,
-    }));
-  };
-  link = typeof kept.link === "string" ? kept.link : null;
-  return { state: { ...fresh, scenario, baseline, source, units }, history: { past: usable(kept.past), future: usable(kept.future) } };
-}
-
-function isComputable(scenario) {
+/** Whether the core computes a scenario; after a panic in it there is a fresh core. */
+async function isComputable(scenario) {
   try {
     simulate(scenario).free();
     return true;
   } catch (error) {
-    if (isTrap(error)) throw error;
+    if (isTrap(error)) wasm = await again();
     return false;
   }
 }
@@ -428,6 +426,7 @@ function connect(examples) {
 
   store.subscribe((state, changed) => {
     if ("units" in changed || "source" in changed) show(state);
+    followLaunch(state);
     if (["scenario", "baseline", "units"].some((key) => key in changed)) keepWork();
     if (("scenario" in changed || "baseline" in changed) && !("result" in changed)) schedule();
   });
@@ -439,6 +438,17 @@ function connect(examples) {
   show(store.state);
 }
 
+/** The pass that is shown is that of the cursor's round. */
+function followLaunch({ result, view: { cursor_s, launch } }) {
+  if (!result) return;
+  const { events, launches } = result.summary;
+  const round = events.find(({ start_s: start, end_s: end }) => cursor_s >= start && cursor_s < end)?.round ?? null;
+  const to = round === null
+    ? launches.findIndex(({ time_s: time }) => Math.abs(time - cursor_s) < 1e-6)
+    : launches.findIndex((one) => one.round === round);
+  if (to >= 0 && to !== launch) store.view({ launch: to });
+}
+
 /** The newest text is kept with what was last computed of the same day. */
 function keepWork() {
   keep(store.state, good?.baseline === store.state.baseline ? good.scenario : null, link, store.entries);
@@ -447,8 +457,9 @@ function keepWork() {
 async function start() {
   wasm = await core();
   const examples = wasm.examples();
-  const { state, history } = firstState(examples);
-  store = createStore(state, history);
+  const first = await restoreWork({ examples, exampleOf, kinds: wasm.tables("us").kinds.map((kind) => kind.key), isComputable });
+  ({ good, link, lost } = first);
+  store = createStore(first.state, first.history);
   let blocks = [];
   let blocksOf = null;
   const fieldOf = (state, [block, event]) => {
@@ -469,10 +480,7 @@ async function start() {
     fieldOf,
   };
 
-  shared.seen = createSeen(store, document, (error) => {
-    store.set({ problem: problemOf(error, true) });
-    if (isTrap(error)) reload();
-  });
+  shared.seen = createSeen(store, document, failed);
 
   document.body.classList.remove("loading");
   createResults({ ...shared, actions }, document);
@@ -491,7 +499,7 @@ async function start() {
     store.view({ selected, round, on: null, refusal: null });
     sheet.focus();
   };
-  const chart = createChart({ ...shared, tables: wasm.tables("us"), day: () => day, moment, lanes, choose }, $("chart-body"));
+  const chart = createChart({ ...shared, tables: wasm.tables("us"), day: () => day, moment, lanes, player: $("player"), choose }, $("chart-body"));
   const sheet = createSheet({ ...editing, reveal }, chart.sheet);
   createPlayer({ store, axisOf }, $("player"));
   connect(examples);
@@ -502,13 +510,14 @@ async function start() {
   try {
     take(...compute(now), now);
   } catch (error) {
-    if (isTrap(error)) throw error;
+    if (isTrap(error)) wasm = await again();
     good ??= { ...now, scenario: now.baseline };
     take(...compute(good), good);
     problem = problemOf(error, true);
   }
   const result = resultOf(store.state.units);
-  store.set({ result, problem, view: { ...store.state.view, cursor_s: firstMoment(result.summary) } });
+  if (lost) problem ??= { title: "Not all of the day kept in this browser could be opened.", text: lost.text, stale: false, actions: [["Save it as a file", "saveLost"], ["Close", "dismiss"]] };
+  showing(() => store.set({ result, problem, view: { ...store.state.view, cursor_s: firstMoment(result.summary) } }));
   share = createShare({
     store,
     good: () => good,

@@ -2,6 +2,7 @@
 // { node, label, times_s, value_k, dash, light, dark, width } or bands { node, label, times_s, low_k, high_k, light, dark }.
 //
 // Overlays are part of the view only. They are made anew from what they show and kept nowhere.
+import { heat } from "./eventrow.js";
 
 // As the core's drawing takes them: plain lists of numbers, colours as #rrggbb.
 const LISTS = ["times_s", "value_k", "low_k", "high_k"];
@@ -29,22 +30,30 @@ export function createOverlays(store) {
     /** Hides or shows the lines of the run, and with them all overlays that would tell what they are. */
     hideLines(hide) {
       hidden = hide;
+      document.body.classList.toggle("guessing", hide);
       show();
     },
   };
 }
 
 const MOST_POINTS = 16;
+// While the converter is loaded temperatures bend all the time: this close together, up to so many.
+const LOADED_STEP_S = 0.1;
+const MOST_LOADED = 150;
 
 /** Times (s) at which a curve of this day has its bends: close together after every switch, wide later on. */
 export function timesOf({ events, switches, duration_s: end }) {
   const bends = new Set([0, end, ...[...events, ...switches].flatMap((one) => [one.start_s, one.end_s])]);
+  const loaded = events.filter(({ kind }) => heat(kind) === "loaded");
   const sorted = [...bends].filter((time) => time >= 0 && time <= end).sort((a, b) => a - b);
   const times = [];
   for (let at = 1; at < sorted.length; at += 1) {
     const [from, to] = [sorted[at - 1], sorted[at]];
-    const points = Math.min(MOST_POINTS, Math.max(4, Math.ceil(Math.sqrt(to - from))));
-    for (let point = 0; point < points; point += 1) times.push(from + (to - from) * (point / points) ** 2);
+    const isLoaded = loaded.some(({ start_s: start, end_s: over }) => start <= from + 1e-9 && over >= to - 1e-9);
+    const points = isLoaded
+      ? Math.min(MOST_LOADED, Math.max(4, Math.ceil((to - from) / LOADED_STEP_S)))
+      : Math.min(MOST_POINTS, Math.max(6, Math.ceil(Math.sqrt(to - from))));
+    for (let point = 0; point < points; point += 1) times.push(from + (to - from) * (point / points) ** (isLoaded ? 1 : 2));
   }
   times.push(end);
   return Float64Array.from(times);

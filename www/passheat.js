@@ -13,7 +13,7 @@ export function createPassHeat({ store, core, seen }, root) {
   const { paths } = core.tables("us");
   const looks = SOURCES.map((key) => paths.find((path) => path.key === key));
   const choose = element("select", {
-    id: "pass-launch", on: { change: () => store.view({ launch: Number(choose.value) }) },
+    id: "pass-launch", on: { change: () => toLaunch(store, Number(choose.value)) },
   });
   const pick = element("p", { class: "pick" }, element("label", { for: choose.id, text: "Pass of" }), choose);
   const says = element("p", { id: "pass-says" });
@@ -105,6 +105,11 @@ export function createPassHeat({ store, core, seen }, root) {
     shown = state.view.launch;
     show(state);
   });
+}
+
+/** Shows a launch: the cursor goes with it. */
+export function toLaunch(store, launch) {
+  store.view({ launch, cursor_s: store.state.result.summary.launches[launch].time_s });
 }
 
 /** Fills a choice of launches, and hides it where there is nothing to choose. */

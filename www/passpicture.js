@@ -1,6 +1,7 @@
 // One pass as a picture: engine and input-shaft speed above, the car's speed below. The core draws; the cursor of the
 // page is a line over it while it lies inside the pass, and moving over the picture moves it.
-import { offerLaunches } from "./passheat.js";
+import { followPointer } from "./follow.js";
+import { offerLaunches, toLaunch } from "./passheat.js";
 import { element, freshId, setText } from "./element.js";
 
 const HEADS = ["What", "ET, s", "Since launch, s", "Engine rpm", "Input shaft rpm"];
@@ -9,7 +10,7 @@ export function createPassPicture({ store, seen, day, moment }, root) {
   const dark = matchMedia("(prefers-color-scheme: dark)");
   const paper = matchMedia("print");
   const choose = element("select", {
-    id: freshId("pass"), on: { change: () => store.view({ launch: Number(choose.value) }) },
+    id: freshId("pass"), on: { change: () => toLaunch(store, Number(choose.value)) },
   });
   const pick = element("p", { class: "pick" }, element("label", { for: choose.id, text: "Pass of" }), choose);
   const says = element("p", { id: "pass-course-says" });
@@ -97,7 +98,7 @@ export function createPassPicture({ store, seen, day, moment }, root) {
     setText(readout, pass
       ? `${pass.time_s.toFixed(2)} s · gear ${pass.gear} · engine ${pass.engine_rpm.toFixed(0)} rpm · input shaft ${pass.turbine_rpm.toFixed(0)} rpm · ` +
         `${pass.speed.toFixed(1)} ${pass.speed_unit}`
-      : "Move over the picture to read it.");
+      : "The cursor is outside of this pass; tap or move over the picture.");
     const share = Math.min(1, Math.max(0, (cursor - layout.start_s) / (layout.end_s - layout.start_s)));
     if (inside) line.style.setProperty("transform", `translateX(${(layout.left + share * (layout.right - layout.left)).toFixed(1)}px)`);
     surface.setAttribute("aria-valuemax", (layout.end_s - layout.start_s).toFixed(1));
@@ -113,8 +114,7 @@ export function createPassPicture({ store, seen, day, moment }, root) {
     const share = (x - layout.left) / (layout.right - layout.left);
     store.view({ cursor_s: within(layout.start_s + share * (layout.end_s - layout.start_s)) });
   }
-  surface.addEventListener("pointermove", follow);
-  surface.addEventListener("pointerdown", follow);
+  followPointer(surface, follow);
   surface.addEventListener("keydown", (event) => {
     if (!layout) return;
     const { cursor_s: cursor } = store.state.view;

@@ -17,7 +17,8 @@ export function shown(value) {
 
 /** What a typed text means for the scenario; undefined takes the statement out. */
 export function written(typed, unit) {
-  const text = typed.trim().replace(/^−/, "-");
+  // A comma before three digits parts thousands, any other is a decimal one.
+  const text = typed.trim().replace(/^−/, "-").replace(/^([+-]?\d{1,3}),(\d{3})(?!\d)/, "$1$2").replace(/^([+-]?\d*),(\d)/, "$1.$2");
   if (text === "") return undefined;
   if (!NUMBER.test(text)) return text;
   return unit === "" ? Number(text) : `${text} ${unit}`;

@@ -3,8 +3,8 @@
 // `round` is the number of the round whose turnaround is changed, or null for all; those of the set-up and the brake
 // change the whole day. Each works on a copy of the scenario and knows no physics; whether the result holds
 // is for the core to say.
-import { merged } from "./changes.js";
-import { isRounds, roundsBefore, turnaround, writtenEvents } from "./scenario.js";
+import { roundAlone } from "./edits.js";
+import { isRounds, roundsBefore, writtenEvents } from "./scenario.js";
 
 const SWITCHES = { circulation: "off", fan: "off" };
 const COOLER_FACTOR = 1.5;
@@ -16,17 +16,11 @@ function pitsOf(entry) {
   return ["engine_off", "idle"].includes(entry.events[last]?.event) ? last : -1;
 }
 
-/** Takes a round out of its pattern, so that it can be changed by itself; gives its entry. */
+/** A round that can be changed by itself; gives its entry. */
 function alone(scenario, item, place) {
   const entry = scenario.timeline[item];
   if (entry.rounds.length === 1 && !entry.rounds[0]?.change) return entry;
-  const pattern = (rounds) => ({ ...entry, rounds, events: structuredClone(entry.events) });
-  const one = entry.rounds[place];
-  const own = pattern([turnaround(one)]);
-  own.events = own.events.map((event) => merged(event, one?.change?.[event.event]));
-  const parts = [entry.rounds.slice(0, place), entry.rounds.slice(place + 1)].map((rounds) => (rounds.length > 0 ? [pattern(rounds)] : []));
-  scenario.timeline.splice(item, 1, ...parts[0], own, ...parts[1]);
-  return own;
+  return scenario.timeline[roundAlone(scenario, item, place)];
 }
 
 /** Changes the pattern's event at which the turnaround is spent; `edit(events, at)` may change the list. */

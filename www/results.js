@@ -38,12 +38,14 @@ export function createResults({ store, core, seen, actions }, document) {
     put("key-peak", numbers.peak, before.peak);
     put("key-launch", numbers.launch, before.launch);
     put("key-spread", numbers.spread, before.spread);
-    setText($("key-launch-name"), last?.round ? `Pan, launch ${last.round}` : "Pan, last launch");
+    setText($("key-launch-name"), last?.round ? `Pan, round ${last.round}` : "Pan, last launch");
   }
 
   function showLaunches({ summary }) {
     const unit = summary.temperature_unit;
     $("launches").hidden = summary.launches.length === 0;
+    const [first] = summary.launches;
+    const firstPass = summary.launches.find((launch) => launch.pass)?.pass;
     setText($("launch-window"), joined(
       `Temperatures in ${unit}; window for the pan: ${whole(summary.window[0])} to ${whole(summary.window[1])} ${unit}. ` +
       "Flash: speed at which engine and stalled converter balance. ET: elapsed time in s. Small: change since the first.",
@@ -51,8 +53,9 @@ export function createResults({ store, core, seen, actions }, document) {
     settle(
       $("launch-rows"),
       ...summary.launches.map((launch) => {
-        const off = Math.round(launch.from_window);
-        const where = launch.from_window === 0 ? "inside" : `${Math.abs(off)} ${off < 0 || launch.from_window < 0 ? "below" : "above"}`;
+        const below = launch.from_window < 0;
+        const off = Math.abs(Math.round(launch.pan) - Math.round(summary.window[below ? 0 : 1]));
+        const where = launch.from_window === 0 ? "inside" : `${off === 0 ? "just" : off} ${below ? "below" : "above"}`;
         return element(
           "tr",
           {},
@@ -63,9 +66,9 @@ export function createResults({ store, core, seen, actions }, document) {
           element("td", { class: launch.from_window === 0 ? "inside" : "outside", text: where }),
           launch.flash_rpm == null
             ? element("td", { text: "–" })
-            : element("td", {}, `${whole(launch.flash_rpm)} `, element("span", { class: "drift", text: signed(launch.flash_change_rpm) })),
+            : element("td", {}, `${whole(launch.flash_rpm)} `, element("span", { class: "drift", text: signed(Math.round(launch.flash_rpm) - Math.round(first.flash_rpm ?? launch.flash_rpm)) })),
           launch.pass
-            ? element("td", {}, `${launch.pass.elapsed_s.toFixed(3)} `, element("span", { class: "drift", text: drift(launch.pass.elapsed_change_s) }))
+            ? element("td", {}, `${launch.pass.elapsed_s.toFixed(3)} `, element("span", { class: "drift", text: drift(shownMs(launch.pass) - shownMs(firstPass)) }))
             : element("td", { text: "–" }),
         );
       }),
@@ -127,6 +130,8 @@ export function createResults({ store, core, seen, actions }, document) {
     );
   }
 
+  // A change is that of the numbers shown.
+  const shownMs = ({ elapsed_s: time_s }) => Number(time_s.toFixed(3));
   const drift = (change_s) => `${change_s < -0.0005 ? "−" : change_s < 0.0005 ? "±" : "+"}${Math.abs(change_s).toFixed(3)}`;
 
   function showCautions({ summary }) {
@@ -143,7 +148,7 @@ export function createResults({ store, core, seen, actions }, document) {
   function showTable({ summary }) {
     if (!$("table").open) return;
     const unit = summary.temperature_unit;
-    setText($("table-units"), `Temperatures at the end of each event in ${unit}, heat made in ${summary.energy_unit}.`);
+    setText($("table-units"), `Temperatures at the end of each event in ${unit}, heat brought in (made, or soaked in from the engine) in ${summary.energy_unit}.`);
     settle(
       $("table-rows"),
       ...summary.events.map((event) =>

@@ -85,6 +85,37 @@ export function exceptions(entry) {
       Object.entries(changes ?? {}).map(([key, value]) => ({ place, kind, key, value }))));
 }
 
+const ENDS = ["duration", "until", "at_most"];
+
+/** An event as it is in a round that changes its kind. A new end replaces the old one, however it was written. */
+export function merged(event, change) {
+  if (!change) return event;
+  const base = { ...event };
+  if ("duration" in change || "until" in change) for (const key of ENDS) delete base[key];
+  return { ...base, ...change };
+}
+
+/** In which pattern a field lies, and where in it a round of the day is: { item, place, count } or null. */
+export function roundPlace(scenario, field, round) {
+  const [, item] = field.match(/^timeline\[(\d+)\]\.events/) ?? [];
+  if (item === undefined || !isRounds(scenario.timeline[item] ?? {})) return null;
+  const place = round - roundsBefore(scenario, Number(item)) - 1;
+  const count = scenario.timeline[item].rounds.length;
+  return place >= 0 && place < count ? { item: Number(item), place, count } : null;
+}
+
+/** What a round has of its own for the event of a field, or undefined. */
+export function ownOf(scenario, field, round) {
+  const at = roundPlace(scenario, field, round);
+  return at ? scenario.timeline[at.item].rounds[at.place]?.change?.[eventAt(scenario, field)?.event] : undefined;
+}
+
+/** The event of a field as it is in a round of the day, or undefined. */
+export function eventIn(scenario, field, round) {
+  const event = eventAt(scenario, field);
+  return event && merged(event, ownOf(scenario, field, round));
+}
+
 export function setTurnaround(rounds, place, value) {
   if (typeof rounds[place] === "object") rounds[place].turnaround = value;
   else rounds[place] = value;
@@ -152,13 +183,6 @@ const FIRST_DURATION = {
 /** A new event of a kind, to be edited further. */
 export function newEvent(kind) {
   return { event: kind, duration: FIRST_DURATION[kind] ?? "1 min" };
-}
-
-/** The list an event lies in, and its place there. */
-export function siblings(scenario, { item, index }) {
-  return index === null
-    ? { list: scenario.timeline, place: item }
-    : { list: scenario.timeline[item].events, place: index };
 }
 
 /** How many values of plain JSON differ; an entry more or less of a list counts once. */

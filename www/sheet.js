@@ -1,10 +1,11 @@
 // The sheet under the lanes: the chosen block with everything that can be changed about it by tapping and typing,
 // its round, and what can be put beside it. Whatever a drag can do can be done here.
-import { roundPlace } from "./blocks.js";
-import { addRound, duplicateEvent, insertEvent, removeEvent, removeRound, repeatAsRounds, splitRound } from "./edits.js";
+import { addRound, duplicateEvent, insertEvent, removeRound, repeatAsRounds, splitRound } from "./edits.js";
 import { element, setText } from "./element.js";
 import { createRows } from "./eventrow.js";
-import { eventAt, isRounds, newEvent, setTurnaround, turnaround, writtenEvents } from "./scenario.js";
+import {
+  eventAt, isRounds, newEvent, ownOf, roundPlace, roundsBefore, setTurnaround, turnaround, writtenEvents,
+} from "./scenario.js";
 
 const MOST_ROUNDS = 20;
 
@@ -27,7 +28,11 @@ export function createSheet({ store, core, fieldOf, putOff, days, reveal }, root
     );
     const add = (after) => {
       const { label } = kinds.find(({ key }) => key === choose.value);
-      days.apply(`Add ${label.toLowerCase()}`, (scenario) => insertEvent(scenario, field, after, newEvent(choose.value)));
+      const { result, view: { cursor_s: cursor } } = store.state;
+      const here = field ? null : result.summary.events.findLast((event) => event.place && event.start_s <= cursor);
+      const next = field ?? (here ? fieldOf(store.state, here.place) : null);
+      days.apply(`Add ${label.toLowerCase()}`, (scenario) => insertEvent(scenario, next, after, newEvent(choose.value)),
+        here ? { round: here.round ?? null } : {});
     };
     return element(
       "div",
@@ -36,7 +41,7 @@ export function createSheet({ store, core, fieldOf, putOff, days, reveal }, root
       choose,
       ...(field
         ? [button("Before", "Add it before", () => add(0)), button("After", "Add it after", () => add(1))]
-        : [button("Add", "Add it at the end of the day", () => add(1))]),
+        : [button("Add", "Add it after the event at the cursor", () => add(1))]),
     );
   }
 
@@ -49,7 +54,7 @@ export function createSheet({ store, core, fieldOf, putOff, days, reveal }, root
       button("Earlier", `Earlier: ${name}`, () => days.shift(field, -1)),
       button("Later", `Later: ${name}`, () => days.shift(field, 1)),
       button("Double", `Double: ${name}`, () => days.apply(`Double ${name}`, (scenario) => duplicateEvent(scenario, field))),
-      button("Remove", `Remove: ${name}`, () => days.apply(`Remove ${name}`, (scenario) => removeEvent(scenario, field))),
+      button("Remove", `Remove: ${name}`, () => days.remove(field)),
     );
   }
 
@@ -66,11 +71,15 @@ export function createSheet({ store, core, fieldOf, putOff, days, reveal }, root
     });
     const alone = button("Change this round alone", `Change this round alone: round ${round}`, () =>
       days.apply(`Round ${round} alone`, (scenario) => splitRound(scenario, field, place)));
-    alone.hidden = count < 2;
+    const own = Boolean(ownOf(store.state.scenario, field, round));
+    alone.hidden = count < 2 && !own;
+    const holds = own
+      ? `Round ${round} has this event of its own, and what stands above holds for the others. “Change this round alone” shows it as it is here.`
+      : count > 1 ? `Changes above hold for all ${count} rounds of this kind.` : "This round stands alone.";
     return element(
       "div",
       { class: "round-group", role: "group", "aria-label": `Round ${round}`, data: { rounds: `timeline[${item}]` } },
-      element("p", { class: "help", text: count > 1 ? `Changes above hold for all ${count} rounds of this kind.` : "This round stands alone." }),
+      element("p", { class: own ? "own" : "help", text: holds }),
       rows.fields.labelled("Turnaround", rows.fields.stepper(made, `Turnaround of round ${round}`)),
       element(
         "div",
@@ -105,7 +114,8 @@ export function createSheet({ store, core, fieldOf, putOff, days, reveal }, root
       if (!Number.isInteger(rounds) || rounds < 1 || rounds > MOST_ROUNDS) {
         return days.refuse(`${count.value} rounds cannot be made: choose 1 to ${MOST_ROUNDS}.`);
       }
-      return days.apply(`${rounds} rounds`, (scenario) => repeatAsRounds(scenario, a, b, rounds, length.value.trim()), { round: 1 });
+      return days.apply(`${rounds} rounds`, (scenario) => repeatAsRounds(scenario, a, b, rounds, length.value.trim()),
+        { round: roundsBefore(store.state.scenario, a) + 1 });
     };
     const field = (text, ...nodes) => element("div", { class: "field" }, element("span", { class: "field-name", text }), ...nodes);
     return element(
@@ -126,6 +136,8 @@ export function createSheet({ store, core, fieldOf, putOff, days, reveal }, root
     );
   }
 
+  const why = element("p", { class: "sheet-why", role: "status", hidden: true });
+
   function build(state) {
     const { selected, round } = state.view;
     const open = [...root.querySelectorAll("details[open]")].map((node) => node.className);
@@ -138,6 +150,7 @@ export function createSheet({ store, core, fieldOf, putOff, days, reveal }, root
         element("p", { class: "help", text: "Tap a block to change it. Drag an edge to make it longer, or drag it to another place; with a finger, tap it first." }),
         element("p", { class: "help with-keys", text: "With keys: arrows choose a block, Shift and arrows change its length, Ctrl and arrows move it, Enter comes here." }),
         adder(null),
+        why,
       );
       return;
     }
@@ -164,16 +177,17 @@ export function createSheet({ store, core, fieldOf, putOff, days, reveal }, root
       ...(at ? [roundGroup(selected, round, at)] : []),
       ...(written.index === null ? [repeatGroup(written.item)] : []),
       adder(selected),
+      why,
     );
     for (const node of root.querySelectorAll("details")) if (open.includes(node.className) && node.className) node.open = true;
     if (!active) return;
     const same = [...root.querySelectorAll("button, input, select, summary")].find((node) => (node.getAttribute("aria-label") ?? node.textContent) === active && !node.hidden);
-    (same ?? root.querySelector("button"))?.focus();
+    (same ?? root).focus({ preventScroll: true });
   }
 
   function formNow({ scenario, view: { selected, round } }) {
     const event = selected && eventAt(scenario, selected);
-    const at = event && roundPlace(scenario, selected, round);
+    const at = event && [roundPlace(scenario, selected, round), ownOf(scenario, selected, round)];
     const neighbours = event && !selected.includes(".events[") ? scenario.timeline.map((one) => one.name ?? one.event ?? "rounds") : null;
     return JSON.stringify(event ? [selected, round, rows.formOf(event), at, neighbours] : null);
   }
@@ -187,11 +201,17 @@ export function createSheet({ store, core, fieldOf, putOff, days, reveal }, root
     rows.refresh(state);
     for (const update of updates) update(state);
   }
+  // Stays in sight while a part of the sheet is.
+  function showWhy({ view: { refusal } }) {
+    why.hidden = !refusal || !root.contains(document.activeElement);
+    setText(why, why.hidden ? "" : refusal);
+  }
   let selected = null;
   let round = null;
   store.subscribe((state, changed) => {
     const chooses = state.view.selected !== selected || state.view.round !== round;
     [selected, round] = [state.view.selected, state.view.round];
+    if ("view" in changed) showWhy(state);
     if (chooses || ["scenario", "units", "result"].some((key) => key in changed)) show(state);
   });
   show(store.state);

@@ -41,16 +41,17 @@ export function createStages({ store, seen }, root) {
     const rounds = roundsOf(store.state.result.summary);
     const to = rounds[rounds.indexOf(roundNow(store.state)) + by];
     const { range } = store.state.view;
-    const launch = store.state.result.summary.launches.find(({ round }) => round === to);
-    store.view({ range: range?.round ? { ...range, round: to } : range, cursor_s: launch.time_s });
+    const { time_s: time } = store.state.result.summary.launches.find(({ round }) => round === to);
+    const [start, end] = shownSpan(store.state);
+    const inSight = time >= start && time <= end;
+    store.view({ range: range?.round ? { ...range, round: to } : inSight ? range : { round: to }, cursor_s: time });
   }
 
   function open(stage) {
     const round = roundNow(store.state);
     const { range } = store.state.view;
     if (range?.stage === stage && range.round === round) return store.view({ range: { round } });
-    const span = stageOf(store.state.result.summary.events.filter((event) => event.round === round), stage);
-    store.view({ range: { round, stage }, cursor_s: stage === "soak" ? span[1] : shownEnd(round, stage) });
+    store.view({ range: { round, stage }, cursor_s: shownEnd(round, stage) });
   }
 
   /** The last moment of a stage that still belongs to it. */
@@ -60,7 +61,11 @@ export function createStages({ store, seen }, root) {
   }
 
   const whole = (value) => value.toFixed(0).replace("-", "−");
-  const signed = (value) => `${value > 0.5 ? "+" : value < -0.5 ? "−" : "±"}${Math.abs(value).toFixed(0)}`;
+  /** A change between two temperatures as they are shown. */
+  const change = (from, to) => {
+    const value = Math.round(to) - Math.round(from);
+    return `${value > 0 ? "+" : value < 0 ? "−" : "±"}${Math.abs(value)}`;
+  };
 
   /** What a stage did: { rise, says } or null where the round has none. */
   function told(summary, round, stage) {
@@ -77,13 +82,13 @@ export function createStages({ store, seen }, root) {
     const seconds = span[1] - span[0];
     if (stage === "soak") {
       return {
-        rise: `${signed(last.pan - from("pan"))} ${degrees}`,
+        rise: `${change(from("pan"), last.pan)} ${degrees}`,
         says: `pan: ${whole(from("pan"))} to ${whole(last.pan)} in ${(seconds / 60).toFixed(0)} min; ${sum("away").toFixed(0)} ${energy} went out`,
       };
     }
     return {
-      rise: `${signed(last.converter - from("converter"))} ${degrees}`,
-      says: `converter: ${whole(from("converter"))} to ${whole(last.converter)} in ${seconds.toFixed(1)} s; ${made} made`,
+      rise: `${change(from("converter"), last.converter)} ${degrees}`,
+      says: `converter: ${whole(from("converter"))} to ${whole(last.converter)} in ${seconds.toFixed(1)} s; ${made} brought in`,
     };
   }
 

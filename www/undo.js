@@ -51,6 +51,8 @@ export function createUndo({ store }, document) {
     const act = key === "z" ? (event.shiftKey ? "redo" : "undo") : key === "y" && !event.shiftKey ? "redo" : null;
     if (!act || (typing && typing === document.activeElement)) return;
     event.preventDefault();
+    // What is being dragged is let go first, or broken off by Escape.
+    if (document.querySelector(".dragging")) return;
     store[act]();
   });
 

@@ -11,7 +11,9 @@ export function secondsOf(restate, text) {
 /** A time as it is written by a drag: in the unit that it reads best in. */
 export function timeText(time_s) {
   const short = (value) => String(Number(value.toFixed(3)));
-  if (time_s < 100) return `${short(time_s)} s`;
+  // As the core restates it: minutes where these come out even, or where seconds do not matter.
+  const even = Math.abs(time_s / 6 - Math.round(time_s / 6)) < 1e-6;
+  if (time_s < 100 || (time_s < 1000 && !even)) return `${short(time_s)} s`;
   return time_s < 7200 ? `${short(time_s / 60)} min` : `${short(time_s / 3600)} h`;
 }
 

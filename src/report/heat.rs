@@ -119,7 +119,8 @@ pub fn heat_table(trace: &Trace, system: System) -> HeatTable {
         "{:.0} {unit} made or brought in over the day, {:.0} {unit} carried away, {:.0} {unit} left in the transmission.{}",
         day.made,
         day.away,
-        day.stored,
+        // So that the three add up as they are shown.
+        day.made.round() - day.away.round(),
         most.filter(|row| row.made > 0.0).map_or(String::new(), |row| {
             let round = row.round.map_or(String::new(), |round| format!(" of round {round}"));
             format!(" The most in one event: {}{round}, {:.0} {unit}.", row.label, row.made)

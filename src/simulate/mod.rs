@@ -101,6 +101,15 @@ pub fn simulate_with(scenario: &Scenario, tolerance: Tolerance) -> Result<Trace,
             day.park_until(&mut transmission, block.round, end_s)?;
         }
     }
+    if day.time_s <= 0.0 {
+        return Err(Error::new(
+            ErrorKind::OutOfRange,
+            "timeline",
+            "a day that is over at once",
+            "longer than 0 s",
+            "Give an event a duration, or let it wait for a temperature that is not there yet.",
+        ));
+    }
     let mut trace = day.trace;
     if let (Some(first), Some(last)) = (trace.samples.first(), trace.samples.last()) {
         trace.ledger = Ledger::between(first, last);

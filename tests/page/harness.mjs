@@ -118,6 +118,17 @@ export const settled = (page) => page.evaluate(async () => {
   while (document.documentElement.hasAttribute("data-behind")) await frame();
 });
 export const text = (page, selector) => page.locator(selector).textContent();
+/** What axe finds in the page, small targets too: [[rule, count, first places]]. */
+export async function findViolations(page) {
+  await page.evaluate(axeSource);
+  return page.evaluate(async () => {
+    // What has been scrolled halfway under the bar with the key numbers and its buttons is no small target.
+    scrollTo(0, 0);
+    const { violations } = await window.axe.run(document, { rules: { "target-size": { enabled: true } } });
+    return violations.map(({ id, nodes }) => [id, nodes.length, nodes.slice(0, 3).map((node) => `${node.html.slice(0, 160)} ${node.any[0]?.message ?? ""}`)]);
+  });
+}
+
 /** The launches as they stand in their table. */
 export const cells = (page) => page.locator("#launch-rows tr").evaluateAll((rows) => rows.map((row) => [...row.cells].map((cell) => cell.textContent)));
 /** The work as the browser keeps it. */

@@ -1,0 +1,62 @@
+// The first day of the page: the work that this browser kept, or the first example.
+//
+// What was kept may come from another version of the page or be damaged: each of its parts is taken only if it can be
+// used, and what cannot is handed on to be said and saved.
+import { sameScenario } from "./history.js";
+import { isDrawable } from "./scenario.js";
+import { forget, restore } from "./storage.js";
+
+const VIEW = {
+  range: null, axis: "room", hidden: ["gear_train", "engine"], cursor_s: 0, selected: null, round: null, on: null, refusal: null, held: null, launch: 0,
+};
+
+/**
+ * Gives { state, history, good, link, lost }: the store's first state and history, the last computed day or null, the
+ * address written last or null, and { scenario, text } of a kept day that cannot be opened, or null.
+ */
+export async function restoreWork({ examples, exampleOf, kinds, isComputable }) {
+  const example = exampleOf(examples[0].key);
+  const fresh = { scenario: example, baseline: example, source: examples[0].key, units: "us", view: VIEW, result: null, problem: null };
+  const nothing = { state: fresh, history: undefined, good: null, link: null, lost: null };
+  const kept = restore();
+  if (!kept) return nothing;
+  const units = kept.units === "si" ? "si" : "us";
+  const known = (key) => (examples.some((one) => one.key === key) ? key : null);
+  const usable = async (scenario) => isDrawable(scenario, kinds) && (await isComputable(scenario));
+
+  const goodOne = (await usable(kept.good)) ? kept.good : null;
+  const opened = await usable(kept.baseline);
+  const baseline = opened ? kept.baseline : goodOne ?? ((await usable(kept.scenario)) ? kept.scenario : null);
+  const told = (text) => ({ scenario: kept.scenario ?? kept.good ?? kept.baseline, text });
+  if (!baseline) {
+    // A text that can still be read may be all of somebody's work.
+    const lost = isObject(kept.scenario) ? told("This version cannot compute it, so that an example stands here. It can be saved as a file.") : null;
+    forget();
+    return { ...nothing, state: { ...fresh, units }, lost };
+  }
+  const drawable = isDrawable(kept.scenario, kinds);
+  const lost = drawable ? null : told("Its newest changes cannot be shown by this version: the last computed day stands here.");
+  const scenario = drawable ? kept.scenario : goodOne ?? baseline;
+  const source = opened ? known(kept.source) : null;
+  const good = goodOne ? { scenario: goodOne, baseline, source } : null;
+
+  // Behind an entry that cannot be used nothing can be gone back to.
+  const entries = (list) => {
+    const bad = list.findLastIndex(({ day }) => !isDrawable(day.scenario, kinds) || !isDrawable(day.baseline, kinds));
+    return list.slice(bad + 1).map(({ day, label, note }) => ({
+      // One and the same baseline is not computed anew.
+      day: { ...day, baseline: sameScenario(day.baseline, baseline) ? baseline : day.baseline, source: known(day.source) },
+      label: typeof label === "string" ? label : "Change",
+      note: typeof note === "string" && note ? note : null,
+    }));
+  };
+  return {
+    state: { ...fresh, scenario, baseline, source, units },
+    history: { past: entries(kept.past), future: entries(kept.future) },
+    good,
+    link: typeof kept.link === "string" ? kept.link : null,
+    lost,
+  };
+}
+
+const isObject = (value) => value !== null && typeof value === "object" && !Array.isArray(value);
