@@ -1458,6 +1458,8 @@ test("a torque curve is typed, taken from its example or a file, replaces what i
   assert.notDeepEqual(await table(page, "pass-rows"), good);
   await page.reload();
   await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+  await page.locator("#launch-more > summary").click();
+  await settled(page);
   await openWay(page, "Engine", "engine.torque_curve");
   assert.match(await area.inputValue(), /583,5/);
   await page.getByRole("button", { name: "Remove: Torque curve" }).click();
