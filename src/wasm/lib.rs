@@ -254,8 +254,8 @@ impl Day {
             .ok_or_else(|| JsValue::from_str("no 2d context"))?
             .unchecked_into();
         context.scale(1.0 / FINE, 1.0 / FINE)?;
-        context.set_line_join("round");
-        context.set_line_cap("round");
+        context.set_line_join("bevel");
+        context.set_line_cap("butt");
         let backend = CanvasBackend::with_canvas_object(canvas)
             .ok_or_else(|| JsValue::from_str("no canvas backend"))?;
         let scale = ratio * FINE;

@@ -60,7 +60,7 @@ async function start(site, label, conditions, budget) {
   const { page, close } = await site.open({ path: null });
   await slowed(page, conditions);
   await page.goto(site.url, { waitUntil: "commit" });
-  await ready(page);
+  await page.waitForFunction(() => performance.getEntriesByName("day shown").length > 0);
   const times = await page.evaluate((path) => {
     const range = document.querySelector(`.control[data-path="${path}"] input[type=range]`);
     const shown = () => document.querySelector("#key-peak").textContent + document.querySelector("#finding").textContent;
@@ -83,16 +83,37 @@ async function start(site, label, conditions, budget) {
   await close();
 }
 
-/** From the slider's input event to the end of the frame that shows what came of it, dragging with the mouse. */
-async function drag(site, label, conditions, budget) {
+/** What is dragged: the event that a move makes, and where the mouse goes, by share of its way. */
+const DRAGGED = {
+  slider: {
+    event: "input",
+    async way(page) {
+      await slider(page, SLIDER).scrollIntoViewIfNeeded();
+      const track = await slider(page, SLIDER).boundingBox();
+      return { y: track.y + track.height / 2, at: (share) => track.x + track.width * (0.2 + 0.6 * share) };
+    },
+  },
+  block: {
+    event: "pointermove",
+    async way(page) {
+      await page.getByRole("button", { name: "R2: round 2" }).click();
+      await page.locator("#lanes").evaluate((node) => node.scrollIntoView({ block: "center" }));
+      const hold = await page.locator('#lane-car .block[data-event="brake_hold"]').boundingBox();
+      return { y: hold.y + hold.height / 2, at: (share) => hold.x + hold.width - 1 + 40 * share };
+    },
+  },
+};
+
+/** From the move's event to the end of the frame that shows what came of it, dragging with the mouse. */
+async function drag(site, what, label, conditions, budget) {
   const { page, close } = await openDayOf(site);
   await slowed(page, conditions);
-  await slider(page, SLIDER).scrollIntoViewIfNeeded();
-  await page.evaluate(() => {
+  const { y, at } = await DRAGGED[what].way(page);
+  await page.evaluate((kind) => {
     window.moves = [];
     window.long = [];
     // A message posted in a frame is delivered after all of that frame's work: script, layout and paint.
-    addEventListener("input", () => {
+    addEventListener(kind, () => {
       const from = performance.now();
       requestAnimationFrame((frame) => {
         const { port1, port2 } = new MessageChannel();
@@ -102,14 +123,11 @@ async function drag(site, label, conditions, budget) {
     }, true);
     new PerformanceObserver((list) => window.long.push(...list.getEntries().map((entry) => entry.duration)))
       .observe({ type: "longtask" });
-  });
-  const track = await slider(page, SLIDER).boundingBox();
-  const y = track.y + track.height / 2;
-  const at = (share) => track.x + track.width * share;
-  await page.mouse.move(at(0.2), y);
+  }, DRAGGED[what].event);
+  await page.mouse.move(at(0), y);
   await page.mouse.down();
   for (let move = 1; move <= MOVES; move += 1) {
-    await page.mouse.move(at(0.2 + (0.6 * move) / MOVES), y);
+    await page.mouse.move(at(move / MOVES), y);
     // One move a frame, as a hand makes them.
     await page.evaluate(() => new Promise((done) => requestAnimationFrame(() => setTimeout(done))));
   }
@@ -117,7 +135,7 @@ async function drag(site, label, conditions, budget) {
   await page.waitForTimeout(300);
   const { moves, long } = await page.evaluate(() => ({ moves: window.moves.slice(2), long: window.long }));
   const sorted = (key) => moves.map((move) => move[key]).sort((a, b) => a - b);
-  row(`slider to painted, ${label}, p50 / p95`, `${ms(part(sorted("all"), 0.5))} / ${ms(part(sorted("all"), 0.95))} (${moves.length} moves)`, budget);
+  row(`${what} to painted, ${label}, p50 / p95`, `${ms(part(sorted("all"), 0.5))} / ${ms(part(sorted("all"), 0.95))} (${moves.length} moves)`, budget);
   row("  of it within the frame", `${ms(part(sorted("frame"), 0.5))} / ${ms(part(sorted("frame"), 0.95))}`);
   row("  long tasks (over 50 ms)", `${long.length}${long.length > 0 ? `, longest ${ms(Math.max(...long))}` : ""}`);
   await close();
@@ -163,8 +181,10 @@ try {
   await start(site, "as fast as this machine", {});
   await start(site, "1.6 Mbit/s, 150 ms", { network: SLOW_NETWORK }, "2500 ms");
   await start(site, "the same, processor slowed 4×", { network: SLOW_NETWORK, cpu: SLOW_CPU }, "2500 ms");
-  await drag(site, "full speed", {}, "16 ms");
-  await drag(site, "processor slowed 4×", { cpu: SLOW_CPU }, "100 ms");
+  for (const what of ["slider", "block"]) {
+    await drag(site, what, "full speed", {}, "16 ms");
+    await drag(site, what, "processor slowed 4×", { cpu: SLOW_CPU }, "100 ms");
+  }
   if (EDITS > 0) await memory(site);
 } finally {
   await site.close();

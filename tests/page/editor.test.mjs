@@ -516,12 +516,88 @@ test("hold, pass and soak of a round stand as cards, in any order, and show thei
     assert.deepEqual([events[0], events.at(-1)], [first, last], stage);
     assert.equal(await card(stage).getAttribute("aria-pressed"), "true");
   }
-  const [, from, to] = (await card("hold").textContent()).match(/converter: (\d+) to (\d+) in 2\.5 s/);
-  assert.match(await card("hold").textContent(), new RegExp(`\\+${Number(to) - Number(from)} °F|\\+${Number(to) - Number(from) + 1} °F|\\+${Number(to) - Number(from) - 1} °F`));
+  // The large number is the difference of the two below it, in either unit.
+  for (const units of ["us", "si"]) {
+    await page.locator(`label[for=units-${units}]`).click();
+    await settled(page);
+    for (const stage of ["hold", "pass", "soak"]) {
+      const [, shown, from, to] = (await card(stage).textContent()).match(/([+−±]\d+) °[FC](?:converter|pan): (\d+) to (\d+) in/);
+      assert.equal(Number(shown.replace("−", "-").replace("±", "")), Number(to) - Number(from), `${stage}: ${shown}, ${from} to ${to}`);
+    }
+  }
+  await card("soak").click();
+  await settled(page);
+  const [, round] = (await text(page, "#stages-title")).match(/Round (\d)/);
+  assert.match(await text(page, "#chart-body .moment"), new RegExp(`round ${round} · Pits`), "the end of the soak is still the round's");
   const heading = await text(page, "#stages-title");
   await page.getByRole("button", { name: "Round before" }).click();
   await settled(page);
   assert.notEqual(await text(page, "#stages-title"), heading);
+  quiet(log);
+  await close();
+});
+
+test("an undo key while a block is dragged waits; a day that comes in between ends the drag", async () => {
+  const { page, log, close } = await openDay();
+  await showRound(page, 2);
+  await page.locator("#lanes").scrollIntoViewIfNeeded();
+  const road = await boxOf(block(page, "return_road"));
+  await page.mouse.move(road.right - 1, road.y);
+  await page.mouse.down();
+  await page.mouse.move(road.right + 10, road.y, { steps: 4 });
+  await settled(page);
+  const longer = await timeline(page);
+  assert.notDeepEqual(longer, example.timeline);
+  await page.keyboard.press("Control+z");
+  await settled(page);
+  assert.deepEqual(await timeline(page), longer);
+  await page.keyboard.press("Escape");
+  await settled(page);
+  assert.deepEqual(await timeline(page), example.timeline, "Escape breaks the drag off");
+  await page.mouse.up();
+  await page.mouse.move(road.right - 1, road.y);
+  await page.mouse.down();
+  await page.mouse.move(road.right + 10, road.y, { steps: 4 });
+  await give(page, () => {});
+  await page.mouse.move(road.right + 20, road.y, { steps: 4 });
+  await page.mouse.up();
+  await settled(page);
+  assert.deepEqual(await timeline(page), example.timeline, "the day that came is not touched");
+  assert.equal(await page.locator(".dragging").count(), 0);
+  quiet(log);
+  await close();
+});
+
+test("a day that is over at once is refused and nothing changes, a stage that is over at once is still drawn", async () => {
+  const { page, log, close } = await openDay();
+  const zero = { ...example, name: "Zero", timeline: [{ event: "engine_off", until: { node: "pan_fluid", at_or_below: "300 °F" }, at_most: "30 min" }] };
+  await page.locator("#file").setInputFiles({ name: "zero.json", mimeType: "application/json", buffer: Buffer.from(JSON.stringify(zero)) });
+  await page.waitForFunction(() => !document.querySelector("#problem").hidden);
+  assert.match(await text(page, "#problem"), /zero\.json cannot be opened; your day is unchanged\..*over at once/s);
+  assert.equal(await text(page, "#day-name"), example.name);
+  assert.deepEqual(await timeline(page), example.timeline);
+  await give(page, ({ timeline: [, , , { events }] }) => {
+    events[3] = { event: "brake_hold", engine_speed: "4200 rpm", until: { node: "pan_fluid", at_or_below: "300 °F" }, at_most: "3 s" };
+  });
+  await page.locator(".stage[data-stage=hold]").click();
+  await settled(page);
+  assert.equal(await page.locator("#problem").isVisible(), false);
+  assert.ok((await page.locator("#lane-car .block").count()) >= 2);
+  quiet(log);
+  await close();
+});
+
+test("a day without rounds has its buttons after a reload, too", async () => {
+  const { page, log, close } = await openDay();
+  await page.locator("#example").selectOption("dyno_bench_session");
+  await settled(page);
+  const buttons = () => page.locator(".ranges button").allTextContents();
+  const before = await buttons();
+  assert.deepEqual(before, ["Day", "−", "+", "True time"]);
+  await page.waitForLoadState("networkidle");
+  await page.reload();
+  await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+  assert.deepEqual(await buttons(), before);
   quiet(log);
   await close();
 });

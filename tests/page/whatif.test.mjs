@@ -86,6 +86,25 @@ test("A is kept, B edited: what changed and what it does is listed, undo goes th
   await close();
 });
 
+test("A that is B lies on it at every moment of a pass", async () => {
+  const { page, log, close } = await openDay();
+  await openPart(page, "compare");
+  await press(page, "#keep-a");
+  await page.getByRole("button", { name: "R6: round 6" }).click();
+  await page.locator(".stage[data-stage=pass]").click();
+  await page.locator("#cursor").scrollIntoViewIfNeeded();
+  const { x, y, width, height } = await page.locator("#cursor").boundingBox();
+  for (let part = 0.15; part < 1; part += 0.07) {
+    await page.mouse.move(x + width * part, y + height / 2);
+    await settled(page);
+    const own = await page.locator(".legend:not(.others-legend) [data-node=converter_fluid] .value").textContent();
+    const a = await page.locator(".others-legend .entry .value").first().textContent();
+    assert.ok(Math.abs(Number(own) - Number(a)) <= 1, `${own} and ${a} at ${part.toFixed(2)}`);
+  }
+  quiet(log);
+  await close();
+});
+
 test("A outlives a reload and another unit; what storage holds in its place is not believed", async () => {
   const { page, log, close } = await openDay();
   await openPart(page, "compare");
