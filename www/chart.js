@@ -202,8 +202,10 @@ export function createChart({ store, core, tables, day, moment, lanes, player, c
     line.hidden = share < -1e-9 || share > 1 + 1e-9;
     const x = layout.left + share * (layout.right - layout.left);
     line.style.setProperty("transform", `translateX(${x.toFixed(1)}px)`);
+    const guessing = state.view.hideLines;
     const words = [at.clock, event?.round ? `round ${event.round}` : "", event ? event.label : ""].filter(Boolean).join(" · ");
-    setText(momentLine, `${words} (${summary.temperature_unit})`);
+    const read = guessing ? "" : ` · converter ${at.temperatures[0].toFixed(0)}, pan ${at.temperatures[2].toFixed(0)} ${summary.temperature_unit}`;
+    setText(momentLine, words + read);
     entries.forEach(({ node, button, value }, index) => {
       setText(value, at.temperatures[index].toFixed(0));
       button.setAttribute("aria-pressed", String(!state.view.hidden.includes(node.key)));
