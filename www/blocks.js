@@ -1,7 +1,6 @@
 // What the lanes show: events and on-times as blocks { lane, field, event, start_s, end_s, … } of the computed day,
 // and what a drag of a block's edge does to the day as it is written.
-import { heat } from "./eventrow.js";
-import { eventAt, eventIn, onTimes, ownOf, roundPlace, setOnTimes, setTurnaround, turnaround, writtenEvents } from "./scenario.js";
+import { eventAt, eventIn, heat, onTimes, ownOf, roundPlace, setOnTimes, setTurnaround, turnaround, writtenEvents } from "./scenario.js";
 import { secondsOf, snapped, timeText } from "./written.js";
 
 export const LANES = [["car", "car"], ["circulation", "pump"], ["fan", "fan"]];

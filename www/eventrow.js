@@ -6,19 +6,13 @@ import { element, setText } from "./element.js";
 import { createFields } from "./fields.js";
 import { asLogged, isFromCar, loadsText, loggedOf } from "./loads.js";
 import { clocks } from "./results.js";
-import { eventAt, newEvent, onTimes, setOnTimes } from "./scenario.js";
+import { eventAt, heat, newEvent, onTimes, setOnTimes } from "./scenario.js";
 
 // A pass without an end of its own is computed to the finish; one with a duration is logged.
 const isComputed = (event) => event.event === "pass" && event.duration === undefined && !event.until;
 
 const endForm = (event) =>
   isComputed(event) ? "finish" : event.until ? "until" : event.duration === "rest" ? "rest" : "duration";
-
-/** How much heat a kind makes, for its mark: "off", "running" or "loaded". */
-export function heat(kind) {
-  if (kind === "engine_off" || kind === "tow") return "off";
-  return ["burnout", "brake_hold", "pass", "dyno_pull"].includes(kind) ? "loaded" : "running";
-}
 
 /** `row(written, more)` makes a row, `more` gives what stands at its end; `refresh(state)` brings all up to date. */
 export function createRows({ store, core, fieldOf, putOff, heading = "h4" }) {

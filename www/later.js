@@ -1,17 +1,34 @@
-// What lies below the first screen and is loaded after it: heat in numbers, the cut-away, speeds in a pass, pictures as files, what if.
+// What lies below the first screen and is loaded after it: the sheet and the list of the day, heat in numbers, the
+// cut-away, a pass, the ledger, what happened, pictures as files, what if.
+//
+// `shared` has what the parts of the page share, `core` also what only these need of it.
 import { createCutaway } from "./cutaway.js";
+import { createDayList } from "./daylist.js";
+import { createHappened } from "./happened.js";
 import { createHeatTable } from "./heattable.js";
+import { createLedger } from "./ledger.js";
+import { createPassHeat } from "./passheat.js";
 import { createPassPicture } from "./passpicture.js";
 import { createPictures } from "./pictures.js";
+import { createSheet } from "./sheet.js";
 import { createWhatIf } from "./whatif.js";
 
 /** `shared` has what the parts of the page share, `core` also what only these need of it. */
-export function createLater({ store, seen, core, fieldOf, day, moment, attempt, timeOptions, download }, document) {
+export function createLater({ store, seen, core, fieldOf, putOff, days, sheetRoot, day, moment, attempt, timeOptions, download }, document) {
   const $ = (id) => document.getElementById(id);
   // One after the other: what is made may change the view at once.
+  let sheet;
+  store.late(() => {
+    const reveal = createDayList({ store, core, fieldOf, putOff, days }, $("timeline-body"));
+    sheet = createSheet({ store, core, fieldOf, putOff, days, reveal }, sheetRoot);
+  });
   store.late(() => createHeatTable({ core, seen, day, moment }, $("heat-body")));
   store.late(() => createCutaway({ store, seen, core, fieldOf, moment }, $("cutaway-body")));
+  store.late(() => createPassHeat({ store, core, seen }, $("pass-heat")));
+  store.late(() => createLedger({ core, seen }, $("ledger-body")));
+  store.late(() => createHappened({ store, seen }, document));
   store.late(() => createPassPicture({ store, seen, day, moment }, $("pass-picture")));
   store.late(() => createPictures({ store, day, timeOptions, download }, $("save-pictures")));
   store.late(() => createWhatIf({ store, core, day, moment, attempt }, $("what-if")));
+  return sheet;
 }

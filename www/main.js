@@ -7,16 +7,12 @@ import { axisOf } from "./axis.js";
 import { createChart } from "./chart.js";
 import { createControls } from "./controls.js";
 import { createDayEdits } from "./dayedits.js";
-import { createDayList } from "./daylist.js";
 import { createDrop } from "./drop.js";
 import { element, setText } from "./element.js";
-import { createHappened } from "./happened.js";
 import { createHead } from "./head.js";
 import { createLanes } from "./lanes.js";
-import { createLedger } from "./ledger.js";
 import { textOf } from "./history.js";
 import { isLink, readLink } from "./link.js";
-import { createPassHeat } from "./passheat.js";
 import { fieldOfError, placeWords, withPlaceFrom } from "./places.js";
 import { createPlayer } from "./player.js";
 import { createPutOff } from "./putoff.js";
@@ -25,7 +21,6 @@ import { createResults } from "./results.js";
 import { blockFields, isDrawable } from "./scenario.js";
 import { createShare } from "./share.js";
 import { createSeen } from "./seen.js";
-import { createSheet } from "./sheet.js";
 import { createStages } from "./stages.js";
 import { createStore } from "./state.js";
 import { forget, keep, onKeptElsewhere } from "./storage.js";
@@ -484,23 +479,19 @@ async function start() {
 
   document.body.classList.remove("loading");
   createResults({ ...shared, actions }, document);
-  createPassHeat(shared, $("pass-heat"));
-  createLedger(shared, $("ledger-body"));
-  createHappened(shared, document);
   createHead({ ...shared, cars: JSON.parse(wasm.cars()) }, $("setup-body"));
   createControls(shared, $("setup-body"), $("parts-body"));
   const putOff = createPutOff(shared);
   const days = createDayEdits({ store, attempt, putOff, kinds });
   const editing = { ...shared, putOff, days };
-  const reveal = createDayList(editing, $("timeline-body"));
+  let sheet = null; // made later
   createStages(shared, $("stages"));
-  const lanes = createLanes({ ...editing, axisOf, toSheet: () => sheet.focus() });
+  const lanes = createLanes({ ...editing, axisOf, toSheet: () => sheet?.focus() });
   const choose = (selected, round) => {
     store.view({ selected, round, on: null, refusal: null });
-    sheet.focus();
+    sheet?.focus();
   };
   const chart = createChart({ ...shared, tables: wasm.tables("us"), day: () => day, moment, lanes, player: $("player"), choose }, $("chart-body"));
-  const sheet = createSheet({ ...editing, reveal }, chart.sheet);
   createPlayer({ store, axisOf }, $("player"));
   connect(examples);
   createUndo(shared, document);
@@ -530,11 +521,14 @@ async function start() {
   }, document);
   await openAddress();
   performance.mark("day shown"); // for the bench: what is asked for later is not of the first view
-  await showLater({ ...shared, timeOptions: chart.timeOptions });
+  sheet = await showLater({ ...editing, timeOptions: chart.timeOptions, sheetRoot: chart.sheet });
   $("version").textContent = wasm.version();
 }
 
-/** What lies below the first screen; without it the day can be seen and changed all the same. */
+/**
+ * What lies below the first screen; without it the day can be seen and its blocks dragged all the same. Gives the sheet,
+ * or null where it could not be loaded.
+ */
 async function showLater(shared) {
   const core = {
     ...shared.core,
@@ -545,12 +539,13 @@ async function showLater(shared) {
   const save = (extension, type, content) => download(good.scenario, extension, type, content);
   try {
     const { createLater } = await import("./later.js");
-    createLater({ ...shared, core, day: () => day, moment, attempt, download: save }, document);
+    return createLater({ ...shared, core, day: () => day, moment, attempt, download: save }, document);
   } catch (error) {
     if (isTrap(error)) throw error;
     console.error(error);
     const text = "This part could not be loaded. Reload the page; your day is kept in this browser.";
-    for (const id of ["cutaway-body", "what-if"]) $(id).append(element("p", { class: "help", text }));
+    for (const id of ["sheet", "cutaway-body", "what-if"]) $(id).append(element("p", { class: "help", text }));
+    return null;
   }
 }
 

@@ -2,7 +2,7 @@
 // { node, label, times_s, value_k, dash, light, dark, width } or bands { node, label, times_s, low_k, high_k, light, dark }.
 //
 // Overlays are part of the view only. They are made anew from what they show and kept nowhere.
-import { heat } from "./eventrow.js";
+import { heat } from "./scenario.js";
 
 // As the core's drawing takes them: plain lists of numbers, colours as #rrggbb.
 const LISTS = ["times_s", "value_k", "low_k", "high_k"];

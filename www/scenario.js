@@ -180,6 +180,12 @@ const FIRST_DURATION = {
   dyno_pull: "20 s",
 };
 
+/** How much heat a kind makes, for its mark: "off", "running" or "loaded". */
+export function heat(kind) {
+  if (kind === "engine_off" || kind === "tow") return "off";
+  return ["burnout", "brake_hold", "pass", "dyno_pull"].includes(kind) ? "loaded" : "running";
+}
+
 /** A new event of a kind, to be edited further. */
 export function newEvent(kind) {
   return { event: kind, duration: FIRST_DURATION[kind] ?? "1 min" };
