@@ -9,8 +9,8 @@
 //! low-discrepancy sequence would leave its pairs of high dimensions badly filled. The variance of a mean is at most
 //! `n / (n − 1)` times that of plain random draws (Owen 1997), so a plain standard error is an upper bound.
 //!
-//! Assumes that the parameters are independent and the model right. Leaves out what a shop does know: its air,
-//! its weights, its timeline.
+//! Assumes that the parameters are independent and the model right. Leaves out what carries no spread in the
+//! table, because a shop knows it: its car, its fill, its timeline.
 
 use crate::pass::PassResult;
 use crate::scenario::Scenario;

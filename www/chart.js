@@ -10,7 +10,7 @@ import { followPointer } from "./follow.js";
 
 const WHEEL_PX = 400;
 
-export function createChart({ store, core, tables, day, moment, lanes, player, choose, fieldOf }, root) {
+export function createChart({ store, seen, core, tables, day, moment, lanes, player, choose, fieldOf }, root) {
   const nodes = tables.nodes;
   const dark = matchMedia("(prefers-color-scheme: dark)");
   const paper = matchMedia("print");
@@ -171,7 +171,7 @@ export function createChart({ store, core, tables, day, moment, lanes, player, c
     };
     layout = day().draw(canvas, { ...options, picture: "temperatures", height });
     // Times stand under the temperatures.
-    const untold = options.ticks?.map((tick) => ({ ...tick, text: "" })) ?? null;
+    const untold = options.ticks?.map((tick) => ({ ...tick, text: "" })) ?? [];
     day().draw(heat, { ...options, ticks: untold, picture: "heat", height: size.heat });
     lanes.update(state, layout, width);
     drawnRatio = devicePixelRatio;
@@ -298,7 +298,7 @@ export function createChart({ store, core, tables, day, moment, lanes, player, c
   // What the pictures show of the view; the rest of it moves the cursor only.
   const drawn = ({ view: { range, hidden, axis, held, overlays, hideLines } }) => [range, hidden, axis, held, overlays, hideLines];
   let viewDrawn = [];
-  store.subscribe((state, changed) => {
+  seen(plot, (state, changed) => {
     if (!state.result) return;
     const now = drawn(state);
     const redrawn = "result" in changed || now.some((part, at) => part !== viewDrawn[at]);

@@ -88,6 +88,8 @@ const DRAGGED = {
   slider: {
     event: "input",
     async way(page) {
+      // The set-up stands beside the picture: both are in sight.
+      await page.locator("#chart").evaluate((node) => node.scrollIntoView({ block: "center" }));
       await slider(page, SLIDER).scrollIntoViewIfNeeded();
       const track = await slider(page, SLIDER).boundingBox();
       return { y: track.y + track.height / 2, at: (share) => track.x + track.width * (0.2 + 0.6 * share) };
