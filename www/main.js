@@ -47,6 +47,12 @@ function simulate(scenario) {
   return wasm.Day.simulate(textOf(scenario));
 }
 
+const tabled = {};
+/** The core's tables in one system of units: the same each time, and not small. */
+function tables(units) {
+  return (tabled[units] ??= wasm.tables(units));
+}
+
 function isTrap(error) {
   return error instanceof WebAssembly.RuntimeError;
 }
@@ -87,7 +93,7 @@ function problemOf(error, stale, scenario = store.state.scenario) {
     const advice = `${error.value} — ${error.limit}. ${error.remedy}`;
     return {
       title: "Not computed.",
-      text: `${placeWords(scenario, error.field, wasm.tables(store.state.units))}: ${advice}`,
+      text: `${placeWords(scenario, error.field, tables(store.state.units))}: ${advice}`,
       advice,
       field: fieldOfError(scenario, error.field),
       stale,
@@ -265,7 +271,7 @@ const actions = {
   takeBack() {
     const { scenario, baseline, problem } = store.state;
     const from = good.baseline === baseline ? good.scenario : baseline;
-    const mended = problem?.field ? withPlaceFrom(scenario, from, problem.field, wasm.tables("us")) : null;
+    const mended = problem?.field ? withPlaceFrom(scenario, from, problem.field, tables("us")) : null;
     const note = mended ? "The change that could not be computed is taken back." : "Every change since the last computed day is taken back.";
     store.replace(mended ? { scenario: mended } : good, { label: "Change taken back", note });
     // An entry that changed nothing leaves the problem to be computed again.
@@ -298,7 +304,7 @@ function exampleOf(key) {
 
 /** The part of a link's view that this page can show. */
 function viewIn({ hidden, range, axis, launch, cursor_s } = {}) {
-  const nodes = wasm.tables("us").nodes.map((node) => node.key);
+  const nodes = tables("us").nodes.map((node) => node.key);
   const whole = (value) => Number.isInteger(value) && value >= 0;
   const rangeOf = () => {
     if (whole(range?.round) && range.round > 0) return { round: range.round, ...(STAGES.includes(range.stage) ? { stage: range.stage } : {}) };
@@ -349,7 +355,7 @@ async function openFile(file) {
 function readable(text) {
   try {
     const scenario = JSON.parse(text.replace(/^\ufeff/, ""));
-    if (isDrawable(scenario, wasm.tables("us").kinds.map((kind) => kind.key))) return scenario;
+    if (isDrawable(scenario, tables("us").kinds.map((kind) => kind.key))) return scenario;
   } catch {
     // Not JSON: nothing in it has a name.
   }
@@ -452,7 +458,7 @@ function keepWork() {
 async function start() {
   wasm = await core();
   const examples = wasm.examples();
-  const first = await restoreWork({ examples, exampleOf, kinds: wasm.tables("us").kinds.map((kind) => kind.key), isComputable });
+  const first = await restoreWork({ examples, exampleOf, kinds: tables("us").kinds.map((kind) => kind.key), isComputable });
   ({ good, link, lost } = first);
   store = createStore(first.state, first.history);
   let blocks = [];
@@ -462,11 +468,11 @@ async function start() {
     if (blocksOf !== written) [blocks, blocksOf] = [blockFields(written), written];
     return blocks[block]?.(event) ?? null;
   };
-  const kinds = new Map(wasm.tables("us").kinds.map((kind) => [kind.key, kind]));
+  const kinds = new Map(tables("us").kinds.map((kind) => [kind.key, kind]));
   const shared = {
     store,
     core: {
-      tables: (units) => wasm.tables(units),
+      tables,
       restate,
       clock: (time_s) => wasm.clock(time_s),
       kindLabel: (key) => kinds.get(key)?.label,
@@ -491,7 +497,7 @@ async function start() {
     store.view({ selected, round, on: null, refusal: null });
     sheet?.focus();
   };
-  const chart = createChart({ ...shared, tables: wasm.tables("us"), day: () => day, moment, lanes, player: $("player"), choose }, $("chart-body"));
+  const chart = createChart({ ...shared, tables: tables("us"), day: () => day, moment, lanes, player: $("player"), choose }, $("chart-body"));
   createPlayer({ store, axisOf }, $("player"));
   connect(examples);
   createUndo(shared, document);
@@ -522,6 +528,7 @@ async function start() {
   await openAddress();
   performance.mark("day shown"); // for the bench: what is asked for later is not of the first view
   sheet = await showLater({ ...editing, timeOptions: chart.timeOptions, sheetRoot: chart.sheet });
+  shared.seen.now();
   $("version").textContent = wasm.version();
 }
 

@@ -10,7 +10,7 @@ const QUIET_MS = 120;
 export function createSeen(store, document, failed) {
   const root = document.documentElement;
   const waiting = new Map(); // listener → what changed since it was told last
-  const inSight = new WeakMap();
+  const inSight = new WeakMap(); // nothing is, until it has been looked at
   let timer = 0;
 
   const observer = new IntersectionObserver((entries) => {
@@ -43,11 +43,11 @@ export function createSeen(store, document, failed) {
   addEventListener("beforeprint", all);
   matchMedia("print").addEventListener("change", ({ matches }) => matches && all());
 
-  return function seen(node, listener) {
+  function seen(node, listener) {
     observer.observe(node);
     store.subscribe((state, changed) => {
       const behind = waiting.get(listener);
-      if (!behind && inSight.get(node) !== false) {
+      if (!behind && inSight.get(node)) {
         listener(state, changed);
         return;
       }
@@ -56,5 +56,8 @@ export function createSeen(store, document, failed) {
       clearTimeout(timer);
       timer = setTimeout(catchUp, QUIET_MS);
     });
-  };
+  }
+  /** Tells all that wait. */
+  seen.now = all;
+  return seen;
 }

@@ -40,14 +40,12 @@ function createKept() {
  */
 export function createWhatIf({ store, core, ...shared }, root) {
   const kept = createKept();
-  const tables = {};
   const parts = {
     ...shared,
     store,
     kept,
     overlays: createOverlays(store),
-    // The same each time, and not small.
-    core: { ...core, tables: (units) => (tables[units] ??= core.tables(units)) },
+    core,
   };
   // A part is made when it is first opened, or at once where something in it was kept.
   const part = (id, title, create, isUsed) => {

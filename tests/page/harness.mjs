@@ -100,8 +100,9 @@ function record(page, context) {
 /** axe-core as text, to be evaluated in the page: its policy allows no other script. */
 export const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 
-/** Waits until the page has computed its day. */
-export const ready = (page) => page.waitForFunction(() => document.querySelector("#version")?.textContent);
+/** Waits until the page has computed its day and shows it everywhere. */
+export const ready = (page) => page.waitForFunction(() =>
+  document.querySelector("#version")?.textContent && !document.documentElement.hasAttribute("data-behind"));
 
 /** Opens a page of `site` as `site.open` does, with its day computed. */
 export async function openDayOf(site, options) {

@@ -85,13 +85,33 @@ test("where scripts or a module do not run, the page says what it needs", async 
   assert.ok(await plain.page.locator("#safety-list").isVisible());
   await plain.close();
   const cut = await site.open({ path: null });
-  await cut.page.route("**/ledger.js", (route) => route.abort());
+  await cut.page.route("**/lanes.js", (route) => route.abort());
   await cut.page.goto(site.url);
   assert.match(await text(cut.page, "#finding"), /needs JavaScript, modules from this site/);
   await cut.close();
   const whole = await openDay();
   assert.doesNotMatch(await text(whole.page, "#finding"), /JavaScript/);
   await whole.close();
+});
+
+test("without what is loaded later the day is there and can be changed, and the page says what is missing", async () => {
+  const { page, log, close } = await site.open({ path: null });
+  await page.route("**/ledger.js", (route) => route.abort());
+  await page.goto(site.url);
+  await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+  await settled(page);
+  for (const id of ["sheet", "cutaway-body", "what-if"]) assert.match(await text(page, `#${id}`), /could not be loaded\. Reload the page/);
+  const before = await cells(page);
+  assert.equal(before.length, 6);
+  await type(page, box(page, "cooler.ua"), "60");
+  assert.notDeepEqual(await cells(page), before);
+  await page.locator('#lane-car .block[data-event="idle"]').first().click();
+  await page.locator("#lane-car").focus();
+  await page.keyboard.press("Shift+ArrowRight");
+  await settled(page);
+  assert.equal((await kept(page)).scenario.timeline[1].duration, "6.5 min");
+  assert.deepEqual(log.errors, []);
+  await close();
 });
 
 test("both sides of the ledger are sums of their lines and of one size", async () => {
