@@ -46,6 +46,11 @@ impl Node {
         self as usize
     }
 
+    /// The node of a name in files and JSON.
+    pub fn of_key(key: &str) -> Option<Node> {
+        Node::ALL.into_iter().find(|node| node.key() == key)
+    }
+
     /// The name in files and JSON.
     pub fn key(self) -> &'static str {
         match self {

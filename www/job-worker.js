@@ -1,10 +1,14 @@
-// A worker with a core of its own: runs one task and says how far it is.
+// A worker with a core of its own, made for long work: runs one task and says how far it is.
 //
 //   { kind: "family", days: [text], node, times_s }
 //     → [{ value_k, summary: { us, si } } or { error }], one a day
 //   { kind: "band", day: text, nodes, times_s, draws, known }
 //     → { nodes: { key: { low_k, high_k } }, launches: { us, si }, simulated, draws }
-import { core } from "./core.js";
+async function jobs() {
+  const module = await import("./jobs/stallheat_jobs.js");
+  await module.default();
+  return module;
+}
 
 const DRAWS_A_STEP = 4;
 const words = (error) => ("limit" in error ? `${error.value}: ${error.limit}. ${error.remedy}` : String(error.message ?? error));
@@ -12,7 +16,7 @@ const words = (error) => ("limit" in error ? `${error.value}: ${error.limit}. ${
 function family(wasm, { days, node, times_s }) {
   return days.map((text, index) => {
     try {
-      const day = wasm.Day.simulate(text);
+      const day = wasm.Run.simulate(text);
       const one = { value_k: day.series(node, times_s), summary: { us: day.summary("us"), si: day.summary("si") } };
       day.free();
       postMessage({ done: index + 1, of: days.length });
@@ -48,7 +52,7 @@ function band(wasm, { day, nodes, times_s, draws, known }) {
 
 addEventListener("message", async ({ data }) => {
   try {
-    const wasm = await core();
+    const wasm = await jobs();
     postMessage({ result: (data.kind === "band" ? band : family)(wasm, data) });
   } catch (error) {
     postMessage({ error: error instanceof WebAssembly.RuntimeError ? "The computation stopped; try again." : words(error) });

@@ -32,15 +32,13 @@ const SERVICE_WORKER: &str = "sw.js";
 const VERSION_MARK: &str = "\"%version%\"";
 const FILES_MARK: &str = "[\"%files%\"]";
 
-/// Lays out the files of `www/` and of the core.
+/// Lays out the files of `www/` and what was compiled for the browser.
 pub fn assemble(
     pages: BTreeMap<String, Vec<u8>>,
-    core: BTreeMap<String, Vec<u8>>,
+    compiled: BTreeMap<String, Vec<u8>>,
 ) -> Result<Site, Error> {
     let mut sources = pages;
-    for (name, bytes) in core {
-        sources.insert(format!("{CORE_FOLDER}/{name}"), bytes);
-    }
+    sources.extend(compiled);
     let version = version_of(&sources);
     let address = |name: &str| {
         if keeps_address(name) { name.to_string() } else { format!("v-{version}/{name}") }
@@ -261,7 +259,7 @@ mod tests {
 
     #[test]
     fn moves_what_may_be_cached_and_rewrites_references() {
-        let site = assemble(page(), sources(&[("stallheat.js", "1")])).unwrap();
+        let site = assemble(page(), sources(&[("core/stallheat.js", "1")])).unwrap();
         let folder = format!("v-{}", site.version);
         let names: Vec<&str> = site.files.keys().map(String::as_str).collect();
         let moved = ["core/stallheat.js", "main.js", "style.css"].map(|n| format!("{folder}/{n}"));
@@ -286,7 +284,11 @@ mod tests {
             ("core.js", "import(`./core/glue.js${query}`)"),
             ("later.js", ""),
         ]);
-        let site = assemble(pages, sources(&[("core.wasm", "1"), ("glue.js", "2")])).unwrap();
+        let site = assemble(
+            pages,
+            sources(&[("core/core.wasm", "1"), ("core/glue.js", "2"), ("jobs/jobs.wasm", "3")]),
+        )
+        .unwrap();
         let folder = format!("v-{}", site.version);
         let module =
             |name: &str| format!("<link rel=\"modulepreload\" href=\"{folder}/{name}\">\n");
@@ -315,9 +317,9 @@ mod tests {
 
     #[test]
     fn version_follows_every_byte() {
-        let one = assemble(page(), sources(&[("a.wasm", "1")])).unwrap();
-        let same = assemble(page(), sources(&[("a.wasm", "1")])).unwrap();
-        let two = assemble(page(), sources(&[("a.wasm", "2")])).unwrap();
+        let one = assemble(page(), sources(&[("core/a.wasm", "1")])).unwrap();
+        let same = assemble(page(), sources(&[("core/a.wasm", "1")])).unwrap();
+        let two = assemble(page(), sources(&[("core/a.wasm", "2")])).unwrap();
         assert_eq!(one, same);
         assert_ne!(one.version, two.version);
     }

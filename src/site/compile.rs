@@ -1,4 +1,4 @@
-//! From `src/wasm` to the core: the WebAssembly file and the JavaScript that loads it.
+//! From `src/wasm` and `src/jobs` to two WebAssembly files, each with the JavaScript that loads it.
 //!
 //! The running program calls cargo once more for the browser's target and then makes the glue with
 //! wasm-bindgen's generator, used as a library, so that nobody has to install a tool of a matching
@@ -20,17 +20,43 @@ use wasm_bindgen_cli_support::Bindgen;
 
 const TARGET: &str = "wasm32-unknown-unknown";
 const PROFILE: &str = "wasm";
-const PACKAGE: &str = "stallheat-wasm";
-/// Name of cargo's output: the package name with an underscore.
-const WASM_FILE: &str = "stallheat_wasm.wasm";
-/// Stem of the files the page loads: `stallheat.js`, `stallheat_bg.wasm`.
-const STEM: &str = "stallheat";
 
-/// Compiles the core and returns its files by name.
+/// A package for the browser and where its files lie.
+struct Part {
+    package: &'static str,
+    /// Cargo's output: the package name with an underscore.
+    wasm_file: &'static str,
+    folder: &'static str,
+    /// Stem of the files: `stem.js`, `stem_bg.wasm`.
+    stem: &'static str,
+}
+
+const PARTS: [Part; 2] = [
+    Part {
+        package: "stallheat-wasm",
+        wasm_file: "stallheat_wasm.wasm",
+        folder: "core",
+        stem: "stallheat",
+    },
+    Part {
+        package: "stallheat-jobs",
+        wasm_file: "stallheat_jobs.wasm",
+        folder: "jobs",
+        stem: "stallheat_jobs",
+    },
+];
+
+/// Compiles what runs in the browser and returns its files by name, each part in its folder.
 pub fn compile(root: &Path) -> Result<BTreeMap<String, Vec<u8>>, Error> {
     require_target(root)?;
-    let wasm = cargo_build(root)?;
-    bind(&wasm)
+    let folder = cargo_build(root)?;
+    let mut files = BTreeMap::new();
+    for part in &PARTS {
+        for (name, bytes) in bind(&folder.join(part.wasm_file), part)? {
+            files.insert(format!("{}/{name}", part.folder), bytes);
+        }
+    }
+    Ok(files)
 }
 
 /// Sees to it that the standard library for the browser's target is there.
@@ -71,12 +97,13 @@ fn has_target(root: &Path) -> Result<bool, Error> {
     Ok(sysroot.join("lib/rustlib").join(TARGET).join("lib").is_dir())
 }
 
-/// Runs cargo for the browser's target and returns the path of what it made.
+/// Runs cargo for the browser's target and returns the folder of what it made.
 fn cargo_build(root: &Path) -> Result<PathBuf, Error> {
     let target_folder = target_folder(root)?;
     let status = cargo()
         .args(["build", "--profile", PROFILE, "--target", TARGET])
-        .args(["--package", PACKAGE, "--lib", "--locked"])
+        .args(PARTS.iter().flat_map(|part| ["--package", part.package]))
+        .args(["--lib", "--locked"])
         .current_dir(root)
         .env_remove("RUSTFLAGS")
         .env("CARGO_ENCODED_RUSTFLAGS", compiler_flags(root))
@@ -86,13 +113,13 @@ fn cargo_build(root: &Path) -> Result<PathBuf, Error> {
     if !status.success() {
         return Err(Error::new(
             ErrorKind::Build,
-            PACKAGE,
+            "src/wasm, src/jobs",
             format!("cargo ended with {status}"),
             "sources that compile for the browser",
             "Mend what cargo reported above.",
         ));
     }
-    Ok(target_folder.join(TARGET).join(PROFILE).join(WASM_FILE))
+    Ok(target_folder.join(TARGET).join(PROFILE))
 }
 
 /// Where cargo puts its output, whatever its configuration says.
@@ -159,10 +186,10 @@ fn missing_tool(name: &OsString, cause: &std::io::Error) -> Error {
 }
 
 /// Makes the glue: JavaScript that loads the WebAssembly file lying beside it.
-fn bind(wasm: &Path) -> Result<BTreeMap<String, Vec<u8>>, Error> {
+fn bind(wasm: &Path, part: &Part) -> Result<BTreeMap<String, Vec<u8>>, Error> {
     let mut output = Bindgen::new()
         .input_path(wasm)
-        .out_name(STEM)
+        .out_name(part.stem)
         .web(true)
         .and_then(|bindgen| {
             bindgen
@@ -179,8 +206,8 @@ fn bind(wasm: &Path) -> Result<BTreeMap<String, Vec<u8>>, Error> {
                 "wasm-bindgen",
                 format!("{cause:#}"),
                 "WebAssembly made with exactly the wasm-bindgen version of the generator",
-                "Pin wasm-bindgen in src/wasm/Cargo.toml and wasm-bindgen-cli-support in Cargo.toml \
-                 to the same version.",
+                "Pin wasm-bindgen in src/wasm/Cargo.toml and src/jobs/Cargo.toml and \
+                 wasm-bindgen-cli-support in Cargo.toml to the same version.",
             )
         })?;
     let mut files = BTreeMap::new();
@@ -192,7 +219,7 @@ fn bind(wasm: &Path) -> Result<BTreeMap<String, Vec<u8>>, Error> {
     for (path, text) in output.local_modules() {
         files.insert(format!("snippets/{path}"), text.clone().into_bytes());
     }
-    files.insert(format!("{STEM}.js"), output.js().as_bytes().to_vec());
-    files.insert(format!("{STEM}_bg.wasm"), output.wasm_mut().emit_wasm());
+    files.insert(format!("{}.js", part.stem), output.js().as_bytes().to_vec());
+    files.insert(format!("{}_bg.wasm", part.stem), output.wasm_mut().emit_wasm());
     Ok(files)
 }

@@ -2,8 +2,9 @@
 //!
 //! A [`Site`] is a map from relative address to bytes, made in memory:
 //!
-//! - `compile` turns `src/wasm` into the core: WebAssembly and its JavaScript glue;
-//! - `assemble` lays the core and `www/` out so that no browser can mix files of two builds;
+//! - `compile` turns `src/wasm` into the core of the page and `src/jobs` into that of its worker, WebAssembly and its
+//!   JavaScript glue;
+//! - `assemble` lays them and `www/` out so that no browser can mix files of two builds;
 //! - `folder` writes a site to a folder and reads it back;
 //! - `serve` answers a browser from the site in memory, and `watch` says when the sources changed.
 //!
@@ -44,8 +45,8 @@ pub fn build(root: &Path, out: &Path) -> Result<BuildReport, Error> {
 /// Builds the page from the sources in `root`, in memory.
 fn make(root: &Path) -> Result<Site, Error> {
     let pages = folder::read_tree(&root.join("www"))?;
-    let core = compile::compile(root)?;
-    assemble::assemble(pages, core)
+    let compiled = compile::compile(root)?;
+    assemble::assemble(pages, compiled)
 }
 
 /// The folder of the sources: the one this program was built from or, if that is gone, the one around

@@ -5,66 +5,26 @@
 //! input, and a panic that happens all the same is written to the console before the instance stops.
 #![cfg(target_arch = "wasm32")]
 
+mod bridge;
 mod fine;
 mod picture;
 
+use bridge::{system, thrown, to_js};
 use fine::{FINE, FineBackend};
 use plotters_canvas::CanvasBackend;
 use serde::Serialize;
-use serde_wasm_bindgen::Serializer;
-use stallheat::band;
-use stallheat::error::Error;
 use stallheat::scenario::{self, Scenario};
-use stallheat::timeline::Node;
 use stallheat::trace::Trace;
-use stallheat::units::{Dimension, System, clock_seconds_text, parse_quantity, temperature_in};
+use stallheat::units::{Dimension, clock_seconds_text, parse_quantity, temperature_in};
 use stallheat::{chart, moment, report, sheet, simulate};
 use wasm_bindgen::prelude::wasm_bindgen;
 use wasm_bindgen::{JsCast, JsValue};
 use web_sys::HtmlCanvasElement;
 
-#[wasm_bindgen]
-extern "C" {
-    #[wasm_bindgen(js_namespace = console, js_name = error)]
-    fn console_error(text: &str);
-}
-
-/// Makes a panic visible before the instance is lost.
-#[wasm_bindgen(start)]
-pub fn start() {
-    std::panic::set_hook(Box::new(|info| console_error(&format!("stallheat core: {info}"))));
-}
-
 /// The version of the package, as the page shows it.
 #[wasm_bindgen]
 pub fn version() -> String {
     env!("CARGO_PKG_VERSION").to_string()
-}
-
-fn to_js<T: Serialize>(value: &T) -> JsValue {
-    let serializer = Serializer::json_compatible();
-    value.serialize(&serializer).unwrap_or(JsValue::NULL)
-}
-
-/// A JavaScript `Error` that carries the four parts beside its message.
-fn thrown(error: &Error) -> JsValue {
-    let thrown = js_sys::Error::new(&error.to_string());
-    thrown.set_name("ScenarioError");
-    for (key, value) in [
-        ("kind", error.kind.name()),
-        ("field", &error.field),
-        ("value", &error.value),
-        ("limit", &error.limit),
-        ("remedy", &error.remedy),
-    ] {
-        // Setting a property of an object just made cannot fail.
-        let _ = js_sys::Reflect::set(&thrown, &key.into(), &value.into());
-    }
-    thrown.into()
-}
-
-fn system(units: &str) -> System {
-    if units == "si" { System::Si } else { System::Us }
 }
 
 /// Parameters, kinds of events, routes, fluids and nodes, in the reader's units (`us` or `si`).
@@ -126,56 +86,6 @@ pub fn examples() -> JsValue {
 #[wasm_bindgen]
 pub fn cars() -> String {
     scenario::CARS.to_string()
-}
-
-/// The band of a day, computed a few draws at a time.
-#[wasm_bindgen]
-pub struct Band(band::Band);
-
-#[wasm_bindgen]
-impl Band {
-    /// `known`: paths of the parameters that are not spread, with spaces between. Throws the error object.
-    #[wasm_bindgen(constructor)]
-    pub fn new(text: &str, times_s: Vec<f64>, draws: usize, known: &str) -> Result<Band, JsValue> {
-        let scenario = scenario::parse(text).map_err(|error| thrown(&error))?;
-        let known: Vec<&str> = known.split(' ').collect();
-        Ok(Band(band::Band::new(scenario, times_s, draws.min(2_000), &known)))
-    }
-
-    /// Simulates some further draws; gives how many are done.
-    pub fn step(&mut self, count: usize) -> usize {
-        self.0.step(count)
-    }
-
-    /// How many of those done could be simulated.
-    pub fn simulated(&self) -> usize {
-        self.0.simulated()
-    }
-
-    /// Low temperatures of a node at all times (K), then the high ones.
-    pub fn node(&self, key: &str) -> Vec<f64> {
-        picture::node(key).map_or(Vec::new(), |node| {
-            let (mut low_k, high_k) = self.0.node_k(node);
-            low_k.extend(high_k);
-            low_k
-        })
-    }
-
-    /// For every launch low and high of converter and pan in the reader's unit, and of the elapsed time (s; NaN where
-    /// there is none).
-    pub fn launches(&self, units: &str) -> Vec<f64> {
-        let mut flat = Vec::new();
-        for launch in self.0.launches() {
-            for node in [Node::ConverterFluid, Node::PanFluid] {
-                let (low_k, high_k) = launch.temperature_k[node.index()];
-                flat.push(temperature_in(system(units), low_k));
-                flat.push(temperature_in(system(units), high_k));
-            }
-            let (low_s, high_s) = launch.elapsed_s.unwrap_or((f64::NAN, f64::NAN));
-            flat.extend([low_s, high_s]);
-        }
-        flat
-    }
 }
 
 /// A simulated day, kept on this side so that the page draws and reads it without copying it whole.

@@ -14,10 +14,7 @@ pub fn refused(said: &str) -> JsValue {
 
 /// The node of a key.
 pub fn node(key: &str) -> Result<Node, String> {
-    Node::ALL
-        .into_iter()
-        .find(|node| node.key() == key)
-        .ok_or_else(|| ["There is no node ", key, "."].concat())
+    Node::of_key(key).ok_or_else(|| ["There is no node ", key, "."].concat())
 }
 
 /// `#rrggbb`.
