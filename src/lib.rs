@@ -47,6 +47,7 @@ pub mod simulate;
 pub mod results;
 
 pub mod band;
+pub mod plan;
 
 pub mod chart;
 pub mod finding;

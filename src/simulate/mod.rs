@@ -64,6 +64,15 @@ pub fn simulate(scenario: &Scenario) -> Result<Trace, Error> {
 /// Simulates a day with a stated error control.
 pub fn simulate_with(scenario: &Scenario, tolerance: Tolerance) -> Result<Trace, Error> {
     let mut transmission = Transmission::new(&scenario.setup)?;
+    simulate_on(&mut transmission, scenario, tolerance)
+}
+
+/// The same on a transmission that was made of the scenario's set-up: many timelines share its curves.
+pub fn simulate_on(
+    transmission: &mut Transmission,
+    scenario: &Scenario,
+    tolerance: Tolerance,
+) -> Result<Trace, Error> {
     let scaling = Scaling::new(transmission.nodes(), &scenario.initial_temperature_k);
     let events: usize = scenario.blocks.iter().map(|block| block.events.len()).sum();
     let mut day = Day {
@@ -86,19 +95,19 @@ pub fn simulate_with(scenario: &Scenario, tolerance: Tolerance) -> Result<Trace,
             evaluations: 0,
         },
     };
-    day.sample(day.temperatures_k(&transmission));
+    day.sample(day.temperatures_k(transmission));
     for (b, block) in scenario.blocks.iter().enumerate() {
         let block_start_s = day.time_s;
         let block_end_s = block.turnaround_s.map(|turnaround_s| block_start_s + turnaround_s);
         for (e, event) in block.events.iter().enumerate() {
             if let Some(start_s) = event.start_s {
-                day.park_until(&mut transmission, block.round, block_start_s + start_s)?;
+                day.park_until(transmission, block.round, block_start_s + start_s)?;
             }
             let place = Place { event, round: block.round, place: Some((b, e)) };
-            day.run_event(&mut transmission, &place, block_end_s)?;
+            day.run_event(transmission, &place, block_end_s)?;
         }
         if let Some(end_s) = block_end_s {
-            day.park_until(&mut transmission, block.round, end_s)?;
+            day.park_until(transmission, block.round, end_s)?;
         }
     }
     if day.time_s <= 0.0 {
@@ -114,7 +123,7 @@ pub fn simulate_with(scenario: &Scenario, tolerance: Tolerance) -> Result<Trace,
     if let (Some(first), Some(last)) = (trace.samples.first(), trace.samples.last()) {
         trace.ledger = Ledger::between(first, last);
     }
-    trace.launches = launches(scenario, &transmission, &trace);
+    trace.launches = launches(scenario, transmission, &trace);
     Ok(trace)
 }
 

@@ -1,0 +1,253 @@
+//! The rests of a day, and what a schedule in one of them comes to at the launch after it.
+
+use std::cell::{Cell, RefCell};
+use std::rc::Rc;
+
+use super::schedule::Schedule;
+use crate::error::{Error, ErrorKind};
+use crate::scenario::Scenario;
+use crate::simulate::{TOLERANCE, simulate_on};
+use crate::timeline::{Block, Event, EventEnd, EventKind, NODES, Node};
+use crate::trace::{EventRecord, Trace};
+use crate::transmission::Transmission;
+
+/// The time with the engine off before a launch that a crew can use.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rest {
+    /// Round that it belongs to.
+    pub round: Option<u32>,
+    /// Its place among the events of the trace.
+    pub record: usize,
+    /// Block of the scenario, and the event within it; without one the car is parked because nothing else fills the
+    /// turnaround.
+    pub place: (usize, Option<usize>),
+    pub start_s: f64,
+    pub end_s: f64,
+    /// The launch that follows, among those of the trace.
+    pub launch: usize,
+}
+
+/// The rests before the launches of a day, in order. Launches without time before them have none. Before the first
+/// launch it is the last time with the engine off, not the longest: that is spent cold.
+pub fn rests(scenario: &Scenario, trace: &Trace) -> Vec<Rest> {
+    const LEAST_S: f64 = 60.0;
+    let mut found = Vec::new();
+    let mut from = 0;
+    for (launch, at) in trace.launches.iter().enumerate() {
+        let length_s = |record: &usize| {
+            let event = &trace.events[*record];
+            event.end_s - event.start_s
+        };
+        let parked = (from..at.event).filter(|record| {
+            trace.events[*record].kind == EventKind::EngineOff && length_s(record) >= LEAST_S
+        });
+        from = at.event + 1;
+        let chosen = if launch == 0 {
+            parked.last()
+        } else {
+            parked.max_by(|a, b| length_s(a).total_cmp(&length_s(b)))
+        };
+        let Some(record) = chosen else { continue };
+        let event = &trace.events[record];
+        let place = match event.place {
+            Some((block, event)) => (block, Some(event)),
+            None => {
+                let round = event.round;
+                match scenario.blocks.iter().position(|block| block.round == round) {
+                    Some(block) if round.is_some() => (block, None),
+                    _ => continue,
+                }
+            }
+        };
+        let (start_s, end_s) = (event.start_s, event.end_s);
+        found.push(Rest { round: event.round, record, place, start_s, end_s, launch });
+    }
+    found
+}
+
+/// The events of a stretch of the trace, one after the other, as the scenario states them: ends by turnaround become
+/// durations, and parked time an event.
+fn restated(scenario: &Scenario, records: &[EventRecord]) -> Vec<Event> {
+    let restate = |record: &EventRecord| {
+        let took = EventEnd::Duration(record.end_s - record.start_s);
+        let Some((block, event)) = record.place else { return Event::parked(took) };
+        let stated = &scenario.blocks[block].events[event];
+        let end = if stated.end == EventEnd::Turnaround { took } else { stated.end };
+        Event { start_s: None, end, ..stated.clone() }
+    };
+    records.iter().filter(|record| record.end_s > record.start_s).map(restate).collect()
+}
+
+/// A rest as it can be planned: where the car is, how long there is, what follows.
+pub struct Situation<'a> {
+    scenario: Scenario,
+    transmission: Rc<RefCell<Transmission<'a>>>,
+    /// K, in the order of [`Node`], now.
+    pub now_k: [f64; NODES],
+    /// Charge in the battery now (A·s).
+    pub charge_a_s: f64,
+    /// From now to the call (s).
+    pub free_s: f64,
+    /// From the call to the launch.
+    lead: Vec<Event>,
+    /// From the launch to the rest after it; empty after the last launch.
+    after: Vec<Event>,
+    simulated: Cell<u32>,
+}
+
+/// What a schedule comes to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reached {
+    /// K, in the order of [`Node`], at the launch.
+    pub launch_k: [f64; NODES],
+    /// What pump and fan took until then (A·s).
+    pub used_a_s: f64,
+    /// The least charge in the battery until then (A·s), at worst: below zero it does not last.
+    pub least_a_s: f64,
+}
+
+impl<'a> Situation<'a> {
+    /// The situation `into_s` seconds into a rest of a simulated day; `scenario.setup` must be what the trace was
+    /// simulated with.
+    pub fn new(
+        scenario: &'a Scenario,
+        trace: &Trace,
+        rest: &Rest,
+        into_s: f64,
+    ) -> Result<Situation<'a>, Error> {
+        let transmission = Rc::new(RefCell::new(Transmission::new(&scenario.setup)?));
+        Ok(Situation::on(transmission, scenario, trace, rest, into_s))
+    }
+
+    /// The same on a transmission that is there already: the rests of a day share one.
+    pub(super) fn on(
+        transmission: Rc<RefCell<Transmission<'a>>>,
+        scenario: &'a Scenario,
+        trace: &Trace,
+        rest: &Rest,
+        into_s: f64,
+    ) -> Situation<'a> {
+        let launch = trace.launches[rest.launch].event;
+        let at_s = (rest.start_s + into_s).clamp(rest.start_s, rest.end_s);
+        let next_rest = rests(scenario, trace).into_iter().find(|next| next.launch > rest.launch);
+        let until = next_rest.map_or(launch, |next| next.record);
+        let charge_a_s = trace
+            .samples
+            .iter()
+            .take_while(|sample| sample.time_s <= at_s)
+            .last()
+            .map_or(scenario.setup.battery.capacity_a_s, |sample| sample.charge_a_s);
+        Situation {
+            scenario: Scenario {
+                name: String::new(),
+                note: String::new(),
+                setup: scenario.setup.clone(),
+                initial_temperature_k: [0.0; NODES],
+                blocks: Vec::new(),
+            },
+            transmission,
+            now_k: Node::ALL.map(|node| trace.temperature_at_k(node, at_s)),
+            charge_a_s,
+            free_s: rest.end_s - at_s,
+            lead: restated(scenario, &trace.events[rest.record + 1..launch]),
+            after: restated(scenario, &trace.events[launch..until.max(launch)]),
+            simulated: Cell::new(0),
+        }
+    }
+
+    /// The same with the pan at a reading (K), and the converter's shell if it was read too. The rise of everything else
+    /// above the air goes with that of the pan; the converter's fluid keeps its distance from the shell.
+    pub fn with_reading(mut self, pan_k: f64, shell_k: Option<f64>) -> Situation<'a> {
+        const LEAST_RISE_K: f64 = 2.0;
+        let air_k = self.scenario.setup.air.temperature_k;
+        let (pan, shell, fluid) =
+            (Node::PanFluid.index(), Node::ConverterShell.index(), Node::ConverterFluid.index());
+        let (rise_k, read_k) = (self.now_k[pan] - air_k, pan_k - air_k);
+        let share = if rise_k.abs() < LEAST_RISE_K { None } else { Some(read_k / rise_k) };
+        for node in Node::ALL {
+            if node == Node::Engine {
+                continue;
+            }
+            let now_k = &mut self.now_k[node.index()];
+            *now_k = match share {
+                Some(share) if (0.0..=4.0).contains(&share) => air_k + share * (*now_k - air_k),
+                _ => pan_k,
+            };
+        }
+        self.now_k[pan] = pan_k;
+        if let Some(shell_k) = shell_k {
+            self.now_k[fluid] += shell_k - self.now_k[shell];
+            self.now_k[shell] = shell_k;
+        }
+        self
+    }
+
+    /// How many schedules were simulated so far.
+    pub fn simulated(&self) -> u32 {
+        self.simulated.get()
+    }
+
+    /// What a schedule comes to at the launch.
+    pub fn reached(&self, schedule: &Schedule) -> Result<Reached, Error> {
+        let trace = self.run(schedule, &self.lead, self.free_s)?;
+        Ok(self.read(&trace))
+    }
+
+    /// The same with another time until the call (s).
+    pub fn reached_in(&self, schedule: &Schedule, free_s: f64) -> Result<Reached, Error> {
+        let trace = self.run(schedule, &self.lead, free_s)?;
+        Ok(self.read(&trace))
+    }
+
+    /// Temperatures (K) some time from now (s), and the charge used until then, under a schedule.
+    pub fn at(&self, schedule: &Schedule, from_now_s: f64) -> Result<[f64; NODES], Error> {
+        let trace = self.run(schedule, &[], self.free_s)?;
+        Ok(Node::ALL.map(|node| trace.temperature_at_k(node, from_now_s)))
+    }
+
+    /// Temperatures (K) and charge (A·s) at the start of the next rest, after this schedule and the round that follows it.
+    pub fn next(&self, schedule: &Schedule) -> Result<([f64; NODES], f64), Error> {
+        let all: Vec<Event> = self.lead.iter().chain(&self.after).cloned().collect();
+        let trace = self.run(schedule, &all, self.free_s)?;
+        let drawn_a_s = trace
+            .samples
+            .last()
+            .map_or(0.0, |last| self.scenario.setup.battery.capacity_a_s - last.charge_a_s);
+        Ok((self.read(&trace).launch_k, self.charge_a_s - drawn_a_s))
+    }
+
+    fn read(&self, trace: &Trace) -> Reached {
+        let capacity_a_s = self.scenario.setup.battery.capacity_a_s;
+        let lowest =
+            trace.samples.iter().map(|sample| sample.charge_a_s).fold(capacity_a_s, f64::min);
+        let last = trace.samples.last();
+        Reached {
+            launch_k: last.map_or(self.now_k, |last| last.temperature_k),
+            used_a_s: last.map_or(0.0, |last| last.used_a_s),
+            // The battery counts from full; with less in it, it is never lower than by what was missing.
+            least_a_s: self.charge_a_s - (capacity_a_s - lowest),
+        }
+    }
+
+    fn run(&self, schedule: &Schedule, then: &[Event], free_s: f64) -> Result<Trace, Error> {
+        self.simulated.set(self.simulated.get() + 1);
+        let idle_rad_per_s = self.scenario.setup.engine.idle_speed_rad_per_s;
+        let mut events = schedule.events(free_s, idle_rad_per_s);
+        events.extend_from_slice(then);
+        if events.is_empty() {
+            return Err(Error::new(
+                ErrorKind::OutOfRange,
+                "minutes until the call",
+                "0 min",
+                "more than 0, or something that happens between the call and the launch",
+                "Give a time until the call.",
+            ));
+        }
+        let day = Scenario {
+            initial_temperature_k: self.now_k,
+            blocks: vec![Block { round: None, turnaround_s: None, events }],
+            ..self.scenario.clone()
+        };
+        simulate_on(&mut self.transmission.borrow_mut(), &day, TOLERANCE)
+    }
+}
