@@ -19,6 +19,8 @@ const RESOLUTION_S: f64 = 1.0;
 pub const ROUND_S: f64 = 5.0;
 /// The fan and what starts and ends as near to it as this (s) are switched together.
 const TOGETHER_S: f64 = 20.0;
+/// What that may cost in distance from the aim (K).
+const TOGETHER_K: f64 = 0.1;
 /// Ways from which switch times are polished where the aim is not reached.
 const STARTS: usize = 3;
 /// Shares of the time until the call at which a way is tried first.
@@ -330,9 +332,10 @@ impl Search<'_, '_> {
         best
     }
 
-    /// Switch times rounded to what a crew can do, each end to the side that is better.
-    fn rounded(&self, mut found: Outcome) -> Outcome {
-        // What is all but together is switched together.
+    /// Switch times rounded to what a crew can do, each end to the side that is better. What is all but together is
+    /// switched together where that costs little.
+    fn rounded(&self, found: Outcome) -> Outcome {
+        let apart = self.rounded_as_is(found);
         let fan = found.schedule.fan;
         let with = [found.schedule.pump, found.schedule.idle].into_iter().find(|span| {
             !span.is_empty()
@@ -340,9 +343,14 @@ impl Search<'_, '_> {
                 && (span.start_s - fan.start_s).abs() <= TOGETHER_S
                 && (span.end_s - fan.end_s).abs() <= TOGETHER_S
         });
-        if let Some(span) = with {
-            found.schedule.fan = span;
-        }
+        let Some(span) = with else { return apart };
+        let schedule = Schedule { fan: span, ..found.schedule };
+        let together = self.rounded_as_is(Outcome { schedule, ..found });
+        let costs_k = together.off_k.abs() - apart.off_k.abs();
+        if costs_k <= TOGETHER_K { together } else { apart }
+    }
+
+    fn rounded_as_is(&self, found: Outcome) -> Outcome {
         let Schedule { pump, fan, idle, .. } = found.schedule;
         let (fan_is_pump, fan_is_idle) =
             (fan == pump && !fan.is_empty(), fan == idle && !fan.is_empty());
