@@ -47,10 +47,12 @@ pub mod simulate;
 pub mod results;
 
 pub mod band;
+pub mod tornado;
 
 pub mod chart;
 pub mod finding;
 pub mod report;
 
+pub mod compare;
 pub mod moment;
 pub mod sheet;

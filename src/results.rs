@@ -1,6 +1,7 @@
 //! What a day comes to, worked out from its trace: heat of a pass by second, charge by turnaround, fluid life.
 
 use crate::fluid_life::{AgeingLaw, Ramp};
+use crate::pass::PassResult;
 use crate::scenario::Scenario;
 use crate::timeline::Node;
 use crate::trace::{EventRecord, Sample, Trace};
@@ -75,6 +76,11 @@ pub fn first_third_share(trace: &Trace, event: &EventRecord) -> f64 {
         made_at(trace, event, third_s).minus(made_at(trace, event, event.start_s)).converter_j;
     let all_j = heat_made(trace, event).converter_j;
     if all_j > 0.0 { early_j / all_j } else { 0.0 }
+}
+
+/// Elapsed time at the finish of a computed pass (s).
+pub fn finish_s(pass: &PassResult) -> Option<f64> {
+    pass.marks.last().map(|mark| mark.elapsed_s)
 }
 
 /// One round's turnaround: charge and fluid life.

@@ -3,11 +3,13 @@
 //! The JSON of `simulate --json` is SI (s, °C, J) whatever units are shown elsewhere; the summary and the
 //! text use the reader's units.
 
+mod brief;
 mod export;
 mod heat;
 mod pass;
 mod text;
 
+pub use brief::brief;
 pub use export::{csv, json};
 pub use heat::{HeatColumn, HeatRow, HeatTable, heat_columns, heat_table};
 pub use pass::{PassCourse, PassRow, pass_course};
