@@ -53,6 +53,7 @@ pub mod chart;
 pub mod finding;
 pub mod report;
 
-pub mod compare;
 pub mod moment;
 pub mod sheet;
+
+pub mod compare;

@@ -13,7 +13,7 @@ pub use brief::brief;
 pub use export::{csv, json};
 pub use heat::{HeatColumn, HeatRow, HeatTable, heat_columns, heat_table};
 pub use pass::{PassCourse, PassRow, pass_course};
-pub use text::text;
+pub use text::{text, wrapped};
 
 use serde::Serialize;
 
@@ -163,7 +163,7 @@ pub struct PassSummary {
 }
 
 /// What people call the distances at which time is taken.
-fn mark_label(distance_m: f64) -> &'static str {
+pub(crate) fn mark_label(distance_m: f64) -> &'static str {
     match distance_m {
         d if d < 20.0 => "60 ft",
         d if d < 150.0 => "330 ft",
