@@ -12,9 +12,9 @@
 //! Assumes that the parameters are independent and the model right. Leaves out what carries no spread in the
 //! table, because a shop knows it: its car, its fill, its timeline.
 
-use crate::pass::PassResult;
+use crate::results::finish_s;
 use crate::scenario::Scenario;
-use crate::scenario::parameters::{PARAMETERS, Parameter};
+use crate::scenario::parameters::{PARAMETERS, Parameter, Setup};
 use crate::simulate::simulate;
 use crate::timeline::{NODES, Node};
 
@@ -23,22 +23,28 @@ use crate::scenario::parameters::Spread;
 
 /// Share of the results inside the band: 19 of 20.
 pub const COVERAGE: f64 = 0.95;
-/// The same day always gets the same draws.
-const SEED: u64 = 1979;
+/// The same day always gets the same draws, unless a seed is stated.
+pub const SEED: u64 = 1979;
 
-/// A day's draws, simulated a few at a time.
+/// A day's draws, simulated a few at a time by [`Band::step`]; or by several threads, for which [`Band::drawn`] computes
+/// a draw by its number and [`Band::keep`] takes them in order.
 pub struct Band {
-    /// Its set-up is that of the last draw.
     scenario: Scenario,
     /// With the value as stated (SI).
     spread: Vec<(&'static Parameter, f64)>,
     /// For every draw, a standard normal number for each spread parameter.
     deviations: Vec<Vec<f64>>,
     times_s: Vec<f64>,
-    /// By draw that could be simulated: temperatures (K) by time, then node.
-    temperature_k: Vec<Vec<[f64; NODES]>>,
-    launches: Vec<Vec<DrawnLaunch>>,
+    kept: Vec<Draw>,
     done: usize,
+}
+
+/// One simulated draw.
+pub struct Draw {
+    /// Temperatures (K) by time, then node.
+    temperature_k: Vec<[f64; NODES]>,
+    launches: Vec<DrawnLaunch>,
+    peak_k: [f64; NODES],
 }
 
 struct DrawnLaunch {
@@ -57,22 +63,38 @@ pub struct LaunchBand {
     pub elapsed_s: Option<(f64, f64)>,
 }
 
+/// The parameters that a shop does not know well, with their values in a set-up (SI), without those whose path is in
+/// `known`.
+pub fn spread_parameters(setup: &Setup, known: &[&str]) -> Vec<(&'static Parameter, f64)> {
+    PARAMETERS
+        .iter()
+        .filter(|parameter| parameter.spread.is_some())
+        .filter(|parameter| !known.contains(&parameter.path().as_str()))
+        .map(|parameter| (parameter, parameter.value_si(setup)))
+        .collect()
+}
+
 impl Band {
     /// Prepares `draws` draws of a day, to be read at `times_s` (s since its start); parameters whose path is in
     /// `known` stay as they are stated.
     pub fn new(scenario: Scenario, times_s: Vec<f64>, draws: usize, known: &[&str]) -> Band {
-        let spread: Vec<(&Parameter, f64)> = PARAMETERS
-            .iter()
-            .filter(|parameter| parameter.spread.is_some())
-            .filter(|parameter| !known.contains(&parameter.path().as_str()))
-            .map(|parameter| (parameter, parameter.value_si(&scenario.setup)))
-            .collect();
-        let deviations = latin_hypercube(spread.len(), draws, SEED)
+        Band::seeded(scenario, times_s, draws, known, SEED)
+    }
+
+    /// The same with other draws for every seed.
+    pub fn seeded(
+        scenario: Scenario,
+        times_s: Vec<f64>,
+        draws: usize,
+        known: &[&str],
+        seed: u64,
+    ) -> Band {
+        let spread = spread_parameters(&scenario.setup, known);
+        let deviations = latin_hypercube(spread.len(), draws, seed)
             .into_iter()
             .map(|draw| draw.into_iter().map(normal_quantile).collect())
             .collect();
-        let (temperature_k, launches) = (Vec::new(), Vec::new());
-        Band { scenario, spread, deviations, times_s, temperature_k, launches, done: 0 }
+        Band { scenario, spread, deviations, times_s, kept: Vec::new(), done: 0 }
     }
 
     /// Simulates up to `count` further draws and gives how many are done of all. A draw that cannot be simulated is
@@ -80,39 +102,60 @@ impl Band {
     pub fn step(&mut self, count: usize) -> usize {
         let last = (self.done + count).min(self.deviations.len());
         while self.done < last {
-            for ((parameter, stated_si), deviations) in
-                self.spread.iter().zip(&self.deviations[self.done])
-            {
-                let moved_si = parameter.moved_si(*stated_si, *deviations);
-                parameter.set_si(&mut self.scenario.setup, moved_si);
-            }
-            self.done += 1;
-            let Ok(trace) = simulate(&self.scenario) else { continue };
-            let at = |time_s: &f64| Node::ALL.map(|node| trace.temperature_at_k(node, *time_s));
-            self.temperature_k.push(self.times_s.iter().map(at).collect());
-            let drawn = trace.launches.iter().map(|launch| DrawnLaunch {
-                round: launch.round,
-                temperature_k: launch.temperature_k,
-                elapsed_s: launch.pass.as_ref().and_then(finish_s),
-            });
-            self.launches.push(drawn.collect());
+            let draw = self.drawn(self.done);
+            self.keep(draw);
         }
         self.done
     }
 
+    /// Simulates one draw, from 0; `None` when it cannot be simulated, or is none of this band.
+    pub fn drawn(&self, number: usize) -> Option<Draw> {
+        let mut scenario = self.scenario.clone();
+        for ((parameter, stated_si), deviations) in
+            self.spread.iter().zip(self.deviations.get(number)?)
+        {
+            let moved_si = parameter.moved_si(*stated_si, *deviations);
+            parameter.set_si(&mut scenario.setup, moved_si);
+        }
+        let trace = simulate(&scenario).ok()?;
+        let at = |time_s: &f64| Node::ALL.map(|node| trace.temperature_at_k(node, *time_s));
+        let drawn = trace.launches.iter().map(|launch| DrawnLaunch {
+            round: launch.round,
+            temperature_k: launch.temperature_k,
+            elapsed_s: launch.pass.as_ref().and_then(finish_s),
+        });
+        Some(Draw {
+            temperature_k: self.times_s.iter().map(at).collect(),
+            launches: drawn.collect(),
+            peak_k: Node::ALL.map(|node| trace.peak(node).0),
+        })
+    }
+
+    /// Takes the next draw as done.
+    pub fn keep(&mut self, draw: Option<Draw>) {
+        self.done += 1;
+        self.kept.extend(draw);
+    }
+
     /// Draws that were simulated; those done less these could not be.
     pub fn simulated(&self) -> usize {
-        self.temperature_k.len()
+        self.kept.len()
+    }
+
+    /// Low and high of the highest temperature that a node reaches (K); NaN before the first draw.
+    pub fn peak_k(&self, node: Node) -> (f64, f64) {
+        let peaks = self.kept.iter().map(|draw| draw.peak_k[node.index()]);
+        coverage_interval(&mut peaks.collect::<Vec<f64>>(), COVERAGE)
     }
 
     /// Low and high temperature of a node at every time (K); empty before the first draw.
     pub fn node_k(&self, node: Node) -> (Vec<f64>, Vec<f64>) {
-        if self.temperature_k.is_empty() {
+        if self.kept.is_empty() {
             return (Vec::new(), Vec::new());
         }
         (0..self.times_s.len())
             .map(|time| {
-                let drawn = self.temperature_k.iter().map(|draw| draw[time][node.index()]);
+                let drawn = self.kept.iter().map(|draw| draw.temperature_k[time][node.index()]);
                 coverage_interval(&mut drawn.collect::<Vec<f64>>(), COVERAGE)
             })
             .unzip()
@@ -120,11 +163,11 @@ impl Band {
 
     /// The bands of the launches that every draw has.
     pub fn launches(&self) -> Vec<LaunchBand> {
-        let count = self.launches.iter().map(Vec::len).min().unwrap_or(0);
+        let count = self.kept.iter().map(|draw| draw.launches.len()).min().unwrap_or(0);
         let interval = |mut drawn: Vec<f64>| coverage_interval(&mut drawn, COVERAGE);
         (0..count)
             .map(|place| {
-                let drawn = || self.launches.iter().map(|launches| &launches[place]);
+                let drawn = || self.kept.iter().map(|draw| &draw.launches[place]);
                 let elapsed_s: Option<Vec<f64>> = drawn().map(|launch| launch.elapsed_s).collect();
                 LaunchBand {
                     round: drawn().next().and_then(|launch| launch.round),
@@ -136,11 +179,6 @@ impl Band {
             })
             .collect()
     }
-}
-
-/// Elapsed time at the last mark (s).
-fn finish_s(pass: &PassResult) -> Option<f64> {
-    pass.marks.last().map(|mark| mark.elapsed_s)
 }
 
 /// `draws` points of the open unit cube in `dimensions`, one in each `draws`-th of every axis.

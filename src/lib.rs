@@ -48,6 +48,7 @@ pub mod results;
 
 pub mod band;
 pub mod plan;
+pub mod tornado;
 
 pub mod chart;
 pub mod finding;
@@ -55,3 +56,5 @@ pub mod report;
 
 pub mod moment;
 pub mod sheet;
+
+pub mod compare;

@@ -1,6 +1,7 @@
 //! What a day comes to, worked out from its trace: heat of a pass by second, charge by turnaround, fluid life.
 
 use crate::fluid_life::{AgeingLaw, Ramp};
+use crate::pass::PassResult;
 use crate::scenario::Scenario;
 use crate::timeline::Node;
 use crate::trace::{EventRecord, Sample, Trace};
@@ -75,6 +76,30 @@ pub fn first_third_share(trace: &Trace, event: &EventRecord) -> f64 {
         made_at(trace, event, third_s).minus(made_at(trace, event, event.start_s)).converter_j;
     let all_j = heat_made(trace, event).converter_j;
     if all_j > 0.0 { early_j / all_j } else { 0.0 }
+}
+
+/// Elapsed time at the finish of a computed pass (s).
+pub fn finish_s(pass: &PassResult) -> Option<f64> {
+    pass.marks.last().map(|mark| mark.elapsed_s)
+}
+
+/// How long after the finish of a launch's pass the pan fluid is down to the top of the launch window and stays so
+/// until the next launch, or the end of the day (s): zero when it never is above. `None` when it is still above then.
+pub fn down_to_window_s(scenario: &Scenario, trace: &Trace, launch: usize) -> Option<f64> {
+    let top_k = scenario.setup.limits.window_high_k;
+    let finish_s = trace.events[trace.launches.get(launch)?.event].end_s;
+    let until_s = trace.launches.get(launch + 1).map_or(trace.duration_s(), |next| next.time_s);
+    let first = trace.samples.partition_point(|sample| sample.time_s < finish_s);
+    let behind = trace.samples.partition_point(|sample| sample.time_s <= until_s);
+    let between = trace.samples.get(first..behind)?;
+    let pan_k = |sample: &Sample| sample.temperature_k[Node::PanFluid.index()];
+    let Some(above) = between.iter().rposition(|sample| pan_k(sample) > top_k) else {
+        return Some(0.0);
+    };
+    // Straight between the samples on both sides.
+    let (a, b) = (between.get(above)?, between.get(above + 1)?);
+    let share = (top_k - pan_k(a)) / (pan_k(b) - pan_k(a));
+    Some(a.time_s + share * (b.time_s - a.time_s) - finish_s)
 }
 
 /// One round's turnaround: charge and fluid life.

@@ -419,6 +419,12 @@ pub fn significant(value: f64, digits: usize) -> String {
     if text == "-0" { "0".to_string() } else { text }
 }
 
+/// `110 W/K`, or `0.35` where there is no unit: a value (SI) in a unit, to so many significant digits.
+pub fn quantity_words(dimension: Dimension, unit: &Unit, value_si: f64, digits: usize) -> String {
+    let number = significant(unit.from_si(value_si), digits);
+    if dimension == Dimension::One { number } else { format!("{number} {}", unit.symbol) }
+}
+
 /// A temperature in the reader's scale: value in °F or °C.
 pub fn temperature_in(system: System, temperature_k: f64) -> f64 {
     unit_or_si(Dimension::Temperature, temperature_symbol(system)).from_si(temperature_k)

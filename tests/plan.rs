@@ -2,8 +2,8 @@
 
 use stallheat::band::latin_hypercube;
 use stallheat::plan::{
-    Aim, Equipment, Outcome, Schedule, Situation, Span, Written, apply, day_summary, plan_day,
-    plan_rest, rests, summary,
+    Aim, Equipment, Outcome, Request, Schedule, Situation, Span, Written, apply, day_summary,
+    plan_day, plan_rest, rests, summary,
 };
 use stallheat::scenario::{self, Scenario};
 use stallheat::simulate::simulate;
@@ -227,10 +227,11 @@ fn where_nothing_reaches_it_says_how_close_and_how_long_it_takes() {
         plan.best.schedule.pump.length_s() > 115.0 && plan.best.schedule.fan.length_s() > 115.0
     );
     let enough_s = plan.enough_s.unwrap();
-    let said = summary(&day, &trace, &rest, &situation, &aim, &plan, System::Us).unwrap();
+    let request = Request::new(&day, rest, everything());
+    let said = summary(&day, &trace, &request, &situation, &plan, System::Us).unwrap();
     assert!(said.says.starts_with("Nothing that may be used brings the pan into the window"));
     assert!(said.says.contains("too hot"), "{}", said.says);
-    assert_eq!(said.inside, false);
+    assert!(!said.inside);
     // With that much time it is reached, with a fifth less it is not.
     situation.free_s = enough_s + 10.0;
     assert_eq!(plan_rest(&situation, &aim, &everything()).unwrap().best.off_k, 0.0);
@@ -280,17 +281,7 @@ fn a_planned_day_comes_out_as_planned() {
         let (day, trace) = day_of(&text);
         let aim = Aim::window(&day.setup);
         let plan = plan_day(&day, &trace, &aim, &everything()).unwrap();
-        let written: Vec<Written> = plan
-            .rests
-            .iter()
-            .map(|(rest, plan)| Written {
-                rest: *rest,
-                into_s: 0.0,
-                free_s: rest.end_s - rest.start_s,
-                schedule: plan.best.schedule,
-            })
-            .collect();
-        let (planned, again) = day_of(&apply(&text, &day, &written).unwrap());
+        let (planned, again) = day_of(&apply(&text, &day, &plan.written()).unwrap());
         assert_eq!(again.launches.len(), trace.launches.len(), "{name}");
         assert_eq!(planned.setup, day.setup);
         for (launch, planned_k) in again.launches.iter().zip(&plan.planned_k) {

@@ -2,10 +2,12 @@
 
 /**
  * Makes one kind of work: `start(task, { progress(done, of), finish(result), fail(message) })` ends what is running
- * and begins; `cancel()` ends it. Nothing is heard of work that was ended.
+ * and begins; `cancel()` ends it. Nothing is heard of work that was ended. With `stays` a worker that is done waits for
+ * the next task: for short work that comes again and again, where loading its core would take longer than the work.
  */
-export function createJob() {
+export function createJob({ stays = false } = {}) {
   let worker = null;
+  let waiting = null; // a worker that is done
 
   function cancel() {
     worker?.terminate();
@@ -14,20 +16,21 @@ export function createJob() {
 
   function start(task, { progress, finish, fail }) {
     cancel();
-    const mine = new Worker(new URL("./job-worker.js", import.meta.url), { type: "module" });
-    worker = mine;
-    const end = (say) => {
+    const mine = waiting ?? new Worker(new URL("./job-worker.js", import.meta.url), { type: "module" });
+    [worker, waiting] = [mine, null];
+    const end = (say, failed = false) => {
       if (worker !== mine) return;
-      cancel();
+      if (stays && !failed) [worker, waiting] = [null, mine];
+      else cancel();
       say();
     };
-    mine.addEventListener("message", ({ data }) => {
+    mine.onmessage = ({ data }) => {
       if (worker !== mine) return;
       if (data.result) end(() => finish(data.result));
-      else if (data.error) end(() => fail(data.error));
+      else if (data.error) end(() => fail(data.error), true);
       else progress(data.done, data.of);
-    });
-    mine.addEventListener("error", (event) => end(() => fail(event.message || "The work could not be started.")));
+    };
+    mine.onerror = (event) => end(() => fail(event.message || "The work could not be started."), true);
     mine.postMessage(task);
   }
 

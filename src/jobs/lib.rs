@@ -6,6 +6,7 @@
 
 #[path = "../wasm/bridge.rs"]
 mod bridge;
+mod planner;
 
 use bridge::{system, thrown, to_js};
 use stallheat::scenario::{self, Scenario};

@@ -10,6 +10,7 @@ use std::rc::Rc;
 
 use super::rest::{Rest, Situation, rests};
 use super::search::{Effort, Plan, search_rest};
+use super::written::Written;
 use super::{Aim, Equipment};
 use crate::error::{Error, ErrorKind};
 use crate::scenario::Scenario;
@@ -36,6 +37,21 @@ pub struct DayPlan {
     pub planned_k: Vec<f64>,
     /// Charge that pump and fan take in the rests, planned (A·s).
     pub used_a_s: f64,
+}
+
+impl DayPlan {
+    /// The schedules, to be written into the day.
+    pub fn written(&self) -> Vec<Written> {
+        self.rests
+            .iter()
+            .map(|(rest, plan)| Written {
+                rest: *rest,
+                into_s: 0.0,
+                free_s: rest.end_s - rest.start_s,
+                schedule: plan.best.schedule,
+            })
+            .collect()
+    }
 }
 
 /// Highest minus lowest (K); zero for none.

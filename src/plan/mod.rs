@@ -18,6 +18,7 @@
 //! blowers.
 
 mod day;
+mod request;
 mod rest;
 mod schedule;
 mod search;
@@ -25,6 +26,7 @@ mod words;
 mod written;
 
 pub use day::{DayPlan, DaySearch, plan_day};
+pub use request::{Request, temperature_of};
 pub use rest::{Rest, Situation, rests};
 pub use schedule::{Schedule, Span};
 pub use search::{Outcome, Plan, WayPlan, plan_rest};
@@ -33,8 +35,10 @@ pub use words::{
 };
 pub use written::{Written, apply};
 
+use crate::error::{Error, ErrorKind};
 use crate::scenario::parameters::Setup;
 use crate::timeline::{Event, Route};
+use crate::units::{System, temperature_text};
 
 /// What is on the car and may be used.
 #[derive(Debug, Clone, PartialEq)]
@@ -78,6 +82,9 @@ pub struct Aim {
 /// narrow window.
 const MARGIN_K: f64 = 0.5;
 
+/// Narrowest window (K): 1 °F.
+const NARROWEST_K: f64 = 1.0 / 1.8;
+
 impl Aim {
     /// The launch window of a set-up.
     pub fn window(setup: &Setup) -> Aim {
@@ -87,6 +94,24 @@ impl Aim {
     /// Distance of a temperature (K): negative below, positive above, zero inside.
     pub fn off_k(&self, temperature_k: f64) -> f64 {
         (temperature_k - self.high_k).max(0.0) + (temperature_k - self.low_k).min(0.0)
+    }
+
+    /// The aim, if it is one: both ends what a gauge can read, the low one below the high one.
+    pub fn checked(self) -> Result<Aim, Error> {
+        for (field, limit) in [("window, low end", self.low_k), ("window, high end", self.high_k)] {
+            request::check_temperature(field, Some(limit))?;
+        }
+        if self.high_k - self.low_k >= NARROWEST_K - 1e-9 {
+            return Ok(self);
+        }
+        let text = |kelvin| temperature_text(System::Us, kelvin);
+        Err(Error::new(
+            ErrorKind::OutOfRange,
+            "window",
+            format!("{} to {}", text(self.low_k), text(self.high_k)),
+            "the high end at least 1 °F above the low one",
+            "Widen the window.",
+        ))
     }
 
     /// The same aim with a margin.

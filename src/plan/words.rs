@@ -2,9 +2,9 @@
 
 use serde::Serialize;
 
-use super::Aim;
 use super::day::{DayPlan, spread_k};
-use super::rest::{Rest, Situation};
+use super::request::Request;
+use super::rest::Situation;
 use super::schedule::Schedule;
 use super::search::{Outcome, Plan};
 use crate::error::Error;
@@ -197,12 +197,12 @@ fn cautions(schedules: &[Schedule]) -> Vec<&'static str> {
 pub fn summary(
     scenario: &Scenario,
     trace: &Trace,
-    rest: &Rest,
+    request: &Request,
     situation: &Situation,
-    aim: &Aim,
     plan: &Plan,
     system: System,
 ) -> Result<PlanSummary, Error> {
+    let Request { rest, aim, .. } = request;
     let temperature = |kelvin: f64| temperature_in(system, kelvin);
     let difference = |delta_k: f64| temperature_difference_in(system, delta_k);
     let (pan, converter) = (Node::PanFluid.index(), Node::ConverterFluid.index());

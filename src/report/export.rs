@@ -3,7 +3,7 @@
 use serde_json::{Map, Value, json};
 
 use super::{air_summary, ended_by};
-use crate::finding::{advice, cautions, finding};
+use crate::finding::{Caution, advice, cautions, finding};
 use crate::results::{heat_by_second, life_share, turnarounds};
 use crate::scenario::Scenario;
 use crate::timeline::Node;
@@ -13,7 +13,6 @@ use crate::units::{System, rpm, significant, temperature_in};
 
 /// The day as JSON in SI: s, °C, J.
 pub fn json(scenario: &Scenario, trace: &Trace) -> Value {
-    let celsius = |temperature_k: f64| temperature_k - 273.15;
     let air = air_summary(&scenario.setup, System::Si);
     let mut temperatures = Map::new();
     for node in Node::ALL {
@@ -24,30 +23,16 @@ pub fn json(scenario: &Scenario, trace: &Trace) -> Value {
             .collect();
         temperatures.insert(node.key().to_string(), json!(column));
     }
-    let at_launch = |temperature_k: &[f64]| -> Value {
-        Node::ALL
-            .iter()
-            .map(|node| (node.key().to_string(), json!(celsius(temperature_k[node.index()]))))
-            .collect::<Map<String, Value>>()
-            .into()
-    };
     let books = |ledger: &Ledger| {
-        let paths = |paths: &[Path]| -> Value {
-            paths
-                .iter()
-                .map(|path| (path.key().to_string(), json!(ledger.path_j(*path))))
-                .collect::<Map<String, Value>>()
-                .into()
-        };
         let stored: Map<String, Value> = LEDGER_NODES
             .iter()
             .map(|node| (node.key().to_string(), json!(ledger.node_j(*node))))
             .collect();
         json!({
-            "made_j": paths(&Path::SOURCES),
-            "carried_away_j": paths(&Path::SINKS),
+            "made_j": paths_j(ledger, &Path::SOURCES),
+            "carried_away_j": paths_j(ledger, &Path::SINKS),
             "stored_j": stored,
-            "moved_inside_j": paths(&Path::INSIDE),
+            "moved_inside_j": paths_j(ledger, &Path::INSIDE),
             "closure": ledger.closure(),
         })
     };
@@ -84,7 +69,7 @@ pub fn json(scenario: &Scenario, trace: &Trace) -> Value {
         "launches": trace.launches.iter().map(|launch| json!({
             "round": launch.round,
             "time_s": launch.time_s,
-            "temperatures_c": at_launch(&launch.temperature_k),
+            "temperatures_c": temperatures_c(&launch.temperature_k),
             "held_s": launch.held_s,
             "held_heat_j": launch.held_heat_j,
             "from_window_k": launch.from_window_k,
@@ -151,12 +136,37 @@ pub fn json(scenario: &Scenario, trace: &Trace) -> Value {
         "ledger": books(&trace.ledger),
         "finding": finding(trace, System::Si),
         "advice": advice(scenario, trace, System::Si),
-        "cautions": cautions(scenario, trace, System::Si).iter().map(|caution| json!({
-            "key": caution.key,
-            "text": caution.text,
-            "time_s": caution.time_s,
-        })).collect::<Vec<Value>>(),
+        "cautions": cautions_json(scenario, trace),
     })
+}
+
+fn celsius(temperature_k: f64) -> f64 {
+    temperature_k - 273.15
+}
+
+/// Temperatures of the nodes by key (°C).
+pub(super) fn temperatures_c(temperature_k: &[f64]) -> Value {
+    Node::ALL
+        .iter()
+        .map(|node| (node.key().to_string(), json!(celsius(temperature_k[node.index()]))))
+        .collect::<Map<String, Value>>()
+        .into()
+}
+
+/// Heat along paths by key (J).
+pub(super) fn paths_j(ledger: &Ledger, paths: &[Path]) -> Value {
+    paths
+        .iter()
+        .map(|path| (path.key().to_string(), json!(ledger.path_j(*path))))
+        .collect::<Map<String, Value>>()
+        .into()
+}
+
+/// The cautions, in SI.
+pub(super) fn cautions_json(scenario: &Scenario, trace: &Trace) -> Value {
+    let found = cautions(scenario, trace, System::Si);
+    let one = |caution: &Caution| json!({ "key": caution.key, "text": caution.text, "time_s": caution.time_s });
+    found.iter().map(one).collect::<Vec<Value>>().into()
 }
 
 /// The temperatures as CSV, units in the header, one row a sample.

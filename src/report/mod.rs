@@ -3,15 +3,17 @@
 //! The JSON of `simulate --json` is SI (s, °C, J) whatever units are shown elsewhere; the summary and the
 //! text use the reader's units.
 
+mod brief;
 mod export;
 mod heat;
 mod pass;
 mod text;
 
+pub use brief::brief;
 pub use export::{csv, json};
 pub use heat::{HeatColumn, HeatRow, HeatTable, heat_columns, heat_table};
 pub use pass::{PassCourse, PassRow, pass_course};
-pub use text::text;
+pub use text::{text, wrapped};
 
 use serde::Serialize;
 
@@ -161,7 +163,7 @@ pub struct PassSummary {
 }
 
 /// What people call the distances at which time is taken.
-fn mark_label(distance_m: f64) -> &'static str {
+pub(crate) fn mark_label(distance_m: f64) -> &'static str {
     match distance_m {
         d if d < 20.0 => "60 ft",
         d if d < 150.0 => "330 ft",

@@ -202,7 +202,7 @@ pub fn text(scenario: &Scenario, trace: &Trace, system: System) -> String {
 }
 
 /// Wraps at 96 characters with an indent, continuation lines two further in.
-fn wrapped(text: &str, indent: &str) -> String {
+pub fn wrapped(text: &str, indent: &str) -> String {
     let mut out = String::from(indent);
     let mut column = indent.chars().count();
     for (i, word) in text.split(' ').enumerate() {

@@ -51,6 +51,15 @@ pub fn parse(text: &str) -> Result<Scenario, Error> {
 
 /// Reads a scenario, taking tables (part, key, comma-separated values) from elsewhere in place of the file's.
 pub fn parse_with_tables(text: &str, tables: &[(&TableInput, String)]) -> Result<Scenario, Error> {
+    let mut root = read_json(text)?;
+    for (table, values) in tables {
+        put_table(&mut root, table, values);
+    }
+    parse_json(&root)
+}
+
+/// Reads text as JSON, as strictly as a scenario is read: of limited size, no key twice.
+pub fn read_json(text: &str) -> Result<Value, Error> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     if text.len() > MAX_BYTES {
         return Err(Error::new(
@@ -61,11 +70,12 @@ pub fn parse_with_tables(text: &str, tables: &[(&TableInput, String)]) -> Result
             "Split the day into several scenarios, or check that this is the right file.",
         ));
     }
-    let mut root = json::parse(text)?;
-    for (table, values) in tables {
-        put_table(&mut root, table, values);
-    }
-    let root = Reader::new("scenario", &root).object()?;
+    json::parse(text)
+}
+
+/// Reads a scenario that is JSON already.
+pub fn parse_json(root: &Value) -> Result<Scenario, Error> {
+    let root = Reader::new("scenario", root).object()?;
     root.only(&["format", "name", "note", "setup", "initial_temperatures", "timeline"])?;
 
     let format = root.required("format", "\"format\": 1")?;

@@ -10,7 +10,7 @@
 use crate::converter::ConverterTable;
 use crate::engine::TorquePoint;
 use crate::fluid::{CLASSES, Fluid, FluidClass};
-use crate::units::{Dimension, Unit, unit_or_si};
+use crate::units::{Dimension, System, Unit, quantity_words, unit_or_si};
 use crate::weather::Weather;
 
 /// One row of the table.
@@ -88,6 +88,20 @@ impl Parameter {
             }
         };
         moved_si.clamp(self.min_si(), self.max_si())
+    }
+
+    /// The reader's unit.
+    pub fn reader_unit(&self, system: System) -> &'static Unit {
+        let symbol = match system {
+            System::Us => self.us_unit,
+            System::Si => self.si_unit,
+        };
+        unit_or_si(self.dimension, symbol)
+    }
+
+    /// A value (SI) as the reader sees it, `110 W/K`, to so many significant digits.
+    pub fn words(&self, value_si: f64, system: System, digits: usize) -> String {
+        quantity_words(self.dimension, self.reader_unit(system), value_si, digits)
     }
 
     /// `converter.shell_mass`.
@@ -539,6 +553,15 @@ pub struct EventParameter {
 }
 
 impl EventParameter {
+    /// A value (SI) as the reader sees it, `4200 rpm`, to so many significant digits.
+    pub fn words(&self, value_si: f64, system: System, digits: usize) -> String {
+        let symbol = match system {
+            System::Us => self.us_unit,
+            System::Si => self.si_unit,
+        };
+        quantity_words(self.dimension, unit_or_si(self.dimension, symbol), value_si, digits)
+    }
+
     /// Least allowed value, SI.
     pub fn min_si(&self) -> f64 {
         unit_or_si(self.dimension, self.si_unit).to_si(self.min)
