@@ -193,8 +193,9 @@ fn too_cold_is_as_wrong_as_too_hot() {
 
 #[test]
 fn a_flat_battery_moves_nothing() {
-    // Without the charger that stands in the pits.
-    let no_charger = "\"battery\": { \"charger_current\": \"0 A\" }, \"limits\"";
+    // Without the charger that stands in the pits, and what the engine takes on the way to the line.
+    let no_charger =
+        "\"battery\": { \"charger_current\": \"0 A\", \"running_current\": \"0 A\" }, \"limits\"";
     let (day, trace) = day_of(&text_of("saturday_bracket_day").replace("\"limits\"", no_charger));
     let rest = rests(&day, &trace)[5];
     let mut situation = Situation::new(&day, &trace, &rest, 0.0).unwrap();

@@ -445,7 +445,9 @@ fn any_accepted_day_is_computed_or_refused_by_name() {
                     && (error.value.starts_with("a shift speed")
                         || error.limit.contains("reaches its rev limit"));
                 let named = matches!(error.kind, ErrorKind::Unphysical | ErrorKind::Solver);
-                prop_assert!(named || shift, "{error}");
+                // A temperature that is there at once can leave a day no time.
+                let empty = error.kind == ErrorKind::OutOfRange && error.field == "timeline";
+                prop_assert!(named || shift || empty, "{error}");
                 *seen.refused.entry(error.kind.name()).or_default() += 1;
             }
         }

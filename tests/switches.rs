@@ -65,11 +65,12 @@ fn assert_charges_before_the_pump(trace: &Trace, expected_a_h: &[f64]) {
     }
 }
 
-/// Each switch draws its own current for its own time; the engine running charges nothing by default.
+/// Each switch draws its own current for its own time; the engine running charges nothing by default, and its electrics
+/// are left out here.
 #[test]
 fn fan_and_pump_draw_what_they_state() {
     let trace = day_of(
-        "{}",
+        r#"{"battery": {"running_current": "0 A"}}"#,
         "{}",
         r#"[{"event": "idle", "duration": "30 min"},
             {"event": "idle", "duration": "30 min", "fan": "on"},
@@ -100,7 +101,7 @@ fn fan_and_pump_draw_what_they_state() {
 #[test]
 fn the_charger_feeds_parked_cars_only() {
     let trace = day_of(
-        r#"{"battery": {"charger_current": "6 A"}}"#,
+        r#"{"battery": {"charger_current": "6 A", "running_current": "0 A"}}"#,
         "{}",
         r#"[{"event": "idle", "duration": "60 min", "fan": "on"},
             {"event": "tow", "duration": "30 min"},
@@ -127,7 +128,7 @@ fn the_charger_feeds_parked_cars_only() {
 #[test]
 fn the_alternator_charges_until_full() {
     let trace = day_of(
-        r#"{"battery": {"alternator_current": "30 A", "charger_current": "0 A"}}"#,
+        r#"{"battery": {"alternator_current": "30 A", "charger_current": "0 A", "running_current": "0 A"}}"#,
         "{}",
         r#"[{"event": "idle", "duration": "10 min"},
             {"event": "tow", "duration": "102 min", "fan": "on"},
@@ -140,6 +141,26 @@ fn the_alternator_charges_until_full() {
     assert_charges(&trace, &[FULL_A_H, 28.0, 28.0, 34.0, 38.0, FULL_A_H], 1e-9);
     let fullest_a_s = trace.samples.iter().map(|s| s.charge_a_s).fold(0.0, f64::max);
     assert!(fullest_a_s <= FULL_A_H * 3600.0);
+}
+
+/// Ignition, fuel and water pumps take their current in every kind of event that runs the engine, and in no other; an
+/// alternator gives it back first.
+#[test]
+fn a_running_engine_draws_for_its_electrics() {
+    let events = r#"[{"event": "idle", "duration": "30 min"},
+        {"event": "engine_off", "duration": "30 min"},
+        {"event": "tow", "duration": "30 min"},
+        {"event": "return_road", "duration": "6 min"},
+        {"event": "idle", "duration": "12 min", "fan": "on"}]"#;
+    // By hand: −12 A·0.5 h; nothing; nothing; −12 A·0.1 h; −22 A·0.2 h.
+    let battery = r#"{"battery": {"running_current": "12 A", "charger_current": "0 A"}}"#;
+    assert_charges(&day_of(battery, "{}", events), &[39.0, 39.0, 39.0, 37.8, 33.4], 1e-9);
+    // With 20 A of an alternator the battery stays full until the fan takes 2 A more than that leaves.
+    let charged = battery.replace("\"charger", "\"alternator_current\": \"20 A\", \"charger");
+    let trace = day_of(&charged, "{}", events);
+    assert_charges(&trace, &[45.0, 45.0, 45.0, 45.0, 44.6], 1e-9);
+    // What pump and fan took is told apart: the fan's 10 A·0.2 h.
+    assert!((trace.samples.last().unwrap().used_a_s / 3600.0 - 2.0).abs() < 1e-9);
 }
 
 /// A fan and a pump that wait for a temperature: each record ends where its temperature is reached, the fan

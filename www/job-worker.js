@@ -4,6 +4,8 @@
 //     → [{ value_k, summary: { us, si } } or { error }], one a day
 //   { kind: "band", day: text, nodes, times_s, draws, known }
 //     → { nodes: { key: { low_k, high_k } }, launches: { us, si }, simulated, draws }
+//   { kind: "plan", day: text, asked, every }
+//     → { rests, launch, answer: { us, si, day, curves } or null }
 async function jobs() {
   const module = await import("./jobs/stallheat_jobs.js");
   await module.default();
@@ -50,10 +52,26 @@ function band(wasm, { day, nodes, times_s, draws, known }) {
   };
 }
 
+function plan(wasm, { day, asked, every }) {
+  const planner = new wasm.Planner(day);
+  try {
+    const rests = planner.rests();
+    if (rests.length === 0) return { rests, answer: null };
+    if (every) return { rests, launch: asked.launch, answer: planner.day(JSON.stringify(asked), (done, of) => postMessage({ done, of })) };
+    // Of a rest that is not there any more, or none asked: the last.
+    const launch = rests.some((rest) => rest.launch === asked.launch) ? asked.launch : rests.at(-1).launch;
+    return { rests, launch, answer: planner.rest(JSON.stringify({ ...asked, launch })) };
+  } finally {
+    planner.free();
+  }
+}
+
+const KINDS = { band, family, plan };
+
 addEventListener("message", async ({ data }) => {
   try {
     const wasm = await jobs();
-    postMessage({ result: (data.kind === "band" ? band : family)(wasm, data) });
+    postMessage({ result: KINDS[data.kind](wasm, data) });
   } catch (error) {
     postMessage({ error: error instanceof WebAssembly.RuntimeError ? "The computation stopped; try again." : words(error) });
   }

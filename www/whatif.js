@@ -9,6 +9,7 @@ import { element } from "./element.js";
 import { createFamily } from "./family.js";
 import { createGuess } from "./guess.js";
 import { createOverlays } from "./overlays.js";
+import { createPlan } from "./plan.js";
 
 const KEY = "stallheat.what-if.1";
 
@@ -75,6 +76,7 @@ export function createWhatIf({ store, core, ...shared }, root) {
   );
   part("guess", "Guess first", createGuess, Object.keys(kept.get("guess") ?? {}).length > 0);
   const compare = part("compare", "Compare: A and B", createCompare, Boolean(kept.get("a")));
+  part("plan", "Plan between rounds", createPlan, false);
   part("family", "One parameter, five curves", createFamily, Boolean(kept.get("family")?.drawn));
   part("band", "What the shop does not know", createBand, false);
   // The day A of a link.

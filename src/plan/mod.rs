@@ -7,8 +7,8 @@
 //! crew can do and remember. Whatever follows the call up to the launch, idling to the water, burnout, staging, the
 //! hold, is simulated as the day has it; the target is the pan at the launch.
 //!
-//! **What is best.** In this order: the least distance from the aim; the least charge taken by pump and fan; the least
-//! idling; done soonest, for a call may come early. Schedules that take more charge than there is are left out.
+//! **What is best.** In this order: the least distance from the aim; the least charge taken by pump, fan and
+//! the electrics of an idling engine; the least idling; done soonest, for a call may come early. Schedules that take more charge than there is are left out.
 //!
 //! **How.** Every schedule tried is a simulation of the same equations. For each way (route, fan, idle) the on-time that
 //! just reaches the aim is found as a root; start and fan of the best are improved, and all six switch times polished by

@@ -43,7 +43,7 @@ pub fn rests(scenario: &Scenario, trace: &Trace) -> Vec<Rest> {
         });
         from = at.event + 1;
         let chosen = if launch == 0 {
-            parked.last()
+            parked.max()
         } else {
             parked.max_by(|a, b| length_s(a).total_cmp(&length_s(b)))
         };
@@ -84,6 +84,8 @@ pub struct Situation<'a> {
     transmission: Rc<RefCell<Transmission<'a>>>,
     /// K, in the order of [`Node`], now.
     pub now_k: [f64; NODES],
+    /// The same as the day computes it, without readings.
+    pub computed_k: [f64; NODES],
     /// Charge in the battery now (A·s).
     pub charge_a_s: f64,
     /// From now to the call (s).
@@ -100,7 +102,7 @@ pub struct Situation<'a> {
 pub struct Reached {
     /// K, in the order of [`Node`], at the launch.
     pub launch_k: [f64; NODES],
-    /// What pump and fan took until then (A·s).
+    /// What pump and fan took until then, and the running engine while it idled in the rest (A·s).
     pub used_a_s: f64,
     /// The least charge in the battery until then (A·s), at worst: below zero it does not last.
     pub least_a_s: f64,
@@ -137,6 +139,7 @@ impl<'a> Situation<'a> {
             .take_while(|sample| sample.time_s <= at_s)
             .last()
             .map_or(scenario.setup.battery.capacity_a_s, |sample| sample.charge_a_s);
+        let computed_k = Node::ALL.map(|node| trace.temperature_at_k(node, at_s));
         Situation {
             scenario: Scenario {
                 name: String::new(),
@@ -146,7 +149,8 @@ impl<'a> Situation<'a> {
                 blocks: Vec::new(),
             },
             transmission,
-            now_k: Node::ALL.map(|node| trace.temperature_at_k(node, at_s)),
+            now_k: computed_k,
+            computed_k,
             charge_a_s,
             free_s: rest.end_s - at_s,
             lead: restated(scenario, &trace.events[rest.record + 1..launch]),
@@ -189,14 +193,13 @@ impl<'a> Situation<'a> {
 
     /// What a schedule comes to at the launch.
     pub fn reached(&self, schedule: &Schedule) -> Result<Reached, Error> {
-        let trace = self.run(schedule, &self.lead, self.free_s)?;
-        Ok(self.read(&trace))
+        self.reached_in(schedule, self.free_s)
     }
 
     /// The same with another time until the call (s).
     pub fn reached_in(&self, schedule: &Schedule, free_s: f64) -> Result<Reached, Error> {
         let trace = self.run(schedule, &self.lead, free_s)?;
-        Ok(self.read(&trace))
+        Ok(self.read(&trace, schedule))
     }
 
     /// Temperatures (K) some time from now (s), and the charge used until then, under a schedule.
@@ -213,17 +216,20 @@ impl<'a> Situation<'a> {
             .samples
             .last()
             .map_or(0.0, |last| self.scenario.setup.battery.capacity_a_s - last.charge_a_s);
-        Ok((self.read(&trace).launch_k, self.charge_a_s - drawn_a_s))
+        Ok((self.read(&trace, schedule).launch_k, self.charge_a_s - drawn_a_s))
     }
 
-    fn read(&self, trace: &Trace) -> Reached {
+    fn read(&self, trace: &Trace, schedule: &Schedule) -> Reached {
+        let battery = &self.scenario.setup.battery;
+        let running_a = (battery.running_current_a - battery.alternator_current_a).max(0.0);
+        let idle_s = if schedule.idle.is_empty() { 0.0 } else { schedule.idle.length_s() };
         let capacity_a_s = self.scenario.setup.battery.capacity_a_s;
         let lowest =
             trace.samples.iter().map(|sample| sample.charge_a_s).fold(capacity_a_s, f64::min);
         let last = trace.samples.last();
         Reached {
             launch_k: last.map_or(self.now_k, |last| last.temperature_k),
-            used_a_s: last.map_or(0.0, |last| last.used_a_s),
+            used_a_s: last.map_or(0.0, |last| last.used_a_s) + running_a * idle_s,
             // The battery counts from full; with less in it, it is never lower than by what was missing.
             least_a_s: self.charge_a_s - (capacity_a_s - lowest),
         }

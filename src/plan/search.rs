@@ -17,6 +17,8 @@ const SAME_SHARE: f64 = 0.05;
 const RESOLUTION_S: f64 = 1.0;
 /// To this they are rounded (s): what a crew can do.
 pub const ROUND_S: f64 = 5.0;
+/// What starts this soon (s) starts at once, and what ends this shortly before the call lasts to it.
+const AT_ONCE_S: f64 = 10.0;
 /// The fan and what starts and ends as near to it as this (s) are switched together.
 const TOGETHER_S: f64 = 20.0;
 /// What that may cost in distance from the aim (K).
@@ -366,10 +368,11 @@ impl Search<'_, '_> {
             }
             let round = |span: &Span, up: bool| {
                 let start_s = (span.start_s / ROUND_S).round() * ROUND_S;
+                let start_s = if start_s <= AT_ONCE_S { 0.0 } else { start_s };
                 let end = span.end_s / ROUND_S;
                 let end_s = if up { end.ceil() } else { end.floor() } * ROUND_S;
                 // What lasts to the call lasts to the call.
-                let open = self.free_s - span.end_s < 0.5 * ROUND_S;
+                let open = self.free_s - span.end_s <= AT_ONCE_S;
                 Span::new(start_s.min(self.free_s), if open { self.free_s } else { end_s })
             };
             let schedule = Schedule {
@@ -397,7 +400,7 @@ fn moved(schedule: &Schedule, coordinate: usize, by_s: f64, free_s: f64) -> Sche
         1 => &mut moved.fan,
         _ => &mut moved.idle,
     };
-    if coordinate % 2 == 0 {
+    if coordinate.is_multiple_of(2) {
         span.start_s = (span.start_s + by_s).clamp(0.0, span.end_s);
     } else {
         span.end_s = (span.end_s + by_s).clamp(span.start_s, free_s);
@@ -475,6 +478,10 @@ pub fn search_rest(
         for way in &mut found {
             way.best = search.rounded(way.best);
         }
+        // What did best without the engine is another way.
+        found.retain(|way| {
+            !way.key.starts_with("pump_and_idle") || !way.best.schedule.idle.is_empty()
+        });
         if aim.off_k(best.pan_k()) != 0.0 {
             enough_s = enough_time_s(situation, &wanted, equipment);
         }

@@ -46,6 +46,25 @@ pub struct WaySummary {
     pub chosen: bool,
 }
 
+/// From when to when something is on (s after now).
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Lanes {
+    pub engine: Option<(f64, f64)>,
+    pub pump: Option<(f64, f64)>,
+    pub fan: Option<(f64, f64)>,
+}
+
+impl Lanes {
+    fn of(schedule: &Schedule) -> Lanes {
+        let on = |span: super::Span| (!span.is_empty()).then_some((span.start_s, span.end_s));
+        Lanes {
+            engine: on(schedule.idle),
+            pump: schedule.route.and_then(|_| on(schedule.pump)),
+            fan: on(schedule.fan),
+        }
+    }
+}
+
 /// The plan of one rest.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PlanSummary {
@@ -56,12 +75,17 @@ pub struct PlanSummary {
     /// Now.
     pub pan_now: f64,
     pub converter_now: f64,
+    /// As the day computes them, without readings.
+    pub pan_computed: f64,
+    pub shell_computed: f64,
     pub free_s: f64,
     pub free_text: String,
     pub aim: (f64, f64),
     /// The whole answer in a sentence or two.
     pub says: String,
     pub steps: Vec<StepLine>,
+    /// When engine, pump and fan are on, from and to (s after now).
+    pub lanes: Lanes,
     /// At the launch.
     pub pan: f64,
     pub converter: f64,
@@ -102,6 +126,10 @@ pub struct DayPlanSummary {
     pub used_ah: f64,
     pub cautions: Vec<&'static str>,
 }
+
+/// Said first where it holds.
+const FLAT: &str =
+    "The battery is empty before the launch even with everything off: charge it first.";
 
 const AH_A_S: f64 = 3_600.0;
 
@@ -274,13 +302,19 @@ pub fn summary(
             chosen: is_same_way(&way.best.schedule, &best.schedule),
         })
         .collect();
-    let schedules = [best.schedule];
+    let mut cautions = cautions(&[best.schedule]);
+    if plan.nothing.reached.least_a_s < 0.0 {
+        cautions.insert(0, FLAT);
+    }
     Ok(PlanSummary {
         round: rest.round,
         launch_round: trace.launches[rest.launch].round,
         temperature_unit: temperature_symbol(system),
         pan_now: temperature(situation.now_k[pan]),
         converter_now: temperature(situation.now_k[converter]),
+        pan_computed: temperature(situation.computed_k[pan]),
+        shell_computed: temperature(situation.computed_k[Node::ConverterShell.index()]),
+        lanes: Lanes::of(&best.schedule),
         free_s,
         free_text: time_text(free_s),
         aim: (temperature(aim.low_k), temperature(aim.high_k)),
@@ -295,7 +329,7 @@ pub fn summary(
         pan_with_nothing: temperature(plan.nothing.pan_k()),
         ways,
         enough,
-        cautions: cautions(&schedules),
+        cautions,
         simulated: plan.simulated,
     })
 }

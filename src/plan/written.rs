@@ -122,7 +122,7 @@ fn write_round(
     let simple = plan.into_s < 0.5
         && plan.schedule.idle.is_empty()
         && event.is_some_and(|event| parked == [event] && rest_ends(&pattern[event]))
-        && !change.get("engine_off").is_some_and(|own| own.get("duration").is_some());
+        && change.get("engine_off").is_none_or(|own| own.get("duration").is_none());
     if simple {
         let mut change = change;
         let switches = switches_of(&plan.schedule.events(plan.free_s, 0.0), 0);

@@ -414,6 +414,9 @@ parameters! {
         alternator_current_a: "alternator_current", Current, "A", "A", 0.0, 0.0..200.0,
             "Charging, engine running", "Current into the battery while the engine runs; most race cars have none.",
             "common practice, no source";
+        running_current_a: "running_current", Current, "A", "A", 15.0, 0.0..100.0,
+            "Drawn while running", "What ignition, fuel and water pumps take while the engine runs; the alternator, if there is one, gives it back.",
+            "common practice, no source: 10 to 25 A";
         charger_current_a: "charger_current", Current, "A", "A", 15.0, 0.0..100.0,
             "Charging, parked", "Current from a charger whenever the car stands with the engine off; zero if there is none in the lanes.",
             "common practice, no source";

@@ -62,11 +62,11 @@ impl Day<'_> {
     }
 }
 
-/// Current that charges the battery in a mode (A).
+/// Current that charges the battery in a mode (A), negative where more is drawn; pump and fan apart.
 pub fn charging_current_a(setup: &Setup, mode: &Mode) -> f64 {
     match mode.kind {
         EventKind::EngineOff => setup.battery.charger_current_a,
         EventKind::Tow => 0.0,
-        _ => setup.battery.alternator_current_a,
+        _ => setup.battery.alternator_current_a - setup.battery.running_current_a,
     }
 }

@@ -117,7 +117,7 @@ DEFAULTS = {
                "fan_air_flow": "800 m³/h", "still_air_flow": "30 m³/h", "ram_area": "0.02 m²", "metal_mass": "2 kg",
                "fluid_volume": "0.7 L", "fan_current": "10 A"},
     "circulation": {"flow": "6 L/min"},
-    "battery": {"capacity": "45 Ah", "voltage": "13 V", "alternator_current": "0 A", "charger_current": "15 A"},
+    "battery": {"capacity": "45 Ah", "voltage": "13 V", "alternator_current": "0 A", "running_current": "15 A", "charger_current": "15 A"},
     "car": {"mass": "1450 kg", "tyre_diameter": "0.724 m", "final_drive": 4.3, "axle_efficiency": 0.96, "grip": 1.7,
             "burnout_grip": 0.8, "driven_weight_share": 0.52, "height_over_wheelbase": 0.19, "drag_area": "0.75 m²",
             "rolling_resistance": 0.018, "wheel_inertia": "2.5 kg m²", "rollout": "0.28 m",
@@ -722,7 +722,9 @@ class Twin:
     def charging(self, kind):
         if kind == "tow":
             return 0.0
-        return self.s.battery_charger_current if kind == "engine_off" else self.s.battery_alternator_current
+        if kind == "engine_off":
+            return self.s.battery_charger_current
+        return self.s.battery_alternator_current - self.s.battery_running_current
 
     def right_hand_side(self, event, route, fan):
         """d/dt during one mode of an event whose load is settled."""

@@ -1,0 +1,85 @@
+// The answer of a plan: a sentence, the schedule drawn and in steps, every way by itself; of a whole day the launches.
+import { element, freshId, setText } from "./element.js";
+
+const LANES = [["engine", "Idle"], ["pump", "Pump"], ["fan", "Fan"]];
+const WORDS = ["What", "On", "Rest before it"];
+const whole = (value) => value.toFixed(0).replace("-", "−");
+const head = (...texts) => element("thead", {}, element("tr", {}, ...texts.map((text) => element("th", { scope: "col", class: WORDS.includes(text) ? "words" : null, text }))));
+
+/** `apply()` puts the plan into the day. Gives { show(summary, units) }; null takes the answer away. */
+export function createPlanAnswer(root, { apply }) {
+  const says = element("p", { class: "what-if-says", id: "plan-says", role: "status" });
+  const note = element("p", { class: "help", id: "plan-note" });
+  const put = element("button", { type: "button", class: "plain", id: "plan-apply", text: "Put this plan into the day", on: { click: apply } });
+  const drawing = element("div", { class: "schedule", role: "img" });
+  const steps = element("table", { id: "plan-steps" });
+  const waysId = freshId("ways");
+  const ways = element("details", { class: "note" }, element("summary", {}, element("span", { text: "Every way by itself, at its best" })), element("table", { id: "plan-ways", "aria-labelledby": waysId }));
+  const launches = element("table", { id: "plan-launches" });
+  const cautions = element("ul", { class: "help", id: "plan-cautions" });
+  root.append(says, note, drawing, steps, launches, element("div", { class: "moves" }, put), ways, cautions);
+
+  function show(said) {
+    for (const node of [note, put, drawing, steps, ways, launches, cautions]) node.hidden = said === null;
+    setText(says, said?.says ?? "");
+    if (!said) return;
+    put.disabled = said.isIn;
+    setText(put, said.isIn ? "The day has this plan" : "Put this plan into the day");
+    cautions.replaceChildren(...said.cautions.map((text) => element("li", { text })));
+    drawing.hidden = steps.hidden = ways.hidden = note.hidden = said.every;
+    launches.hidden = !said.every;
+    if (said.every) showLaunches(said);
+    else showRest(said);
+  }
+
+  function showRest(said) {
+    const unit = said.temperature_unit;
+    const off = Math.round(said.pan_now) - Math.round(said.pan_computed);
+    setText(note, off === 0 ? "" : `You read ${whole(said.pan_now)} ${unit} where the day computes ${whole(said.pan_computed)}. The plan starts from your reading; the day on this page does not.`);
+    note.hidden = off === 0;
+    draw(said);
+    steps.replaceChildren(
+      element("caption", { text: `What to do, and what the pan then reads in ${unit}.` }),
+      head("When", "What", "Pan"),
+      element("tbody", {}, ...said.steps.map((step) => element("tr", {},
+        element("th", { scope: "row", text: step.when }), element("td", { class: "words", text: step.what }), element("td", { text: whole(step.pan) })))),
+    );
+    ways.lastElementChild.replaceChildren(
+      element("caption", { text: `The pan at the launch in ${unit}, its distance from the window, the charge taken. The plan’s way is marked.` }),
+      head("Way", "Pan", "Off by", "Ah", "On"),
+      element("tbody", {}, ...said.ways.map((way) => element("tr", { class: way.chosen ? "chosen" : null },
+        element("th", { scope: "row", text: `${way.chosen ? "▸ " : ""}${way.label}` }),
+        element("td", { text: whole(way.pan) }),
+        element("td", { text: way.inside ? "in" : `${way.off > 0 ? "+" : "−"}${Math.max(1, Math.round(Math.abs(way.off)))}` }),
+        element("td", { text: way.used_ah.toFixed(1) }),
+        element("td", { class: "words", text: way.on })))),
+    );
+  }
+
+  function draw({ lanes, free_s: free, free_text: length, says: text }) {
+    drawing.setAttribute("aria-label", `The schedule until the call: ${text}`);
+    drawing.replaceChildren(
+      ...LANES.map(([key, name]) => element("div", { class: "schedule-lane", data: { lane: key } },
+        element("span", { class: "schedule-name", text: name }),
+        element("span", { class: "schedule-bar" },
+          ...(lanes[key] ? [element("span", { class: "schedule-on", style: { "--from": lanes[key][0] / free, "--share": (lanes[key][1] - lanes[key][0]) / free } })] : [])))),
+      element("div", { class: "schedule-ends" }, element("span", { text: "now" }), element("span", { text: `call, ${length}` })),
+    );
+  }
+
+  function showLaunches(said) {
+    const unit = said.temperature_unit;
+    launches.replaceChildren(
+      element("caption", { text: `The pan at the launches in ${unit}: as the day is, as planned, and what to do in the rest before.` }),
+      head("Round", "Is", "Planned", "Ah", "Rest before it"),
+      element("tbody", {}, ...said.launches.map((launch) => element("tr", {},
+        element("th", { scope: "row", text: launch.round ? String(launch.round) : "–" }),
+        element("td", { text: whole(launch.before) }),
+        element("td", { text: whole(launch.planned) }),
+        element("td", { text: launch.used_ah.toFixed(1) }),
+        element("td", { class: "words", text: launch.what ?? "none: as it is" })))),
+    );
+  }
+
+  return { show };
+}
