@@ -111,7 +111,7 @@ fn sum_of_four_rectangles_one_of_them_wide() {
 
 /// JCGM 101:2008, 9.3, mass calibration: published 1.234 mg, u = 0.0754 mg, [1.0834, 1.3825] mg as its shortest
 /// interval; with equal tails [1.084515, 1.383532] mg, u exactly 0.0754797 mg (integrated; SciPy, NumPy 2.4e7 draws).
-/// First-order propagation gives 0.0539.
+/// First-order propagation gives 0.0539, in closed form √(0.050² + 0.020²).
 #[test]
 fn mass_calibration() {
     let mut deviations_mg: Vec<f64> = latin_hypercube(5, DRAWS, 3)
@@ -130,6 +130,23 @@ fn mass_calibration() {
     assert!((mean_mg - 1.234).abs() < ERRORS * u_mg / (DRAWS as f64).sqrt(), "{mean_mg}");
     // Tails heavier than normal ones: 3.6e-4 bounds four standard errors of u with a kurtosis up to 6.
     assert!((u_mg - 0.0754797).abs() < 3.6e-4, "{u_mg}");
+    // First order, by halves of differences (JCGM 100:2008, 5.1.3, note 2): short of the sampled one by 29 %.
+    let calibrated_mg =
+        |x: [f64; 5]| (x[0] + x[1]) * (1.0 + (x[2] - 1.2) * (1.0 / x[3] - 1.0 / x[4])) - 100_000.0;
+    let at = [100_000.0, 1.234, 1.2, 8_000.0, 8_000.0];
+    let root_3 = 3f64.sqrt();
+    let u = [0.050, 0.020, 0.10 / root_3, 1_000.0 / root_3, 50.0 / root_3];
+    let halves = (0..5).map(|i| {
+        let moved = |by: f64| {
+            let mut x = at;
+            x[i] += by;
+            calibrated_mg(x)
+        };
+        0.5 * (moved(u[i]) - moved(-u[i]))
+    });
+    let first_order_mg = halves.map(|half| half * half).sum::<f64>().sqrt();
+    assert!((first_order_mg - 0.05385164807).abs() < 1e-9, "{first_order_mg}");
+    assert!(u_mg > 1.3 * first_order_mg);
     let tolerance = quantile_tolerance(&deviations_mg, 0.975);
     assert!(tolerance < 0.0015, "{tolerance}"); // stated with the integrated value
     assert!((low_mg - 1.0845154).abs() < tolerance, "{low_mg}");

