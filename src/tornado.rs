@@ -158,8 +158,10 @@ impl Tornado {
         let mut scenario = self.scenario.clone();
         if number > 0 {
             let (parameter, stated_si) = self.spread.get((number - 1) / 2)?;
-            parameter
-                .set_si(&mut scenario.setup, self.end_si(parameter, *stated_si, number % 2 == 0));
+            parameter.set_si(
+                &mut scenario.setup,
+                self.end_si(parameter, *stated_si, number.is_multiple_of(2)),
+            );
         }
         let trace = simulate(&scenario).ok()?;
         Some(Measure::ALL.map(|measure| measure.of(&trace)))

@@ -161,6 +161,9 @@ fn a_line_says_what_simulate_says() {
     assert!((brief["battery_used_a_h"].as_f64().unwrap() - used).abs() < 1e-9 && used > 1.0);
 }
 
+/// Kind and part of the field of the refusal that a line must get; `None` for a good or blank one.
+type Refused = Option<(&'static str, &'static str)>;
+
 #[test]
 fn bad_lines_are_reported_in_place_and_the_run_goes_on() {
     let mut input: Vec<u8> = Vec::new();
@@ -170,7 +173,7 @@ fn bad_lines_are_reported_in_place_and_the_run_goes_on() {
     let mut refused = quick("refused");
     refused["setup"] = json!({ "cooler": { "ua": "110 psi" } });
     let long = format!("{{\"note\": \"{}\"}}", "x".repeat(2_000_000));
-    let parts: [(Vec<u8>, Option<(&str, &str)>); 12] = [
+    let parts: [(Vec<u8>, Refused); 12] = [
         (quick("first").to_string().into(), None),
         (b"{\"format\": 1,".into(), Some(("not_json", "column 13"))),
         (b"".into(), None),
