@@ -83,6 +83,11 @@ fn sum_of_four_equal_rectangles() {
     assert!(tolerance < 0.02, "{tolerance}"); // that stated with the closed form; ±3.92 fails
     assert!((high - 3.879407).abs() < tolerance, "{high}");
     assert!((low + 3.879407).abs() < tolerance, "{low}");
+    // Single quantiles of the same closed form.
+    for (p, quantile) in [(0.75, 1.395086), (0.95, 3.302538)] {
+        let sampled = sums[(p * DRAWS as f64) as usize];
+        assert!((sampled - quantile).abs() < quantile_tolerance(&sums, p), "{p}: {sampled}");
+    }
     assert!(mean.abs() < ERRORS * 2.0 / (DRAWS as f64).sqrt(), "{mean}");
     assert!((u - 2.0).abs() < ERRORS * 2.0 / (2.0 * DRAWS as f64).sqrt(), "{u}");
 }
@@ -106,7 +111,7 @@ fn sum_of_four_rectangles_one_of_them_wide() {
 
 /// JCGM 101:2008, 9.3, mass calibration: published 1.234 mg, u = 0.0754 mg, [1.0834, 1.3825] mg as its shortest
 /// interval; with equal tails [1.084515, 1.383532] mg, u exactly 0.0754797 mg (integrated; SciPy, NumPy 2.4e7 draws).
-/// First-order propagation gives 0.0539.
+/// First-order propagation gives 0.0539, in closed form √(0.050² + 0.020²).
 #[test]
 fn mass_calibration() {
     let mut deviations_mg: Vec<f64> = latin_hypercube(5, DRAWS, 3)
@@ -125,10 +130,47 @@ fn mass_calibration() {
     assert!((mean_mg - 1.234).abs() < ERRORS * u_mg / (DRAWS as f64).sqrt(), "{mean_mg}");
     // Tails heavier than normal ones: 3.6e-4 bounds four standard errors of u with a kurtosis up to 6.
     assert!((u_mg - 0.0754797).abs() < 3.6e-4, "{u_mg}");
+    // First order, by halves of differences (JCGM 100:2008, 5.1.3, note 2): short of the sampled one by 29 %.
+    let calibrated_mg =
+        |x: [f64; 5]| (x[0] + x[1]) * (1.0 + (x[2] - 1.2) * (1.0 / x[3] - 1.0 / x[4])) - 100_000.0;
+    let at = [100_000.0, 1.234, 1.2, 8_000.0, 8_000.0];
+    let root_3 = 3f64.sqrt();
+    let u = [0.050, 0.020, 0.10 / root_3, 1_000.0 / root_3, 50.0 / root_3];
+    let halves = (0..5).map(|i| {
+        let moved = |by: f64| {
+            let mut x = at;
+            x[i] += by;
+            calibrated_mg(x)
+        };
+        0.5 * (moved(u[i]) - moved(-u[i]))
+    });
+    let first_order_mg = halves.map(|half| half * half).sum::<f64>().sqrt();
+    assert!((first_order_mg - 0.05385164807).abs() < 1e-9, "{first_order_mg}");
+    assert!(u_mg > 1.3 * first_order_mg);
     let tolerance = quantile_tolerance(&deviations_mg, 0.975);
     assert!(tolerance < 0.0015, "{tolerance}"); // stated with the integrated value
     assert!((low_mg - 1.0845154).abs() < tolerance, "{low_mg}");
     assert!((high_mg - 1.3835317).abs() < tolerance, "{high_mg}");
+}
+
+/// A lognormal quantity, exp(4.787492 + 0.08·z), median 120: the 5 %, 50 % and 95 % points in closed form, exp(μ + z·s)
+/// with z = ∓1.644854. The band of 90 % has the outer two as its ends.
+#[test]
+fn lognormal_band_is_the_closed_form() {
+    let mut values: Vec<f64> = latin_hypercube(1, DRAWS, 4)
+        .iter()
+        .map(|point| (4.787491742782046 + 0.08 * normal_quantile(point[0])).exp())
+        .collect();
+    let (low, high) = coverage_interval(&mut values, 0.90);
+    for (p, sampled, exact) in [
+        (0.05, low, 105.20422410911125),
+        (0.5, values[DRAWS / 2], 120.0),
+        (0.95, high, 136.8766332525319),
+    ] {
+        let tolerance = quantile_tolerance(&values, p);
+        assert!(tolerance < 0.003 * exact, "{tolerance}"); // that stated with the closed form
+        assert!((sampled - exact).abs() < tolerance, "{p}: {sampled}");
+    }
 }
 
 fn saturday() -> Scenario {
@@ -201,4 +243,46 @@ fn a_day_lies_in_its_own_band_and_draws_repeat() {
     }
     assert!(launches.iter().all(|launch| launch.elapsed_s.is_some_and(|(low, high)| low < high)));
     assert_eq!(run().0, (low_k, high_k));
+}
+
+/// Draws may be computed apart and in any order; kept in theirs, they give the band that steps give.
+#[test]
+fn draws_computed_apart_give_the_same_band() {
+    let by_steps = {
+        let mut band = Band::new(saturday(), vec![9_000.0], 12, &[]);
+        band.step(12);
+        (band.node_k(Node::PanFluid), band.launches(), band.peak_k(Node::ConverterFluid))
+    };
+    let mut band = Band::new(saturday(), vec![9_000.0], 12, &[]);
+    let mut draws: Vec<_> = (0..12).rev().map(|number| band.drawn(number)).collect();
+    while let Some(draw) = draws.pop() {
+        band.keep(draw);
+    }
+    assert!(band.drawn(12).is_none());
+    assert_eq!(band.step(5), 12);
+    let apart = (band.node_k(Node::PanFluid), band.launches(), band.peak_k(Node::ConverterFluid));
+    assert_eq!(apart, by_steps);
+    let mut other = Band::seeded(saturday(), vec![9_000.0], 12, &[], 7);
+    other.step(12);
+    assert_ne!(other.node_k(Node::PanFluid), by_steps.0);
+}
+
+/// One parameter in which the converter's peak rises or falls throughout: its band lies between the peaks at the ends
+/// of the slices that it comes from (as above).
+#[test]
+fn peaks_have_a_band_of_their_own() {
+    let row = PARAMETERS.iter().find(|row| row.path() == "converter.shell_mass").unwrap();
+    let peak_k = |deviations: f64| {
+        let mut day = saturday();
+        let moved_si = row.moved_si(row.value_si(&day.setup), deviations);
+        row.set_si(&mut day.setup, moved_si);
+        simulate(&day).unwrap().peak(Node::ConverterFluid).0
+    };
+    let mut band = band_of(&["converter.shell_mass"], Vec::new(), 200);
+    band.step(200);
+    let (low_k, high_k) = band.peak_k(Node::ConverterFluid);
+    // More steel, lower peak: the fifth-lowest peak has the fifth-heaviest steel.
+    let heavy = |rank: f64| normal_quantile(1.0 - rank / 200.0);
+    assert!(peak_k(heavy(4.0)) <= low_k && low_k <= peak_k(heavy(5.0)), "{low_k}");
+    assert!(peak_k(heavy(194.0)) <= high_k && high_k <= peak_k(heavy(195.0)), "{high_k}");
 }

@@ -88,6 +88,18 @@ fn physics_knows_no_files_json_or_browser() {
 }
 
 #[test]
+fn the_library_has_no_files_and_no_threads() {
+    let binary = ["src/main.rs", "src/command/", "src/site/"];
+    for (name, text) in all_sources() {
+        if !binary.iter().any(|part| name.starts_with(part)) {
+            for stranger in ["std::fs", "std::io", "std::thread"] {
+                assert!(!without_tests(&text).contains(stranger), "{name} uses {stranger}");
+            }
+        }
+    }
+}
+
+#[test]
 fn only_the_wasm_members_know_the_browser() {
     for (name, text) in all_sources() {
         if !["src/wasm/", "src/jobs/", "src/site/"].iter().any(|folder| name.starts_with(folder)) {

@@ -139,6 +139,9 @@ fn read_line(input: &mut impl BufRead) -> std::io::Result<Option<Result<Vec<u8>,
         let used = part.len() + usize::from(end.is_some());
         input.consume(used);
         if ended {
+            if line.last() == Some(&b'\r') {
+                line.pop();
+            }
             return Ok(Some(if too_long { Err(too_long_error()) } else { Ok(line) }));
         }
     }
