@@ -4,7 +4,7 @@ import { along, axisOf } from "./axis.js";
 import { element, settle } from "./element.js";
 
 // Places that are tried, as shares of what is shown.
-const PLACES = Array.from({ length: 31 }, (_, at) => 0.04 + (0.92 * at) / 30);
+const PLACES = Array.from({ length: 61 }, (_, at) => 0.03 + (0.94 * at) / 60);
 // Further apart is no better; a letter's box; curves that are closer than this are one.
 const [ENOUGH_PX, BOX_PX, ONE_PX] = [18, 16, 2];
 // A place as good as this share of the best is kept.
@@ -46,7 +46,8 @@ export function createLetters({ store, chart, core, day, nodes, letter }) {
       const free = PLACES.map((share, at) => {
         const x = layout.left + share * width;
         const y = label.y[at];
-        const apart = labels.filter((other) => other !== label).map((other) => Math.abs(other.y[at] - y));
+        // Beside it, too: a steep curve is near long before it is above or below.
+        const apart = labels.filter((other) => other !== label).flatMap((other) => [at - 1, at, at + 1].map((near) => Math.abs((other.y[near] ?? Infinity) - y)));
         const blocked = placed.some((other) => Math.abs(other.x - x) < BOX_PX + 6 * label.text.length && Math.abs(other.y - y) < BOX_PX);
         return blocked || y < layout.top + 6 || y > layout.bottom - 6 ? -1 : Math.min(ENOUGH_PX, ...apart);
       });

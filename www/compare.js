@@ -109,7 +109,7 @@ export function createCompare({ store, seen, core, overlays, day, moment, attemp
       .map((one) => (one.edited ? { ...one, dash: null } : one));
   }
 
-  const known = new Map(); // what differs between kept days, by units
+  const known = new Map(); // what differs between kept days, by units and letters
   function changesOf(one, to, units) {
     if (!one.values || !to.values) return null;
     const make = () => changesBetween(to.scenario, one.scenario, {
@@ -158,7 +158,7 @@ export function createCompare({ store, seen, core, overlays, day, moment, attemp
     const [a, to, edited] = [variants[0], variants[at], variants.at(-1)];
     const named = variants.map((one) => ({
       ...one,
-      name: nameOf(one.scenario, textOf(one.scenario), a.scenario, changesOf(one, a, state.units) ?? []),
+      name: nameOf(one.scenario, a.scenario, one === a ? null : changesOf(one, a, state.units) ?? []),
       changes: one === to ? null : changesOf(one, to, state.units),
     }));
     variantList.show(named, to.letter);
@@ -236,8 +236,9 @@ export function createCompare({ store, seen, core, overlays, day, moment, attemp
     if (["result", "units", "problem", "compared"].some((key) => key in changed)) showAll(state);
     else if ("view" in changed && list().length > 0) showCursor(state);
   });
-  const linked = list();
-  put(visit);
-  if (linked.length > 0) takeLinked(linked);
+  if (list().length > 0) {
+    own = visit;
+    takeLinked(list());
+  } else put(visit);
   showAll(store.state);
 }

@@ -20,7 +20,7 @@ export function createOffers({ store, core, attempt, keepFirst }, root) {
   });
 
   const round = element("select", { id: freshId("after") });
-  const refused = element("p", { class: "field-error", role: "status" });
+  const refused = element("p", { class: "field-error ready-refused", role: "status" });
   const offers = ready.map((one) => ({
     ...one,
     node: element("button", { type: "button", class: "plain", text: one.label, data: { ready: one.key }, on: { click: () => take(one) } }),

@@ -1,5 +1,6 @@
 // What a day is called beside A: the label of the ready-made change that it is, or its first change and how many more.
 import { countedOut } from "./changes.js";
+import { textOf } from "./history.js";
 import { readyMade } from "./readymade.js";
 import { createWays } from "./ways.js";
 
@@ -7,7 +8,7 @@ import { createWays } from "./ways.js";
 export const readyLabel = (one, round) =>
   (one.turnaround ? `${one.label}, ${round === null ? "every round" : `round ${round}`}` : one.label);
 
-/** `days` are the kept days. Gives `nameOf(scenario, text, changes)` for changes against A. */
+/** `days` are the kept days. Gives `nameOf(scenario, a, changes)`; `changes` from A on are null for A itself. */
 export function createNames({ core, days }) {
   let known = { of: null, labels: new Map() };
 
@@ -37,12 +38,12 @@ export function createNames({ core, days }) {
     return labels;
   }
 
-  /** `text` is the scenario's. */
-  return function nameOf(scenario, text, a, changes) {
-    const own = scenario.name || "Day without a name";
-    if (scenario === a || (scenario.name ?? "") !== (a.name ?? "")) return own;
-    if (changes.length === 0) return "Same as A";
-    const ready = labelsOf(a).get(text);
+  return function nameOf(scenario, a, changes) {
+    if (!changes || (scenario.name ?? "") !== (a.name ?? "")) return scenario.name || "Day without a name";
+    if (textOf(scenario) === textOf(a)) return "Same as A";
+    // Of a day that is not computed nobody knows.
+    if (changes.length === 0) return "Changed";
+    const ready = labelsOf(a).get(textOf(scenario));
     if (ready) return ready;
     const [{ short, to }] = changes;
     return `${short} ${to}${changes.length > 1 ? `; +${changes.length - 1} more` : ""}`;

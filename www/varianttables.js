@@ -63,7 +63,7 @@ export function createVariantTables({ quantity, chosen }) {
   }
   const row = (label, ...rest) => element("tr", {}, element("th", { scope: "row", text: label }), ...rest);
   const letters = (variants, corner) => [
-    element("th", { scope: "col", text: corner }),
+    corner ? element("th", { scope: "col", text: corner }) : element("td"),
     ...variants.map(({ letter, edited }) => element("th", { scope: "col" }, element("span", { class: "letter", text: letter }), edited ? element("span", { class: "drift", text: "edited" }) : null)),
   ];
 

@@ -52,8 +52,9 @@ export function createWhatIf({ store, core, ...shared }, root) {
     const body = element("div", { class: "what-if-body" });
     let made = false;
     const make = () => {
-      if (!made) create(parts, body);
+      const first = !made;
       made = true;
+      if (first) create(parts, body);
     };
     const node = element(
       "details",
