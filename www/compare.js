@@ -109,17 +109,15 @@ export function createCompare({ store, seen, core, overlays, day, moment, attemp
       .map((one) => (one.edited ? { ...one, dash: null } : one));
   }
 
-  const known = new Map(); // what differs between kept days, by units and letters
+  const known = new Map(); // what differs, by units and letters
   function changesOf(one, to, units) {
     if (!one.values || !to.values) return null;
-    const make = () => changesBetween(to.scenario, one.scenario, {
-      tables: core.tables(units), restate: core.restate, units, valuesA: to.values, valuesB: one.values,
-    });
-    if (one.edited) return make();
     const key = `${units} ${one.letter} ${to.letter}`;
     const before = known.get(key);
     if (before?.a === to.scenario && before.b === one.scenario) return before.changes;
-    const changes = make();
+    const changes = changesBetween(to.scenario, one.scenario, {
+      tables: core.tables(units), restate: core.restate, units, valuesA: to.values, valuesB: one.values,
+    });
     known.set(key, { a: to.scenario, b: one.scenario, changes });
     return changes;
   }

@@ -1,78 +1,14 @@
 // Every way at once: the ready-made ways of spending a turnaround, after one round or after all, each a day of its own in a
 // worker, and one table of what they come to. The best is marked and said with its reason; a tap on a row makes it the
 // edited day, as one entry of undo.
-//
-// The best is the one that leaves the pan closest to its launch window, in whole degrees, too cold as wrong as too hot: at
-// the next launch, or for every round at the launch that is furthest from it. Of several the one that takes the least out
-// of the battery is the best.
 import { element, setText, settle } from "./element.js";
 import { textOf } from "./history.js";
 import { createJob } from "./job.js";
-import { keyNumbers } from "./results.js";
+import { bestOf, outcome, reason, where } from "./outcomes.js";
 import { readyLabel } from "./variantname.js";
-import { batteryUsed, shownNumber } from "./varianttables.js";
+import { shownNumber } from "./varianttables.js";
 
-/** How far a pan temperature lies outside a window: negative below, positive above. */
-const outside = (pan, [low, high]) => (pan < low ? pan - low : pan > high ? pan - high : 0);
-
-/**
- * What a turnaround spent in some way came to, of a day's summary: { pan, converter, off, used_ah, spread, isLaunch }. `round`
- * is its number; null stands for all, and then pan and converter are those of the hottest launch after one, and
- * `off` is that of the launch furthest from the window.
- */
-export function outcome(summary, round) {
-  const { events, launches, turnarounds, window } = summary;
-  const rounds = [...new Set(events.map((event) => event.round).filter(Boolean))];
-  const last = events.findLast((event) => event.round === (round ?? rounds[0]));
-  const after = launches.filter(({ time_s: time }) => time > last.end_s - 1e-6);
-  const next = round === null ? after : after.slice(0, 1);
-  // After the last round there is no launch: then the turnaround's own end counts.
-  const end = round === null ? events.findLast((event) => event.round) : last;
-  const moments = next.length > 0 ? next : [{ ...end, from_window: outside(end.pan, window) }];
-  const hottest = moments.reduce((one, other) => (other.pan > one.pan ? other : one));
-  const furthest = moments.reduce((one, other) => (Math.abs(other.from_window) > Math.abs(one.from_window) ? other : one));
-  return {
-    pan: hottest.pan,
-    converter: hottest.converter,
-    off: furthest.from_window,
-    used_ah: round === null ? batteryUsed(summary) ?? 0 : turnarounds.find((one) => one.round === round)?.used_ah ?? 0,
-    spread: keyNumbers(summary).spread,
-    isLaunch: next.length > 0,
-  };
-}
-
-/** The place of the best of some outcomes; null stands for one that is not possible. */
-export function bestOf(outcomes) {
-  const rank = ({ off, used_ah: used }) => [Math.abs(Math.round(off)), Number(used.toFixed(1))];
-  let best = -1;
-  outcomes.forEach((one, at) => {
-    if (!one) return;
-    const [mine, standing] = [rank(one), best < 0 ? null : rank(outcomes[best])];
-    if (!standing || mine[0] < standing[0] || (mine[0] === standing[0] && mine[1] < standing[1])) best = at;
-  });
-  return best;
-}
-
-const degreesOff = (off) => Math.abs(Math.round(off));
-const where = (off) => (off === 0 ? "inside" : degreesOff(off) === 0 ? `just ${off < 0 ? "below" : "above"}` : `${degreesOff(off)} ${off < 0 ? "below" : "above"}`);
-
-/** Why the way at `best` is the best, as a sentence. */
-export function reason(labels, outcomes, best, round, { window, temperature_unit: unit }) {
-  const one = outcomes[best];
-  const [low, high] = window.map((edge) => edge.toFixed(0));
-  const isIn = one.off === 0;
-  const place = isIn ? "in the window" : `${where(one.off)} the window`.replace(/^(\d+)/, `$1 ${unit}`);
-  const battery = one.used_ah > 0.05 ? `for ${one.used_ah.toFixed(1)} Ah` : "without the battery";
-  const none = isIn ? "" : `Nothing here ${round === null ? "brings every launch into" : "reaches"} the window of ${low} to ${high} ${unit}. Closest: `;
-  const when = one.isLaunch ? "at the next launch" : "at the end of the turnaround";
-  const what = round !== null || !one.isLaunch ? `pan at ${shownNumber(one.pan)} ${unit} ${when}, ${place}`
-    : isIn ? "every launch after a turnaround in the window" : `the launch furthest off ${place}`;
-  const alike = outcomes.filter((other) => other && degreesOff(other.off) === degreesOff(one.off)).length;
-  const least = alike > 1 ? ` Of ${alike} that come as close it takes the least out of the battery.` : "";
-  return `${none}${labels[best]}: ${what}, ${battery}.${least}`;
-}
-
-/** `round` is the select of the round, `chosen()` its number or null; `keepFirst(scenario)` keeps it where nothing is kept. */
+/** `ready` are the ways, `chosen()` is the round's number or null for every round; `keepFirst(scenario)` keeps it where nothing is kept. */
 export function createEveryWay({ store, ready, chosen, keepFirst }, root) {
   const job = createJob();
   // What was asked: { scenario, round, ways: [{ key, label, entry, scenario }], found: null or [{ us, si } or { error }] }.
@@ -134,8 +70,8 @@ export function createEveryWay({ store, ready, chosen, keepFirst }, root) {
   function take(way) {
     const { scenario } = asked;
     if (isDay(way, store.state)) return;
-    store.replace({ scenario: way.scenario }, { label: way.entry });
     keepFirst(scenario);
+    store.replace({ scenario: way.scenario }, { label: way.entry });
   }
 
   function show(state) {
@@ -158,7 +94,7 @@ export function createEveryWay({ store, ready, chosen, keepFirst }, root) {
     const [low, high] = summary.window.map((edge) => edge.toFixed(0));
     const of = round === null ? (isLaunch ? "Every turnaround spent so. Pan and converter: at the hottest launch after one. Window: the launch furthest from" : "Every turnaround spent so; at the end of the last. Window:")
       : `The turnaround after round ${round} spent so; ${isLaunch ? "at the next launch" : "at its end"}. Window:`;
-    setText(caption, `${of} ${low} to ${high} ${summary.temperature_unit}. Tap a way to take it.`);
+    setText(caption, `${of} ${low} to ${high} ${summary.temperature_unit}.${outcomes.some((one) => one?.isLow) ? " Too low: below the battery’s reserve." : ""} Tap a way to take it.`);
     const names = ["Way", "Pan", "Conv.", "Window", round === null && "Spread", "Ah"].filter(Boolean);
     settle(heads, ...names.map((text) => element("th", { scope: "col", text })));
     if (rows.children.length !== ways.length || rows.dataset.of !== String(asked.ways.map(({ key }) => key))) {
@@ -179,8 +115,8 @@ export function createEveryWay({ store, ready, chosen, keepFirst }, root) {
       row.classList.toggle("best", at === best);
       const one = outcomes[at];
       const cells = one
-        ? [shownNumber(one.pan), shownNumber(one.converter), where(one.off), ...(round === null ? [one.spread === null ? "–" : shownNumber(one.spread)] : []), one.used_ah.toFixed(1)]
-          .map((text) => element("td", { text }))
+        ? [shownNumber(one.pan), shownNumber(one.converter), where(one), ...(round === null ? [one.spread === null ? "–" : shownNumber(one.spread)] : [])].map((text) => element("td", { text }))
+          .concat(element("td", {}, one.used_ah.toFixed(1), one.isLow ? element("span", { class: "drift", text: "too low" }) : null))
         : [element("td", { class: "refused", colspan: names.length - 1, text: `Not possible. ${found[at].error}` })];
       while (head.nextSibling) head.nextSibling.remove();
       row.append(...cells);

@@ -633,6 +633,69 @@ test("every way after one round: the next launch counts, after the last the turn
   await close();
 });
 
+test("the best way is the closest to the window, then the least out of the battery, and none that empties it", async () => {
+  const { page, close } = await openDay();
+  const found = await page.evaluate(async () => {
+    const { bestOf, outcome, reason, where } = await import(new URL("outcomes.js", document.querySelector("script[type=module]").src).href);
+    const one = (side, degrees, used_ah, isLow = false) => ({ pan: 160, converter: 200, side, degrees, used_ah, isLow, spread: 5, isLaunch: true });
+    const day = { window: [150, 170], temperature_unit: "°F" };
+    const summary = {
+      window: [150, 170], cautions: [{ key: "battery_low" }], spread_pan: 30, peaks: [{ node: "converter_fluid", temperature: 300 }],
+      turnarounds: [{ round: 1, used_ah: 2 }, { round: 2, used_ah: 3 }],
+      events: [{ round: 1, end_s: 10, pan: 1, converter: 1 }, { round: 2, end_s: 20, pan: 175.6, converter: 210 }],
+      launches: [{ time_s: 1, pan: 100, converter: 100 }, { time_s: 15, pan: 140.4, converter: 190 }],
+    };
+    return {
+      best: [
+        [one(-1, 3, 0), one(1, 2, 9), null], // closer, whatever it takes
+        [one(0, 0, 4), one(0, 0, 1.94), one(0, 0, 1.91)], // least, as it is shown; of equals the first
+        [one(0, 0, 1, true), one(1, 20, 30)], // not the one that empties the battery
+        [null, null],
+      ].map(bestOf),
+      words: [one(0, 0, 0), one(-1, 0, 0), one(1, 12, 0)].map(where),
+      said: [
+        reason(["X", "Y"], [one(0, 0, 1, true), one(1, 20, 30)], 1, 3, day),
+        reason(["X", "Y"], [one(1, 5, 0), one(-1, 5, 1)], 0, null, day),
+      ],
+      all: outcome(summary, null), first: outcome(summary, 1), last: outcome(summary, 2),
+    };
+  });
+  assert.deepEqual(found.best, [1, 1, 1, -1]);
+  assert.deepEqual(found.words, ["inside", "just below", "12 above"]);
+  assert.deepEqual(found.said, [
+    "Y: pan at 160 °F at the next launch, 20 °F above the window, for 30.0 Ah. What comes closer takes the battery below its reserve.",
+    "None of these brings every launch into the window of 150 to 170 °F. Closest: X: the launch furthest off 5 °F above the window, without the battery. Of 2 that come as close it takes the least out of the battery.",
+  ]);
+  const shared = { isLow: true, spread: 30 };
+  // The launch of the first round has no turnaround before it.
+  assert.deepEqual(found.all, { pan: 140.4, converter: 190, side: -1, degrees: 10, used_ah: 5, isLaunch: true, ...shared });
+  assert.deepEqual(found.first, { pan: 140.4, converter: 190, side: -1, degrees: 10, used_ah: 2, isLaunch: true, ...shared });
+  assert.deepEqual(found.last, { pan: 175.6, converter: 210, side: 1, degrees: 6, used_ah: 3, isLaunch: false, ...shared });
+  await close();
+});
+
+test("a way that does not fit into a turnaround is said in its row, and the others stand", async () => {
+  const { page, log, close } = await openDay();
+  await type(page, box(page, "cooler.ua"), "100");
+  await hash(page);
+  const { scenario } = await kept(page);
+  // Driving and passing take five minutes of it; no five are left to idle.
+  scenario.timeline.find((entry) => entry.rounds).rounds[2] = "8 min";
+  const other = await openDay({ path: await linkWith(page, { scenario }) });
+  await openPart(other.page, "compare");
+  for (const round of ["", "3"]) {
+    const { found, best } = await everyWay(other.page, round);
+    assert.equal(found.idle.length, 1);
+    assert.match(found.idle[0], /^Not possible\. /);
+    assert.notEqual(best, "idle");
+    assert.ok(Object.entries(found).every(([key, row]) => key === "idle" || /^\d+$/.test(row[0])));
+  }
+  quiet(log);
+  quiet(other.log);
+  await other.close();
+  await close();
+});
+
 test("trying every way can be stopped, and a change of the day ends it", async () => {
   const { page, log, close } = await openDay();
   await openPart(page, "compare");
