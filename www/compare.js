@@ -114,11 +114,11 @@ export function createCompare({ store, seen, core, overlays, day, moment, attemp
     if (!one.values || !to.values) return null;
     const key = `${units} ${one.letter} ${to.letter}`;
     const before = known.get(key);
-    if (before?.a === to.scenario && before.b === one.scenario) return before.changes;
+    if (before?.a === to.scenario && before.b === one.scenario && before.values === one.values) return before.changes;
     const changes = changesBetween(to.scenario, one.scenario, {
       tables: core.tables(units), restate: core.restate, units, valuesA: to.values, valuesB: one.values,
     });
-    known.set(key, { a: to.scenario, b: one.scenario, changes });
+    known.set(key, { a: to.scenario, b: one.scenario, values: one.values, changes });
     return changes;
   }
 
