@@ -144,3 +144,23 @@ function build(summary, mode, [start_s, end_s], held) {
     },
   };
 }
+
+/** A line of another day with points where this day's axis has its corners ([[time_s, share], …]). */
+export function cornered(line, knots) {
+  const { times_s: times, value_k: values } = line;
+  const [times_s, value_k] = [[], []];
+  let at = 0;
+  const take = () => {
+    times_s.push(times[at]);
+    value_k.push(values[at]);
+    at += 1;
+  };
+  for (const [knot_s] of knots) {
+    while (at < times.length && times[at] < knot_s) take();
+    if (at === 0 || at === times.length || times[at] === knot_s) continue;
+    times_s.push(knot_s);
+    value_k.push(along(times, values, knot_s));
+  }
+  while (at < times.length) take();
+  return { ...line, times_s, value_k };
+}

@@ -1,4 +1,5 @@
-// What differs between two scenarios, in words: a list of { label, from, to } in the reader's units.
+// What differs between two scenarios, in words: a list of { label, short, from, to } in the reader's units, `short` for
+// where there is little room.
 //
 // Timelines are compared with their rounds counted out, so that it does not matter whether a round is written by
 // itself or as one of a pattern; what differs alike in several rounds is one line.
@@ -39,7 +40,7 @@ export function changesBetween(a, b, { tables, restate, units, valuesA, valuesB 
       const [from, to] = [[a, valuesA], [b, valuesB]].map(([scenario, values]) => setupText(scenario, values, name, key));
       const row = tables.parameters.find((one) => one.part === name && one.key === key);
       const label = row ? `${row.part_label}: ${row.label}` : placeWords(b, `setup.${name}.${key}`, tables);
-      return from === to ? [] : [{ label, from, to }];
+      return from === to ? [] : [{ label, short: row?.label ?? label, from, to }];
     }));
   }
 
@@ -115,7 +116,7 @@ export function changesBetween(a, b, { tables, restate, units, valuesA, valuesB 
     if (shape(before) !== shape(after)) {
       const size = (blocks) => `${blocks.filter(({ round }) => round !== null).length} rounds, ` +
         `${blocks.filter(({ round }) => round === null).length} events outside rounds`;
-      return [{ label: "Timeline", from: size(before), to: size(after) }];
+      return [{ label: "Timeline", short: "Timeline", from: size(before), to: size(after) }];
     }
     const rounds = before.filter(({ round }) => round !== null).length;
     const lines = new Map();
@@ -132,17 +133,19 @@ export function changesBetween(a, b, { tables, restate, units, valuesA, valuesB 
     });
     return [...lines.values()].map(({ what, from, to, rounds: where }) => {
       const place = where.length === 0 ? "" : where.length === rounds && rounds > 1 ? "every round: " : `round ${where.join(", ")}: `;
-      const label = `${place}${what}`;
-      return { label: label.charAt(0).toUpperCase() + label.slice(1), from, to };
+      const words = `${place}${what}`;
+      const label = words.charAt(0).toUpperCase() + words.slice(1);
+      return { label, short: label, from, to };
     });
   }
 
   function ofStart() {
     const [before, after] = [a.initial_temperatures ?? {}, b.initial_temperatures ?? {}];
     const value = (one) => (one === undefined ? "not stated" : text("temperature", one));
-    return keysOf(before, after).filter((key) => !same(before[key], after[key])).map((key) => ({
-      label: `Temperature at the start, ${key.replace(/_/g, " ")}`, from: value(before[key]), to: value(after[key]),
-    }));
+    return keysOf(before, after).filter((key) => !same(before[key], after[key])).map((key) => {
+      const label = `Temperature at the start, ${key.replace(/_/g, " ")}`;
+      return { label, short: label, from: value(before[key]), to: value(after[key]) };
+    });
   }
 
   return [...ofSetup(), ...ofStart(), ...ofTimeline()];

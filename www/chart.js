@@ -4,7 +4,7 @@
 // One cursor in time runs through all. It follows the mouse, a touch and the keys; a vertical swipe and a bare wheel
 // still scroll the page, a wheel with Ctrl shows less or more time. Canvases have as many pixels as the screen, and
 // are drawn anew when their box, the screen's ratio, the colour scheme, the axis or the result changes.
-import { along, axisOf, LEAST_SPAN_S } from "./axis.js";
+import { along, axisOf, cornered, LEAST_SPAN_S } from "./axis.js";
 import { element, setText } from "./element.js";
 import { followPointer } from "./follow.js";
 
@@ -34,6 +34,7 @@ export function createChart({ store, seen, core, tables, day, moment, lanes, pla
   const sheet = element("div", { class: "sheet", id: "sheet", role: "group", "aria-label": "The chosen block", tabindex: "-1" });
   root.append(element("figure", {}, ranges, momentLine, plot, lanes.says, player, sheet, legend, others, caption));
 
+  const told = []; // who is told that the temperatures are drawn
   let layout = null;
   let size = { width: 0, height: 0, heat: 0 };
   let drawnRatio = 0;
@@ -150,11 +151,12 @@ export function createChart({ store, seen, core, tables, day, moment, lanes, pla
   function timeOptions(state, width) {
     const { view } = state;
     const axis = axisOf(state);
+    const knots = axis.knots();
     return {
       nodes: view.hideLines ? [] : nodes.map((node) => node.key).filter((key) => !view.hidden.includes(key)),
-      knots: axis.knots(),
+      knots,
       ticks: ticksOf(axis, width),
-      overlays: overlaysOf(state),
+      overlays: overlaysOf(state).map((one) => (one.letter ? cornered(one, knots) : one)),
     };
   }
 
@@ -172,9 +174,10 @@ export function createChart({ store, seen, core, tables, day, moment, lanes, pla
     layout = day().draw(canvas, { ...options, picture: "temperatures", height });
     // Times stand under the temperatures.
     const untold = options.ticks?.map((tick) => ({ ...tick, text: "" })) ?? [];
-    day().draw(heat, { ...options, ticks: untold, picture: "heat", height: size.heat });
+    day().draw(heat, { ...options, ticks: untold, overlays: [], picture: "heat", height: size.heat });
     lanes.update(state, layout, width);
     drawnRatio = devicePixelRatio;
+    for (const tell of told) tell(state, layout);
   }
 
   function describe(state) {
@@ -311,5 +314,5 @@ export function createChart({ store, seen, core, tables, day, moment, lanes, pla
     if (redrawn || "view" in changed) place(state);
   });
 
-  return { sheet, timeOptions };
+  return { sheet, timeOptions, plot, onDrawn: (listener) => told.push(listener), layout: () => layout };
 }

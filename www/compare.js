@@ -1,244 +1,242 @@
-// Compare: A is a day that was kept, B the day that is edited. What was changed, what it does to the launches and at
-// the cursor, and A's curves dashed on the chart.
+// Compare: up to three days that were kept, A, B and C, and the edited one, which has the next letter. Their curves lie over
+// the chart, what was changed is listed, and tables say what it does.
 //
-// A is kept apart from the day, in the store's `compared`: undo goes through B only, and "Back to A" is one entry of it. The core's day of A is
-// made when it is needed and again after the core was loaded anew.
+// The kept days stand in the store's `compared`, apart from the day: undo goes through the edited day only, and "Edit a
+// copy" is one entry of it. They are kept in this browser by `whatif`, and what a link or a button took away is, too, so that
+// it can be brought back.
 import { changesBetween } from "./changes.js";
+import { createLetters } from "./chartletters.js";
 import { element, freshId, setText } from "./element.js";
-import { timesOf } from "./overlays.js";
+import { textOf } from "./history.js";
+import { createKeptDays, LETTERS, MOST_KEPT, twinOf } from "./keptdays.js";
+import { createOffers } from "./offers.js";
 import { keyNumbers } from "./results.js";
-import { readyMade } from "./readymade.js";
-import { isDrawable } from "./scenario.js";
-import { createWays } from "./ways.js";
+import { createVariantList } from "./variantlist.js";
+import { createNames } from "./variantname.js";
+import { createVariantTables, difference } from "./varianttables.js";
 
-const COMPARED = ["converter_fluid", "pan_fluid"];
-const DASH = [6, 4];
-const MOST_LINES = 14;
+export const COMPARED = ["converter_fluid", "pan_fluid"];
+// One for each kept day; the edited day's lines are full.
+const DASHES = [[7, 4], [2, 3], [15, 4]];
 
-const whole = (value) => value.toFixed(0).replace("-", "−");
-/** The difference of two numbers as they are shown, rounded. */
-function difference(b, a, digits = 0) {
-  const change = Number((Number(b.toFixed(digits)) - Number(a.toFixed(digits))).toFixed(digits));
-  return change === 0 ? "±0" : `${change > 0 ? "+" : "−"}${Math.abs(change).toFixed(digits)}`;
-}
-
-export function createCompare({ store, core, overlays, day, moment, attempt, kept }, root) {
+export function createCompare({ store, seen, core, overlays, day, moment, attempt, kept, chart }, root) {
   const nodes = core.tables("us").nodes;
-  const ways = createWays(core.tables("us"));
-  const place = (part, key) => core.tables("us").parameters.findIndex((row) => row.part === part && row.key === key);
-  const ready = readyMade({
-    ways,
-    restate: core.restate,
-    units: () => store.state.units,
-    valueOf: (part, key) => {
-      const at = place(part, key);
-      return { value: store.state.result.values[at], unit: core.tables(store.state.units).parameters[at].unit };
-    },
-  });
-
-  let made = null; // the core's day of A { of, instance, day, summaries, values, times_s }
-  // That of a link goes before the kept one.
-  let a = usable(store.state.compared) ?? usable(kept.get("a"));
-  let dropped = null;
-
-  function usable(scenario) {
-    return isDrawable(scenario, core.tables("us").kinds.map(({ key }) => key)) && computed(scenario) ? scenario : null;
-  }
-  function computed(scenario) {
-    try {
-      const found = core.simulate(scenario);
-      made?.instance === core.instance() && made.day.free();
-      made = { of: scenario, instance: core.instance(), day: found, summaries: {}, values: {} };
-      made.times_s = timesOf(found.summary("us"));
-      return true;
-    } catch (error) {
-      // What the core refuses; after a trap it is loaded anew, and then A is computed again.
-      if ("limit" in error || error instanceof WebAssembly.RuntimeError) return false;
-      throw error;
-    }
-  }
-  /** A as the core has it now, with its summary and values in the units shown; null if it cannot be computed. */
-  function dayOfA() {
-    if (made?.of !== a || made.instance !== core.instance()) {
-      if (!computed(a)) return null;
-    }
-    const { units } = store.state;
-    made.summaries[units] ??= made.day.summary(units);
-    made.values[units] ??= made.day.setup(units);
-    return { day: made.day, summary: made.summaries[units], values: made.values[units], times_s: made.times_s };
-  }
+  const days = createKeptDays({ store, core });
+  const nameOf = createNames({ core, days });
+  const list = () => store.state.compared;
 
   const button = (id, text, act) => element("button", { type: "button", class: "plain", id, text, on: { click: act } });
-  const keep = button("keep-a", "Keep this as A", () => setA(store.state.scenario));
-  const back = button("back-to-a", "Back to A", () => store.replace({ scenario: a }, { label: "Back to A" }));
-  const drop = button("drop-a", "Drop A", () => {
-    dropped = a;
-    setA(null);
-    (again.hidden ? keep : again).focus();
-  });
-  const again = button("again-a", "Bring A back", () => {
-    setA(dropped);
-    drop.focus();
-  });
+  const keep = button("keep-day", "Keep this as A", keepThis);
+  const again = button("again-day", "", bringBack);
+  const said = element("p", { class: "help", id: "compare-said", role: "status" });
+  const sideBySide = element("h3", { text: "Side by side" });
   const says = element("p", { class: "what-if-says", id: "compare-says" });
-  const changes = element("ul", { class: "changes", id: "compare-changes", "aria-label": "Changed from A to B" });
-  const cursor = element("p", { id: "compare-cursor" });
-  const caption = element("caption");
-  const heads = element("tr");
-  const rows = element("tbody", { id: "compare-rows" });
-  const table = element("table", { id: "compare-launches" }, caption, element("thead", {}, heads), rows);
-
-  const roundId = freshId("after");
-  const round = element("select", { id: roundId });
-  const refused = element("p", { class: "field-error", role: "status" });
-  const offers = ready.map((one) => ({
-    ...one,
-    node: element("button", { type: "button", class: "plain", text: one.label, data: { ready: one.key }, on: { click: () => take(one) } }),
-  }));
-  const moves = (turnaround) => element("div", { class: "moves" }, ...offers.filter((one) => one.turnaround === turnaround).map(({ node }) => node));
-  const ofTurnaround = element("div", {}, element("p", { class: "choice" }, element("label", { for: roundId, text: "Turnaround after" }), " ", round), moves(true));
+  const variantList = createVariantList({ edit, drop });
+  const reference = element("select", { id: freshId("against"), on: { change: () => showAll(store.state) } });
+  const against = element("p", { class: "choice", id: "compare-against" }, element("label", { for: reference.id, text: "Differences against" }), " ", reference);
+  const tables = createVariantTables({
+    quantity: kept.get("quantity"),
+    chosen: (quantity) => {
+      kept.set("quantity", quantity);
+      showAll(store.state);
+    },
+  });
   root.append(
-    element("p", { class: "help", text: "A is a day you keep, B the one you edit. A’s curves stand dashed in the chart; undo goes through B and leaves A alone." }),
-    element("div", { class: "moves" }, keep, back, drop, again),
-    says, changes, cursor, table,
-    element("h3", { text: "Ready-made changes of B" }),
-    ofTurnaround, moves(false), refused,
+    element("p", { class: "help", text: "Keep the day as it is, then edit on: what you kept stays in the chart with a dash and a letter of its own. Undo goes through the day you edit and leaves the kept ones alone." }),
+    element("div", { class: "moves" }, keep, again),
+    said,
   );
+  // What is tapped stands above what comes of it, so that it stays under the finger.
+  const offers = createOffers({ store, core, attempt, keepFirst: (scenario) => list().length === 0 && put([scenario]) }, root);
+  root.append(sideBySide, says, variantList.element, against, ...tables.elements);
 
-  const setA = (scenario) => store.set({ compared: scenario });
+  // What was dropped: { days, at } or, where a link took the place of all, { days, at: null }.
+  let dropped = null;
+  let own = []; // the list that stands here; another one in the store is that of a link
+  function put(compared) {
+    own = compared;
+    kept.set("days", own);
+    store.set({ compared });
+    days.tidy();
+  }
+  function setDropped(what) {
+    dropped = what;
+    kept.set("dropped", what);
+  }
 
-  function take(one) {
-    const number = round.value === "" ? null : Number(round.value);
-    const before = store.state.scenario;
-    const label = one.turnaround ? `${one.label}, ${number === null ? "every round" : `round ${number}`}` : one.label;
-    const said = attempt((scenario) => one.make(scenario, number), null, label);
-    setText(refused, said ? `${one.label} is not possible here. ${said.advice}` : store.state.scenario === before ? "The day has this already." : "");
-    if (!said && !a && store.state.scenario !== before) setA(before);
+  function keepThis() {
+    const { scenario } = store.state;
+    const twin = twinOf(list(), scenario);
+    if (list().length === MOST_KEPT) setText(said, `${MOST_KEPT + 1} days are compared at most: drop one to keep another.`);
+    else if (twin) setText(said, `This is ${twin} as it stands: change something first.`);
+    else put([...list(), scenario]);
+  }
+
+  function edit(at) {
+    if (twinOf([list()[at]], store.state.scenario)) setText(said, `The day you edit is the same as ${LETTERS[at]}.`);
+    else store.replace({ scenario: list()[at] }, { label: `Edit a copy of ${LETTERS[at]}` });
+  }
+
+  function drop(at) {
+    setDropped({ days: [list()[at]], at });
+    put(list().filter((_, place) => place !== at));
+    again.focus();
+  }
+
+  function bringBack() {
+    const { days: back, at } = dropped;
+    const now = list();
+    if (at !== null && now.length === MOST_KEPT) {
+      setText(said, `${MOST_KEPT + 1} days are compared at most: drop one to bring another back.`);
+      return;
+    }
+    // All for all: what stood here can be brought back in turn.
+    setDropped(at === null && now.length > 0 ? { days: now, at: null } : null);
+    put(at === null ? back : [...now.slice(0, at), ...back, ...now.slice(at)]);
+    (again.hidden ? keep : again).focus();
+  }
+
+  /** The days side by side: the kept ones, then the edited one. */
+  function variantsOf(state) {
+    const { units } = state;
+    const all = [
+      ...list().map((scenario) => ({ scenario, summary: days.summary(scenario, units), values: days.values(scenario, units), refusal: days.refusal(scenario) })),
+      state.problem?.stale
+        ? { scenario: state.scenario, summary: null, values: null, refusal: "Not computed: what keeps it from being computed stands at the top of the page." }
+        : { scenario: state.scenario, summary: state.result.summary, values: state.result.values, refusal: null },
+    ];
+    return all.map((one, at) => ({ ...one, letter: LETTERS[at], dash: DASHES[at], edited: at === all.length - 1, same: textOf(one.scenario) === textOf(state.scenario) }))
+      .map((one) => (one.edited ? { ...one, dash: null } : one));
+  }
+
+  const known = new Map(); // what differs, by units and letters
+  function changesOf(one, to, units) {
+    if (!one.values || !to.values) return null;
+    const key = `${units} ${one.letter} ${to.letter}`;
+    const before = known.get(key);
+    if (before?.a === to.scenario && before.b === one.scenario && before.values === one.values) return before.changes;
+    const changes = changesBetween(to.scenario, one.scenario, {
+      tables: core.tables(units), restate: core.restate, units, valuesA: to.values, valuesB: one.values,
+    });
+    known.set(key, { a: to.scenario, b: one.scenario, values: one.values, changes });
+    return changes;
+  }
+
+  function showReference(variants) {
+    const offered = variants.slice(0, -1).map(({ letter }) => letter);
+    const { value } = reference;
+    if (reference.options.length !== offered.length) {
+      reference.replaceChildren(...offered.map((letter) => element("option", { value: letter, text: letter })));
+      reference.value = offered.includes(value) ? value : "A";
+    }
+    against.hidden = offered.length < 2;
+    return Math.max(0, reference.selectedIndex);
   }
 
   function showAll(state) {
-    for (const node of [back, drop, says, changes, cursor, table]) node.hidden = a === null;
-    again.hidden = a !== null || dropped === null;
+    const count = list().length;
     keep.disabled = Boolean(state.problem?.stale);
-    setText(keep, a === null ? "Keep this as A" : "Keep this as the new A");
-    showOffers(state);
-    draw(state);
-    if (a !== null && state.result) show(state);
-  }
-
-  let offered = "";
-  function showOffers({ scenario, result }) {
-    for (const one of offers) one.node.hidden = !one.can(scenario);
-    ofTurnaround.hidden = offers.every((one) => !one.turnaround || one.node.hidden);
-    const rounds = [...new Set((result?.summary.events ?? []).map((event) => event.round).filter(Boolean))];
-    if (offered === rounds.join()) return;
-    offered = rounds.join();
-    round.replaceChildren(
-      element("option", { value: "", text: "every round" }),
-      ...rounds.map((number) => element("option", { value: number, text: `round ${number}` })),
-    );
-  }
-
-  let drawn = [];
-  function draw(state) {
-    const from = [a, state.view.hidden, core.instance()];
-    if (from.every((one, index) => one === drawn[index])) return;
-    drawn = from;
-    const found = a === null ? null : dayOfA();
-    overlays.put("compare", !found ? [] : COMPARED.filter((key) => !state.view.hidden.includes(key)).map((key) => {
-      const { label, light, dark, width } = nodes.find((node) => node.key === key);
-      return { node: key, label: `A: ${label.toLowerCase()}`, times_s: found.times_s, value_k: found.day.series(key, found.times_s), dash: DASH, light, dark, width };
-    }));
+    keep.setAttribute("aria-disabled", String(count === MOST_KEPT));
+    setText(keep, count === MOST_KEPT ? "Keep this" : `Keep this as ${LETTERS[count]}`);
+    again.hidden = dropped === null;
+    if (dropped) setText(again, dropped.at === null ? "Bring back what was kept before the link" : "Bring back what was dropped");
+    sideBySide.hidden = says.hidden = variantList.element.hidden = count === 0;
+    offers.show(state);
+    if (count === 0 || !state.result) {
+      against.hidden = true;
+      tables.hide(true);
+      return;
+    }
+    show(state);
   }
 
   function show(state) {
-    const found = dayOfA();
-    if (!found) {
-      setText(says, "A cannot be computed by this version of the page.");
-      for (const node of [changes, cursor, table]) node.hidden = true;
-      return;
-    }
-    if (state.problem?.stale) {
-      setText(says, "B is not computed: what keeps it from being computed stands at the top of the page.");
-      for (const node of [changes, cursor, table]) node.hidden = true;
-      return;
-    }
-    const { summary } = state.result;
-    const list = changesBetween(a, state.scenario, {
-      tables: core.tables(state.units), restate: core.restate, units: state.units, valuesA: found.values, valuesB: state.result.values,
-    });
-    const [was, now] = [keyNumbers(found.summary), keyNumbers(summary)];
-    setText(says, list.length === 0
-      ? "B is the same as A. Change anything, or take a ready-made change below."
-      : `${list.length} ${list.length === 1 ? "change" : "changes"} from A to B: converter peak ${difference(now.peak, was.peak)} ${summary.temperature_unit}` +
-        (now.launch === null || was.launch === null ? "." : `, pan on the last launch ${difference(now.launch, was.launch)} ${summary.temperature_unit}.`));
-    const lines = list.slice(0, MOST_LINES).map(({ label, from, to }) =>
-      element("li", {}, element("span", { class: "name", text: label }), " ", element("span", { class: "value", text: `${from} → ${to}` })));
-    if (list.length > MOST_LINES) lines.push(element("li", { text: `and ${list.length - MOST_LINES} more` }));
-    changes.replaceChildren(...lines);
-    back.disabled = list.length === 0;
-    showLaunches(summary, found.summary);
-    showCursor(state);
-  }
-
-  function showLaunches(summary, before) {
-    table.hidden = summary.launches.length === 0;
-    const timed = summary.launches.some(({ pass }) => pass) && before.launches.some(({ pass }) => pass);
-    setText(caption, `Launches of B in ${summary.temperature_unit}, below each what it is against A.${timed ? " ET: elapsed time, s." : ""}`);
-    heads.replaceChildren(...["Round", "Converter", "Pan", timed && "ET"].filter(Boolean).map((text) => element("th", { scope: "col", text })));
-    const cell = (b, of, digits = 0) => (b === undefined
-      ? element("td", { text: "–" })
-      : element("td", {}, digits ? b.toFixed(digits) : whole(b), element("span", { class: "drift", text: of === undefined ? "not in A" : difference(b, of, digits) })));
-    // A round's launch is compared with that round's; others by their order.
-    const sameLaunch = (launch, all) => (launch.round ? `round ${launch.round}` : `other ${all.filter(({ round }) => !round).indexOf(launch)}`);
-    rows.replaceChildren(...summary.launches.map((launch) => {
-      const other = before.launches.find((one) => sameLaunch(one, before.launches) === sameLaunch(launch, summary.launches));
-      return element(
-        "tr",
-        {},
-        element("th", { scope: "row", text: launch.round ? String(launch.round) : "–" }),
-        cell(launch.converter, other?.converter),
-        cell(launch.pan, other?.pan),
-        timed && cell(launch.pass?.elapsed_s, other?.pass?.elapsed_s, 3),
-      );
+    const variants = variantsOf(state);
+    const at = showReference(variants);
+    const [a, to, edited] = [variants[0], variants[at], variants.at(-1)];
+    const named = variants.map((one) => ({
+      ...one,
+      name: nameOf(one.scenario, a.scenario, one === a ? null : changesOf(one, a, state.units) ?? []),
+      changes: one === to ? null : changesOf(one, to, state.units),
     }));
+    variantList.show(named, to.letter);
+    setText(says, sentence(edited, to, named.at(-1).changes));
+    const unit = state.result.summary.temperature_unit;
+    const isComparable = variants.filter(({ summary }) => summary).length > 1;
+    tables.hide(!isComparable);
+    if (!isComparable) return;
+    tables.show(variants, at, unit);
+    showCursor(state, variants, at);
   }
 
-  function showCursor(state) {
-    if (!day() || !state.result) return;
-    const found = dayOfA();
-    if (!found) return;
-    const [now, was] = [moment(), found.day.moment(state.view.cursor_s, state.units)];
-    const unit = state.result.summary.temperature_unit;
-    const parts = COMPARED.map((key) => {
-      const at = nodes.findIndex((node) => node.key === key);
-      return `${nodes[at].label.toLowerCase()} ${whole(now.temperatures[at])} ${unit}, ${difference(now.temperatures[at], was.temperatures[at])} against A`;
-    });
-    setText(cursor, `At the cursor, ${now.clock}: ${parts.join("; ")}.`);
+  function sentence(edited, to, changes) {
+    if (!changes) return "";
+    if (changes.length === 0) return `${edited.letter}, the day you edit, is the same as ${to.letter}. Change anything, or take a ready-made change.`;
+    const [was, now] = [keyNumbers(to.summary), keyNumbers(edited.summary)];
+    const unit = edited.summary.temperature_unit;
+    return `${changes.length} ${changes.length === 1 ? "change" : "changes"} from ${to.letter} to ${edited.letter}: converter peak ${difference(now.peak, was.peak)} ${unit}` +
+      (now.launch === null || was.launch === null ? "." : `, pan on the last launch ${difference(now.launch, was.launch)} ${unit}.`);
   }
+
+  function showCursor(state, variants = variantsOf(state), at = Math.max(0, reference.selectedIndex)) {
+    // Until a fresh core has its day, what stands here stands.
+    if (!day() || !state.result) return;
+    const now = moment();
+    const places = COMPARED.map((key) => nodes.findIndex((node) => node.key === key));
+    const of = (all) => all && places.map((place) => all[place]);
+    tables.showCursor(`At the cursor, ${now.clock}${now.label ? `, ${now.label}` : ""}`, variants.map(({ edited, summary, scenario }) =>
+      of(!summary ? null : edited ? now.temperatures : days.temperatures(scenario, state.view.cursor_s, state.units))), at);
+  }
+
+  let drawn = [];
+  /** The kept days' curves; the edited one's are the chart's own. */
+  function draw(state) {
+    const from = [list(), state.view.hidden, core.instance()];
+    if (from.every((one, index) => one === drawn[index])) return;
+    drawn = from;
+    const visible = nodes.filter(({ key }) => COMPARED.includes(key) && !state.view.hidden.includes(key));
+    overlays.put("compare", list().flatMap((scenario, at) => visible.flatMap(({ key, label, light, dark, width }) => {
+      const line = days.line(scenario, key);
+      return line ? [{ node: key, letter: LETTERS[at], label: `${LETTERS[at]}: ${label.toLowerCase()}`, ...line, dash: DASHES[at], light, dark, width }] : [];
+    })));
+  }
+
+  createLetters({ store, chart, core, day, nodes: COMPARED.map((key) => nodes.find((node) => node.key === key)), letter: () => LETTERS[list().length] });
+
+  /** Takes the days of a link, which may hold anything; what was kept here can be brought back. */
+  function takeLinked(linked) {
+    const before = own;
+    const usable = days.usable(linked);
+    const refused = usable.flatMap((scenario, at) => (days.refusal(scenario) ? [LETTERS[at]] : []));
+    if (before.length > 0 && JSON.stringify(before) !== JSON.stringify(usable)) setDropped({ days: before, at: null });
+    put(usable);
+    if (usable.length === linked.length && refused.length === 0) return;
+    const text = usable.length < linked.length ? "What cannot be shown by this version is left out; the day itself is opened."
+      : `${refused.join(" and ")} cannot be computed by this version; the day itself is opened.`;
+    store.set({ problem: { title: "Not all days of the link can be compared with.", text, stale: false, actions: [["Close", "dismiss"]] } });
+  }
+
+  const listed = (value) => (Array.isArray(value) ? value : []);
+  const { days: droppedDays, at: droppedAt } = kept.get("dropped") ?? {};
+  const back = days.usable(listed(droppedDays));
+  if (back.length > 0) dropped = { days: back, at: Number.isInteger(droppedAt) ? droppedAt : null };
+  // Older visits kept one day, under another name.
+  const visit = days.usable(listed(kept.get("days") ?? [kept.get("a")]));
+  kept.set("a", undefined);
 
   store.subscribe((state, changed) => {
-    if ("compared" in changed && state.compared !== a) {
-      const last = a;
-      a = state.compared ? usable(state.compared) : null;
-      if (state.compared && !a) {
-        // A link's; the one before stays.
-        store.set({ problem: { title: "The day A of the link cannot be compared with.", text: "It cannot be computed by this version; the day itself is opened.", stale: false, actions: [["Close", "dismiss"]] } });
-        store.set({ compared: (a = last) });
-        return;
-      }
-      kept.set("a", a);
-      showAll(state);
-    }
-    if ("baseline" in changed) ways.forget();
-    if (["scenario", "problem"].some((key) => key in changed)) setText(refused, "");
-    if ("result" in changed || "units" in changed || "problem" in changed) showAll(state);
-    else if ("view" in changed && a !== null) {
-      draw(state);
-      showCursor(state);
-    }
+    if ("compared" in changed && state.compared !== own) takeLinked(state.compared);
+    if (state.result) draw(store.state);
   });
-  if (a !== null) kept.set("a", a);
-  if ((store.state.compared ?? null) !== a) store.set({ compared: a });
+  seen(root, (state, changed) => {
+    if ("baseline" in changed) offers.forget();
+    if (["scenario", "problem", "compared"].some((key) => key in changed)) setText(said, "");
+    if (["result", "units", "problem", "compared"].some((key) => key in changed)) showAll(state);
+    else if ("view" in changed && list().length > 0) showCursor(state);
+  });
+  if (list().length > 0) {
+    own = visit;
+    takeLinked(list());
+  } else put(visit);
   showAll(store.state);
 }

@@ -14,13 +14,13 @@ import { createSheet } from "./sheet.js";
 import { createWhatIf } from "./whatif.js";
 
 /** `shared` has what the parts of the page share, `core` also what only these need of it. */
-export function createLater({ store, seen, core, fieldOf, putOff, days, sheetRoot, day, moment, attempt, timeOptions, download }, document) {
+export function createLater({ store, seen, core, fieldOf, putOff, days, chart, day, moment, attempt, download }, document) {
   const $ = (id) => document.getElementById(id);
   // One after the other: what is made may change the view at once.
   let sheet;
   store.late(() => {
     const reveal = createDayList({ store, core, fieldOf, putOff, days }, $("timeline-body"));
-    sheet = createSheet({ store, core, fieldOf, putOff, days, reveal }, sheetRoot);
+    sheet = createSheet({ store, core, fieldOf, putOff, days, reveal }, chart.sheet);
   });
   store.late(() => createHeatTable({ core, seen, day, moment }, $("heat-body")));
   store.late(() => createCutaway({ store, seen, core, fieldOf, moment }, $("cutaway-body")));
@@ -28,7 +28,7 @@ export function createLater({ store, seen, core, fieldOf, putOff, days, sheetRoo
   store.late(() => createLedger({ core, seen }, $("ledger-body")));
   store.late(() => createHappened({ store, seen }, document));
   store.late(() => createPassPicture({ store, seen, day, moment }, $("pass-picture")));
-  store.late(() => createPictures({ store, day, timeOptions, download }, $("save-pictures")));
-  store.late(() => createWhatIf({ store, core, day, moment, attempt }, $("what-if")));
+  store.late(() => createPictures({ store, day, timeOptions: chart.timeOptions, download }, $("save-pictures")));
+  store.late(() => createWhatIf({ store, seen, core, day, moment, attempt, chart }, $("what-if")));
   return sheet;
 }

@@ -1,7 +1,7 @@
 // The day as text for an address, and back: `#s=1.<checksum>.<length>.<payload>`.
 //
-// 1 is the version of this format. The payload is JSON { scenario, source, units, view }, deflated, in base64
-// for addresses; the checksum is the CRC-32 of the payload's characters (ISO 3309), the length is theirs. Both
+// 1 is the version of this format. The payload is JSON { scenario, source, units, view } and, with days to compare
+// with, { compared: A, beside: [B, C] }, deflated, in base64 for addresses; the checksum is the CRC-32 of the payload's characters (ISO 3309), the length is theirs. Both
 // stand first, so that a link that was cut off is told from one that was altered. What comes after the payload,
 // such as the full stop of a sentence, is left out.
 //
@@ -17,7 +17,16 @@ const MOST_BYTES = 300_000;
 /** Says in its message why a link cannot be read. */
 export class LinkError extends Error {}
 
-/** The link of a state { scenario, source, units, view }, however long. */
+/** What a link holds of the days to compare with. Older pages read the first. */
+export const packCompared = ([first, ...beside]) => ({
+  ...(first === undefined ? {} : { compared: first }),
+  ...(beside.length > 0 ? { beside } : {}),
+});
+
+/** The days to compare with in what a link holds, unchecked. */
+export const comparedIn = ({ compared, beside }) => (compared ? [compared, ...(Array.isArray(beside) ? beside : [])] : []);
+
+/** The link of a state { scenario, source, units, view, compared, beside }, however long. */
 export async function linkOf(state) {
   const packed = await through(new CompressionStream("deflate-raw"), new TextEncoder().encode(JSON.stringify(state)), Infinity);
   const payload = base64(packed);

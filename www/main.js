@@ -12,7 +12,7 @@ import { element, setText } from "./element.js";
 import { createHead } from "./head.js";
 import { createLanes } from "./lanes.js";
 import { textOf } from "./history.js";
-import { isLink, readLink } from "./link.js";
+import { comparedIn, isLink, readLink } from "./link.js";
 import { fieldOfError, placeWords, withPlaceFrom } from "./places.js";
 import { createPlayer } from "./player.js";
 import { createPutOff } from "./putoff.js";
@@ -323,12 +323,14 @@ function viewIn({ hidden, range, axis, launch, cursor_s } = {}) {
 async function openLink(hash) {
   let text = "null";
   try {
-    const { scenario, source, units, view, compared } = await readLink(hash);
+    const state = await readLink(hash);
+    const { scenario, source, units, view } = state;
+    const compared = comparedIn(state);
     text = JSON.stringify(scenario) ?? text;
     const baseline = exampleOf(source) ?? null; // so that what differs from the example is marked
     const shown = { view: viewIn(view ?? {}), ...(units === "us" || units === "si" ? { units } : {}) };
     open(text, baseline ? source : null, { label: "Open the link", note: "Opened from the link." }, baseline, shown);
-    if (compared) store.set({ compared });
+    if (compared.length > 0) store.set({ compared });
     return true;
   } catch (error) {
     share.hold();
@@ -527,7 +529,7 @@ async function start() {
   }, document);
   await openAddress();
   performance.mark("day shown"); // for the bench: what is asked for later is not of the first view
-  sheet = await showLater({ ...editing, timeOptions: chart.timeOptions, sheetRoot: chart.sheet });
+  sheet = await showLater({ ...editing, chart });
   shared.seen.now();
   $("version").textContent = wasm.version();
 }
@@ -542,6 +544,7 @@ async function showLater(shared) {
     kelvin: (text) => wasm.kelvin(text),
     simulate,
     instance: () => wasm,
+    renew: reload,
   };
   const save = (extension, type, content) => download(good.scenario, extension, type, content);
   try {

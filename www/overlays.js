@@ -1,5 +1,6 @@
 // What the chart draws over the day: { compare, family, band, guess }, each a list of lines
 // { node, label, times_s, value_k, dash, light, dark, width } or bands { node, label, times_s, low_k, high_k, light, dark }.
+// A line of another day has its `letter`.
 //
 // Overlays are part of the view only. They are made anew from what they show and kept nowhere.
 import { heat } from "./scenario.js";
@@ -57,4 +58,34 @@ export function timesOf({ events, switches, duration_s: end }) {
   }
   times.push(end);
   return Float64Array.from(times);
+}
+
+// A straight line may leave a curve by so much: less than a number on the page shows.
+const THIN_K = 0.05;
+
+/**
+ * A curve with the points left out that a straight line goes through: { times_s, value_k }. Starts and ends of the
+ * events and switches of its day stay, for there the axis of time may have a corner.
+ */
+export function thinned(times_s, value_k, { events, switches }) {
+  const corners = new Set([...events, ...switches].flatMap((one) => [one.start_s, one.end_s]));
+  const kept = [0];
+  let [from, steepest, flattest] = [0, Infinity, -Infinity];
+  for (let at = 1; at < times_s.length; at += 1) {
+    const run = times_s[at] - times_s[from];
+    const rise = value_k[at] - value_k[from];
+    // Beyond the slopes that keep every point so far near the line, the one before is the last that it reaches.
+    if (rise / run > steepest || rise / run < flattest || corners.has(times_s[at - 1])) {
+      if (at - 1 > from) {
+        kept.push(at - 1);
+        from = at - 1;
+        [steepest, flattest] = [Infinity, -Infinity];
+      }
+    }
+    const [length, height] = [times_s[at] - times_s[from], value_k[at] - value_k[from]];
+    steepest = Math.min(steepest, (height + THIN_K) / length);
+    flattest = Math.max(flattest, (height - THIN_K) / length);
+  }
+  if (kept.at(-1) !== times_s.length - 1) kept.push(times_s.length - 1);
+  return { times_s: kept.map((at) => times_s[at]), value_k: kept.map((at) => value_k[at]) };
 }

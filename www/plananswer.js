@@ -70,8 +70,8 @@ export function createPlanAnswer(root, { apply }) {
   function showLaunches(said) {
     const unit = said.temperature_unit;
     launches.replaceChildren(
-      element("caption", { text: `The pan at the launches in ${unit}: as the day is, as planned, and what to do in the rest before.` }),
-      head("Round", "Is", "Planned", "Ah", "Rest before it"),
+      element("caption", { text: `The pan at the launch of each round in ${unit}: as the day is, as planned, and what to do in the rest before.` }),
+      head("Rd.", "Is", "Plan", "Ah", "Rest before it"),
       element("tbody", {}, ...said.launches.map((launch) => element("tr", {},
         element("th", { scope: "row", text: launch.round ? String(launch.round) : "–" }),
         element("td", { text: whole(launch.before) }),

@@ -16,7 +16,7 @@ const VIEW = {
  */
 export async function restoreWork({ examples, exampleOf, kinds, isComputable }) {
   const example = exampleOf(examples[0].key);
-  const fresh = { scenario: example, baseline: example, source: examples[0].key, units: "us", view: VIEW, result: null, problem: null };
+  const fresh = { scenario: example, baseline: example, source: examples[0].key, units: "us", view: VIEW, result: null, problem: null, compared: [] };
   const nothing = { state: fresh, history: undefined, good: null, link: null, lost: null };
   const kept = restore();
   if (!kept) return nothing;

@@ -4,10 +4,13 @@
 // The address holds what the reader sees, the last computed day. A change that could not be computed is not in
 // it; it is kept in this browser with the rest of the work.
 import { setText } from "./element.js";
-import { isLink, linkOf, MOST_CHARACTERS } from "./link.js";
+import { isLink, linkOf, MOST_CHARACTERS, packCompared } from "./link.js";
 
 const LATER_MS = 400;
 const TOO_LONG = "This day is too long for a link, mostly by its own tables: save it as a file instead.";
+const LETTERS = ["A", "B", "C"];
+/** What is said of days to compare with for which a link has no room. */
+const leftOut = (count, of) => (count === of ? "" : `The days to compare with are too long for the link: ${LETTERS.slice(count, of).join(" and ")} ${of - count === 1 ? "is" : "are"} not in it.`);
 
 /** The part of the view that a link carries. */
 const seen = ({ hidden, range, axis, launch }) => ({ hidden, range, axis, launch });
@@ -28,17 +31,19 @@ export function createShare({ store, good, own, wrote, pasted }, document) {
 
   function now() {
     const { units, view, compared } = store.state;
-    return [good().scenario, good().source, units, JSON.stringify(seen(view)), compared ?? null];
+    return [good().scenario, good().source, units, JSON.stringify(seen(view)), compared];
   }
 
-  /** Packed together, a day to compare with costs what it differs by; where that is too much it stays at home. */
+  /** Packed together, a day to compare with costs what it differs by; the last of those that are too much stay at home. */
   async function link() {
     const { units, view, compared } = store.state;
     const { scenario, source } = good();
     const state = { scenario, source, units, view: { ...seen(view), cursor_s: Number(view.cursor_s.toFixed(1)) } };
-    if (!compared) return linkOf(state);
-    const both = await linkOf({ ...state, compared });
-    return both.length <= MOST_CHARACTERS ? both : linkOf(state);
+    for (let count = compared.length; ; count -= 1) {
+      const hash = await linkOf({ ...state, ...packCompared(compared.slice(0, count)) });
+      const fits = hash.length <= MOST_CHARACTERS;
+      if (fits || count === 0) return { hash, fits, said: fits ? leftOut(count, compared.length) : TOO_LONG };
+    }
   }
   const addressOf = (hash) => new URL(hash, document.location.href).href;
 
@@ -46,11 +51,10 @@ export function createShare({ store, good, own, wrote, pasted }, document) {
     clearTimeout(timer);
     turn += 1;
     const mine = turn;
-    const hash = await link();
+    const { hash, fits, said } = await link();
     // A newer change is on its way, or a link that could not be opened came meanwhile.
     if (mine !== turn || held) return;
-    const fits = hash.length <= MOST_CHARACTERS;
-    setText($("link-long"), fits ? "" : TOO_LONG);
+    setText($("link-long"), said);
     const { pathname, search, hash: standing } = document.location;
     try {
       if (fits) history.replaceState(history.state, "", hash);
@@ -81,10 +85,10 @@ export function createShare({ store, good, own, wrote, pasted }, document) {
   }
 
   async function ready() {
-    const hash = await link();
-    if (hash.length <= MOST_CHARACTERS) return addressOf(hash);
+    const { hash, fits, said } = await link();
+    setText($("link-long"), said);
+    if (fits) return addressOf(hash);
     say("");
-    setText($("link-long"), TOO_LONG);
     return null;
   }
 

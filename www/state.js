@@ -10,7 +10,7 @@
 //              launch: whose heat is shown }
 //   result     the last good { summary, values, opened }, or null before the first
 //   problem    what keeps the newest scenario from being computed, or null
-//   compared   the day A that the scenario is compared with, or null; undo leaves it alone
+//   compared   the days A, B, C that the scenario is compared with, up to three; undo leaves them alone
 //   history    { undo, redo: what the button would do or null, note: a sentence about the newest change or
 //              null, said: what was just undone or redone, or null }
 //

@@ -1,7 +1,7 @@
-// The section "What if": a guess before the run, a second day to compare with, a family of curves, a band. Each has
+// The section "What if": a guess before the run, days to compare with, a family of curves, a band. Each has
 // a module of its own and a disclosure here; all draw through `overlays`.
 //
-// What is chosen here is kept in this browser by itself, apart from the day: a second day A, the parameter of the
+// What is chosen here is kept in this browser by itself, apart from the day: the days to compare with, the parameter of the
 // family, the guess. Storage may be blocked or full; then nothing is kept and nothing breaks.
 import { createBand } from "./band.js";
 import { createCompare } from "./compare.js";
@@ -53,8 +53,9 @@ export function createWhatIf({ store, core, ...shared }, root) {
     const body = element("div", { class: "what-if-body" });
     let made = false;
     const make = () => {
-      if (!made) create(parts, body);
+      const first = !made;
       made = true;
+      if (first) create(parts, body);
     };
     const node = element(
       "details",
@@ -72,13 +73,13 @@ export function createWhatIf({ store, core, ...shared }, root) {
   };
   root.append(
     element("h2", { id: "what-if-title", text: "What if" }),
-    element("p", { class: "help", text: "Guess the run before you look, compare two days, turn one knob, or see how far the numbers can be trusted." }),
+    element("p", { class: "help", text: "Guess the run before you look, compare days, turn one knob, or see how far the numbers can be trusted." }),
   );
   part("guess", "Guess first", createGuess, Object.keys(kept.get("guess") ?? {}).length > 0);
-  const compare = part("compare", "Compare: A and B", createCompare, Boolean(kept.get("a")));
+  const compare = part("compare", "Compare up to four days", createCompare, Boolean(kept.get("days")?.length || kept.get("a")));
   part("plan", "Plan between rounds", createPlan, false);
   part("family", "One parameter, five curves", createFamily, Boolean(kept.get("family")?.drawn));
   part("band", "What the shop does not know", createBand, false);
-  // The day A of a link.
-  store.subscribe((state, changed) => changed.compared && compare());
+  // The days of a link.
+  store.subscribe((state, changed) => changed.compared?.length > 0 && compare());
 }

@@ -132,6 +132,22 @@ export async function findViolations(page) {
 
 /** The launches as they stand in their table. */
 export const cells = (page) => page.locator("#launch-rows tr").evaluateAll((rows) => rows.map((row) => [...row.cells].map((cell) => cell.textContent)));
+/** Launches as [converter, pan], whole degrees. */
+export const launchDegrees = async (page) => (await cells(page)).map((row) => [Number(row[2]), Number(row[3])]);
+/** The cells of a table's rows as text. */
+export const tableRows = (page, selector) => page.locator(`${selector} tr`).evaluateAll((all) => all.map((row) => [...row.cells].map((cell) => cell.textContent)));
+/** Opens a disclosure of "What if" by the keyboard, as a click would. */
+export async function openPart(page, id) {
+  await page.locator(`#what-if-${id} > summary`).focus();
+  await page.keyboard.press("Enter");
+  await page.locator(`#what-if-${id}[open] .what-if-body > *`).first().waitFor({ state: "attached" });
+}
+/** Presses a button by the keyboard. */
+export async function press(page, selector) {
+  await page.locator(selector).focus();
+  await page.keyboard.press("Enter");
+  await settled(page);
+}
 /** The work as the browser keeps it. */
 export const kept = (page) => page.evaluate(() => JSON.parse(localStorage.getItem("stallheat.work.1")));
 export const control = (page, path) => page.locator(`.control[data-path="${path}"]`);

@@ -1,231 +1,23 @@
-// What if: a guess before the run, a second day to compare with, a family of curves and a band, each by mouse and by
-// keyboard. What they say is held against what the rest of the page says of the same day.
+// What if: a guess before the run, a family of curves and a band, each by mouse and by keyboard. What they say is held
+// against what the rest of the page says of the same day. Comparing days has tests of its own (compare.test.mjs).
 
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { axeSource, box, cells, kept, openDayOf, quiet, ready, screenshot, settled, startSite, text, type } from "./harness.mjs";
+import {
+  axeSource, box, cells, launchDegrees as launches, openDayOf, openPart, press, quiet, ready, screenshot, settled, startSite, tableRows as rows, text, type,
+} from "./harness.mjs";
 
 let site;
 before(async () => (site = await startSite()));
 after(() => site?.close());
 
 const openDay = (options) => openDayOf(site, options);
-/** Opens a disclosure by the keyboard, as a click would. */
-async function openPart(page, id) {
-  await page.locator(`#what-if-${id} > summary`).focus();
-  await page.keyboard.press("Enter");
-  await page.locator(`#what-if-${id}[open] .what-if-body > *`).first().waitFor({ state: "attached" });
-}
-async function press(page, selector) {
-  await page.locator(selector).focus();
-  await page.keyboard.press("Enter");
-  await settled(page);
-}
 const tap = async (page, key, round = "") => {
-  await page.locator("#what-if-compare select").selectOption(round);
+  await page.locator("#what-if-compare .turnaround-ways select").selectOption(round);
   await page.locator(`[data-ready=${key}]`).click();
   await settled(page);
 };
-const changes = (page) => page.locator("#compare-changes li").evaluateAll((all) => all.map((one) => [...one.children].map((part) => part.textContent)));
-/** Launches as [converter, pan], whole degrees. */
-const launches = async (page) => (await cells(page)).map((row) => [Number(row[2]), Number(row[3])]);
-const rows = (page, selector) => page.locator(`${selector} tr`).evaluateAll((all) => all.map((row) => [...row.cells].map((cell) => cell.textContent)));
-const undoable = (page) => page.locator("#undo").getAttribute("title");
 const numbers = (said) => said.replace(/−/g, "-").match(/-?\d+(\.\d+)?/g).map(Number);
-
-test("A is kept, B edited: what changed and what it does is listed, undo goes through B alone", async () => {
-  const { page, log, close } = await openDay();
-  await openPart(page, "compare");
-  await page.locator("#keep-a").click();
-  assert.match(await text(page, "#compare-says"), /^B is the same as A/);
-  assert.equal(await undoable(page), "");
-  const was = await launches(page);
-  await type(page, box(page, "cooler.ua"), "60");
-  assert.deepEqual(await changes(page), [["Cooler and fan: Cooler size (UA)", "110 W/K → 60 W/K"]]);
-  const now = await launches(page);
-  const shown = await rows(page, "#compare-rows");
-  assert.equal(shown.length, 6);
-  shown.forEach((row, index) => {
-    for (const [column, place] of [[1, 0], [2, 1]]) {
-      const [value, by] = [now[index][place], now[index][place] - was[index][place]];
-      assert.equal(row[column], `${value}${by === 0 ? "±0" : `${by > 0 ? "+" : "−"}${Math.abs(by)}`}`, `round ${index + 1}`);
-    }
-    assert.match(row[3], /^\d+\.\d{3}([+−]0\.\d{3}|±0)$/);
-  });
-  assert.ok(now.at(-1)[1] > was.at(-1)[1], "a smaller cooler leaves the pan hotter");
-
-  // At the cursor: the legend's number, and the difference to what the legend said of A there.
-  await page.locator("#cursor").focus();
-  await page.keyboard.press("End");
-  await settled(page);
-  const legend = () => page.locator(".legend [data-node=pan_fluid] .value").textContent();
-  const [of, at] = [await text(page, "#compare-cursor"), Number(await legend())];
-  await page.locator("#undo").click();
-  await settled(page);
-  const before = Number(await legend());
-  assert.match(await text(page, "#compare-says"), /^B is the same as A/);
-  assert.ok(at > before);
-  assert.ok(of.includes(`pan fluid ${at} °F, +${at - before} against A`), of);
-  await page.locator("#redo").click();
-  await settled(page);
-  assert.equal((await changes(page)).length, 1);
-
-  // Back to A is one entry of undo; A can be dropped and brought back.
-  await page.locator("#back-to-a").click();
-  await settled(page);
-  assert.equal(await undoable(page), "Back to A");
-  assert.deepEqual(await launches(page), was);
-  await page.locator("#undo").click();
-  await settled(page);
-  assert.deepEqual(await launches(page), now);
-  await page.locator("#drop-a").click();
-  assert.ok(await page.locator("#compare-launches").isHidden());
-  await page.locator("#again-a").click();
-  assert.equal((await changes(page)).length, 1);
-  quiet(log);
-  await close();
-});
-
-test("A that is B lies on it at every moment of a pass", async () => {
-  const { page, log, close } = await openDay();
-  await openPart(page, "compare");
-  await press(page, "#keep-a");
-  await page.getByRole("button", { name: "R6: round 6" }).click();
-  await page.locator(".stage[data-stage=pass]").click();
-  await page.locator("#cursor").scrollIntoViewIfNeeded();
-  const { x, y, width, height } = await page.locator("#cursor").boundingBox();
-  for (let part = 0.15; part < 1; part += 0.07) {
-    await page.mouse.move(x + width * part, y + height / 2);
-    await settled(page);
-    const own = await page.locator(".legend:not(.others-legend) [data-node=converter_fluid] .value").textContent();
-    const a = await page.locator(".others-legend .entry .value").first().textContent();
-    assert.ok(Math.abs(Number(own) - Number(a)) <= 1, `${own} and ${a} at ${part.toFixed(2)}`);
-  }
-  quiet(log);
-  await close();
-});
-
-test("A outlives a reload and another unit; what storage holds in its place is not believed", async () => {
-  const { page, log, close } = await openDay();
-  await openPart(page, "compare");
-  await press(page, "#keep-a");
-  await type(page, box(page, "air.temperature"), "60");
-  await page.reload();
-  await ready(page);
-  assert.deepEqual(await changes(page), [["Air and place: Air temperature", "88 °F → 60 °F"]]);
-  await page.locator("label[for=units-si]").click();
-  await settled(page);
-  const [[, celsius]] = await changes(page);
-  assert.match(celsius, /^31\.11\d* °C → 15\.55\d* °C$/); // 88 and 60 °F: (88 − 32)/1.8, (60 − 32)/1.8
-  assert.ok((await text(page, "#compare-launches caption")).includes("°C"));
-  assert.ok(!JSON.stringify(await kept(page)).includes("overlays"));
-  for (const bad of ['{"a":{"timeline":[{"event":"pass","duration":"a while"}]}}', '{"a":7,"guess":3,"family":[],"known":1}', "{", '{"guess":{"hold":"warm"},"family":{"path":"x.y","drawn":true}}']) {
-    await page.evaluate((value) => localStorage.setItem("stallheat.what-if.1", value), bad);
-    await page.reload();
-    await ready(page);
-    assert.match(await text(page, "#finding"), /°C/);
-    for (const id of ["guess", "compare", "family", "band"]) {
-      if (!(await page.locator(`#what-if-${id}`).evaluate((node) => node.open))) await openPart(page, id);
-    }
-    assert.ok(await page.locator("#compare-launches").isHidden());
-  }
-  quiet(log);
-  await close();
-});
-
-test("each ready-made change is one tap and one entry of undo, keeps A by itself and does what a racer expects", async () => {
-  const { page, log, close } = await openDay();
-  await openPart(page, "compare");
-  const was = await launches(page);
-  let scenario; // as it is kept after the first was taken back
-  const last = ([, pan]) => pan;
-  const expected = {
-    nothing: (now) => last(now.at(-1)) > last(was.at(-1)), // without pump and fan the pan stays hotter
-    fan: (now) => last(now.at(-1)) > last(was.at(-1)),
-    through_converter: (now) => last(now.at(-1)) < last(was.at(-1)), // all turnaround instead of five minutes
-    pan_loop: (now) => last(now.at(-1)) !== last(was.at(-1)),
-    idle: (now) => last(now.at(-1)) !== last(was.at(-1)),
-    cooler: (now) => last(now.at(-1)) < last(was.at(-1)),
-    hold: (now) => now.every(([converter], round) => converter < was[round][0]), // less time at full stall before each launch
-    stall: (now) => now.every(([converter], round) => converter !== was[round][0]),
-  };
-  assert.deepEqual((await page.locator("[data-ready]").evaluateAll((all) => all.map((one) => one.dataset.ready))).sort(), Object.keys(expected).sort());
-  for (const [key, holds] of Object.entries(expected)) {
-    await tap(page, key);
-    assert.equal(await text(page, "#what-if-compare .field-error"), "", key);
-    const now = await launches(page);
-    assert.ok(holds(now), `${key}: ${JSON.stringify(now)} of ${JSON.stringify(was)}`);
-    assert.ok((await changes(page)).length > 0, key);
-    await page.locator("#undo").click();
-    await settled(page);
-    assert.deepEqual(await launches(page), was, key);
-    const { scenario: back } = await kept(page);
-    scenario ??= back;
-    assert.deepEqual(back, scenario, key);
-    assert.match(await text(page, "#compare-says"), /^B is the same as A/, key);
-  }
-  // What is as it was said already is said, and is no entry.
-  await tap(page, "fan");
-  const label = await undoable(page);
-  await tap(page, "fan");
-  assert.equal(await text(page, "#what-if-compare .field-error"), "The day has this already.");
-  assert.equal(await undoable(page), label);
-  quiet(log);
-  await close();
-});
-
-test("a ready-made change of one round leaves the rounds before it and is said of that round", async () => {
-  const { page, log, close } = await openDay();
-  await openPart(page, "compare");
-  const was = await launches(page);
-  await tap(page, "nothing", "3");
-  const now = await launches(page);
-  assert.deepEqual(now.slice(0, 3), was.slice(0, 3));
-  assert.ok(now[3][1] > was[3][1]);
-  assert.deepEqual(await changes(page), [
-    ["Round 3: Pits, pump", "through the converter for 5 min → off"],
-    ["Round 3: Pits, fan", "on for 10 min → off"],
-  ]);
-  await page.locator("#undo").click();
-  await tap(page, "idle", "2");
-  const idled = await launches(page);
-  assert.deepEqual(idled.slice(0, 2), was.slice(0, 2));
-  assert.deepEqual((await changes(page))[0], ["Round 2: Event added", "none → Idle to circulate, 5 min"]);
-  // On the bench there are no rounds to be between: only what the day has is offered.
-  await page.locator("#example").selectOption("dyno_bench_session");
-  await settled(page);
-  const offered = await page.locator("[data-ready]:visible").evaluateAll((all) => all.map((one) => one.dataset.ready));
-  assert.deepEqual(offered, ["cooler", "hold", "stall"]);
-  quiet(log);
-  await close();
-});
-
-test("a link carries A for what it differs by, and a page that has never seen it compares alike", async () => {
-  const { page, log, close } = await openDay();
-  // The address is written a little after a change.
-  const hash = async () => {
-    await page.waitForTimeout(1000);
-    return page.evaluate(() => location.hash);
-  };
-  await type(page, box(page, "cooler.ua"), "60");
-  const alone = await hash();
-  await openPart(page, "compare");
-  await page.locator("#keep-a").click();
-  await tap(page, "nothing", "3");
-  const both = await hash();
-  assert.ok(both.length < alone.length + 300 && both.length <= 1500, `${alone.length} and ${both.length} characters`);
-  const other = await openDay({ path: both });
-  await other.page.locator("#compare-changes li").nth(1).waitFor();
-  assert.deepEqual(await changes(other.page), await changes(page));
-  assert.deepEqual(await rows(other.page, "#compare-rows"), await rows(page, "#compare-rows"));
-  await other.page.reload();
-  await ready(other.page);
-  assert.deepEqual(await changes(other.page), await changes(page));
-  quiet(log);
-  quiet(other.log);
-  await other.close();
-  await close();
-});
 
 test("a family: five values, one curve and one row each, by keyboard, with the day's own among them", async () => {
   const { page, log, close } = await openDay();
