@@ -121,10 +121,12 @@ impl Way {
             (Some(_), None) => early,
             (Some(_), Some(_)) => Span::new(0.0, free_s),
         };
-        let fan = match (self.fan, self.route) {
-            (false, _) => Span::default(),
-            (true, Some(_)) => pump,
-            (true, None) => idle,
+        let fan = match (self.fan, self.route, self.idling) {
+            (false, ..) => Span::default(),
+            (true, Some(_), _) => pump,
+            (true, None, Some(_)) => idle,
+            // Alone it cools the core for the fluid that comes through on the way to the line.
+            (true, None, None) => late,
         };
         let in_gear = self.idling.is_some_and(|idling| idling.in_gear);
         Schedule { route: self.route, pump, fan, idle, in_gear }
@@ -133,6 +135,10 @@ impl Way {
 
 fn ways(equipment: &Equipment) -> Vec<Way> {
     let mut ways = Vec::new();
+    if equipment.fan {
+        let (key, label) = ("fan", "Fan alone");
+        ways.push(Way { key, label, route: None, fan: true, idling: None });
+    }
     for route in &equipment.routes {
         let [plain, blown] = match route {
             Route::PanLoop => [("pan_loop", "Pan loop"), ("pan_loop_fan", "Pan loop with the fan")],

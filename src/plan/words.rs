@@ -154,22 +154,22 @@ fn route_words(route: Route) -> &'static str {
 }
 
 /// "for 4 min 30 s at once", "from 2 min until the call".
-fn span_words(start_s: f64, end_s: f64, free_s: f64) -> String {
+fn span_words(start_s: f64, end_s: f64, free_s: f64, origin: &str) -> String {
     let to_the_call = free_s - end_s < 1.0;
     match (start_s < 1.0, to_the_call) {
         (true, true) => "all the time until the call".to_string(),
         (true, false) => format!("for {} at once", time_text(end_s - start_s)),
         (false, true) => format!("for the last {} before the call", time_text(end_s - start_s)),
         (false, false) => {
-            format!("for {}, {} from now", time_text(end_s - start_s), time_text(start_s))
+            format!("for {}, {} {origin}", time_text(end_s - start_s), time_text(start_s))
         }
     }
 }
 
-/// What a schedule does, in words without a full stop; `None` where it does nothing.
-pub fn schedule_words(schedule: &Schedule, free_s: f64) -> Option<String> {
+/// What a schedule does, in words without a full stop; `None` where it does nothing. `origin` says what times count from.
+fn schedule_words(schedule: &Schedule, free_s: f64, origin: &str) -> Option<String> {
     let mut parts = Vec::new();
-    let words = |span: super::Span| span_words(span.start_s, span.end_s, free_s);
+    let words = |span: super::Span| span_words(span.start_s, span.end_s, free_s, origin);
     let pump = schedule.route.filter(|_| !schedule.pump.is_empty());
     let together = pump.is_some()
         && !schedule.fan.is_empty()
@@ -237,7 +237,7 @@ pub fn summary(
     let free_s = situation.free_s;
     let best = &plan.best;
     let inside = |outcome: &Outcome| outcome.off_k == 0.0;
-    let words = schedule_words(&best.schedule, free_s);
+    let words = schedule_words(&best.schedule, free_s, "from now");
     let launch = temperature_text(system, best.pan_k());
     let cost = if best.reached.used_a_s > 0.0 {
         format!(", for {:.1} Ah", best.reached.used_a_s / AH_A_S)
@@ -404,7 +404,7 @@ pub fn day_summary(trace: &Trace, plan: &DayPlan, system: System) -> DayPlanSumm
                 planned: temperature(plan.planned_k[place]),
                 what: rest.map(|(rest, plan)| {
                     let free_s = rest.end_s - rest.start_s;
-                    schedule_words(&plan.best.schedule, free_s)
+                    schedule_words(&plan.best.schedule, free_s, "into the rest")
                         .unwrap_or_else(|| "everything off".to_string())
                 }),
                 used_ah: rest.map_or(0.0, |(_, plan)| plan.best.reached.used_a_s / AH_A_S),
