@@ -306,6 +306,28 @@ fn a_wrong_base_or_command_line_is_refused_before_any_line() {
     }
 }
 
+/// Input or output that fails half-way is a refusal in one line, and what was computed before is written.
+#[cfg(target_os = "linux")]
+#[test]
+fn streams_that_fail_are_refused() {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_stallheat"));
+    let folder = std::fs::File::open(env!("CARGO_MANIFEST_DIR")).unwrap();
+    let output = command.arg("sweep").stdin(folder).output().unwrap();
+    let stderr = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(1));
+    assert!(stderr.contains("standard input") && stderr.lines().count() == 1, "{stderr}");
+
+    let mut command = Command::new(env!("CARGO_BIN_EXE_stallheat"));
+    let full = std::fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+    command.arg("sweep").stdin(Stdio::piped()).stdout(full).stderr(Stdio::piped());
+    let mut child = command.spawn().unwrap();
+    writeln!(child.stdin.take().unwrap(), "{}", quick("a")).unwrap();
+    let output = child.wait_with_output().unwrap();
+    let stderr = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(1));
+    assert!(stderr.contains("standard output") && stderr.lines().count() == 1, "{stderr}");
+}
+
 /// Lines of the output as they come.
 fn as_they_come(child: &mut Child) -> Receiver<String> {
     let (send, receive) = channel();
@@ -383,7 +405,7 @@ fn lines_in_flight_are_bounded() {
     });
     // Until it has taken nothing for a while.
     let (started, mut last, mut since) = (Instant::now(), 0, Instant::now());
-    while since.elapsed() < Duration::from_secs(2) && started.elapsed() < PATIENCE {
+    while (since.elapsed() < Duration::from_secs(2) || last <= 32) && started.elapsed() < PATIENCE {
         std::thread::sleep(Duration::from_millis(20));
         let now = taken.load(Ordering::SeqCst);
         if now != last {
