@@ -16,6 +16,7 @@ import { createNames } from "./variantname.js";
 import { createVariantTables, difference } from "./varianttables.js";
 
 export const COMPARED = ["converter_fluid", "pan_fluid"];
+const MOST_DROPPED = 6;
 // One for each kept day; the edited day's lines are full.
 const DASHES = [[7, 4], [2, 3], [15, 4]];
 
@@ -50,8 +51,9 @@ export function createCompare({ store, seen, core, overlays, day, moment, attemp
   const offers = createOffers({ store, core, attempt, keepFirst: (scenario) => list().length === 0 && put([scenario]) }, root);
   root.append(sideBySide, says, variantList.element, against, ...tables.elements);
 
-  // What was dropped: { days, at } or, where a link took the place of all, { days, at: null }.
-  let dropped = null;
+  // What can be brought back, the newest last: { days, at } that was dropped or, where a link took the place of all,
+  // { days, at: null }.
+  let dropped = [];
   let own = []; // the list that stands here; another one in the store is that of a link
   function put(compared) {
     own = compared;
@@ -59,9 +61,9 @@ export function createCompare({ store, seen, core, overlays, day, moment, attemp
     store.set({ compared });
     days.tidy();
   }
-  function setDropped(what) {
-    dropped = what;
-    kept.set("dropped", what);
+  function setDropped(all) {
+    dropped = all.slice(-MOST_DROPPED);
+    kept.set("dropped", dropped);
   }
 
   function keepThis() {
@@ -78,20 +80,20 @@ export function createCompare({ store, seen, core, overlays, day, moment, attemp
   }
 
   function drop(at) {
-    setDropped({ days: [list()[at]], at });
+    setDropped([...dropped, { days: [list()[at]], at }]);
     put(list().filter((_, place) => place !== at));
     again.focus();
   }
 
   function bringBack() {
-    const { days: back, at } = dropped;
+    const { days: back, at } = dropped.at(-1);
     const now = list();
     if (at !== null && now.length === MOST_KEPT) {
       setText(said, `${MOST_KEPT + 1} days are compared at most: drop one to bring another back.`);
       return;
     }
     // All for all: what stood here can be brought back in turn.
-    setDropped(at === null && now.length > 0 ? { days: now, at: null } : null);
+    setDropped([...dropped.slice(0, -1), ...(at === null && now.length > 0 ? [{ days: now, at: null }] : [])]);
     put(at === null ? back : [...now.slice(0, at), ...back, ...now.slice(at)]);
     (again.hidden ? keep : again).focus();
   }
@@ -138,8 +140,8 @@ export function createCompare({ store, seen, core, overlays, day, moment, attemp
     keep.disabled = Boolean(state.problem?.stale);
     keep.setAttribute("aria-disabled", String(count === MOST_KEPT));
     setText(keep, count === MOST_KEPT ? "Keep this" : `Keep this as ${LETTERS[count]}`);
-    again.hidden = dropped === null;
-    if (dropped) setText(again, dropped.at === null ? "Bring back what was kept before the link" : "Bring back what was dropped");
+    again.hidden = dropped.length === 0;
+    if (!again.hidden) setText(again, dropped.at(-1).at === null ? "Bring back what was kept before the link" : "Bring back what was dropped");
     sideBySide.hidden = says.hidden = variantList.element.hidden = count === 0;
     offers.show(state);
     if (count === 0 || !state.result) {
@@ -173,9 +175,9 @@ export function createCompare({ store, seen, core, overlays, day, moment, attemp
     if (!changes) return "";
     if (changes.length === 0) return `${edited.letter}, the day you edit, is the same as ${to.letter}. Change anything, or take a ready-made change.`;
     const [was, now] = [keyNumbers(to.summary), keyNumbers(edited.summary)];
-    const unit = edited.summary.temperature_unit;
-    return `${changes.length} ${changes.length === 1 ? "change" : "changes"} from ${to.letter} to ${edited.letter}: converter peak ${difference(now.peak, was.peak)} ${unit}` +
-      (now.launch === null || was.launch === null ? "." : `, pan on the last launch ${difference(now.launch, was.launch)} ${unit}.`);
+    const unit = `\u00a0${edited.summary.temperature_unit}`; // on the number's line
+    return `${changes.length} ${changes.length === 1 ? "change" : "changes"} from ${to.letter} to ${edited.letter}: converter peak ${difference(now.peak, was.peak)}${unit}` +
+      (now.launch === null || was.launch === null ? "." : `, pan on the last launch ${difference(now.launch, was.launch)}${unit}.`);
   }
 
   function showCursor(state, variants = variantsOf(state), at = Math.max(0, reference.selectedIndex)) {
@@ -208,7 +210,7 @@ export function createCompare({ store, seen, core, overlays, day, moment, attemp
     const before = own;
     const usable = days.usable(linked);
     const refused = usable.flatMap((scenario, at) => (days.refusal(scenario) ? [LETTERS[at]] : []));
-    if (before.length > 0 && JSON.stringify(before) !== JSON.stringify(usable)) setDropped({ days: before, at: null });
+    if (before.length > 0 && JSON.stringify(before) !== JSON.stringify(usable)) setDropped([...dropped, { days: before, at: null }]);
     put(usable);
     if (usable.length === linked.length && refused.length === 0) return;
     const text = usable.length < linked.length ? "What cannot be shown by this version is left out; the day itself is opened."
@@ -217,9 +219,8 @@ export function createCompare({ store, seen, core, overlays, day, moment, attemp
   }
 
   const listed = (value) => (Array.isArray(value) ? value : []);
-  const { days: droppedDays, at: droppedAt } = kept.get("dropped") ?? {};
-  const back = days.usable(listed(droppedDays));
-  if (back.length > 0) dropped = { days: back, at: Number.isInteger(droppedAt) ? droppedAt : null };
+  dropped = listed(kept.get("dropped")).map((one) => ({ days: days.usable(listed(one?.days)), at: Number.isInteger(one?.at) ? one.at : null }))
+    .filter((one) => one.days.length > 0 && (one.at === null || one.days.length === 1));
   // Older visits kept one day, under another name.
   const visit = days.usable(listed(kept.get("days") ?? [kept.get("a")]));
   kept.set("a", undefined);

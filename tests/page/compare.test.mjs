@@ -204,6 +204,17 @@ test("undo goes through the edited day alone; a copy is one entry; what was drop
   assert.ok(await page.locator("#compare-numbers").isHidden());
   assert.equal(await page.locator(".others-legend .entry").count(), 0);
   assert.equal(await page.locator(".chart-letter").count(), 0);
+  // Both can be brought back, the newest first, after a reload, too.
+  await page.reload();
+  await ready(page);
+  await openPart(page, "compare");
+  for (const letters of [["A", "B"], ["A", "B", "C"]]) {
+    await page.locator("#again-day").click();
+    await settled(page);
+    assert.deepEqual((await named(page)).map(([letter]) => letter), letters);
+  }
+  assert.deepEqual((await named(page)).map(([, name]) => name), ["Saturday bracket day", "Cooler size (UA) 60 W/K", "Cooler size (UA) 200 W/K (edited)"]);
+  assert.ok(await page.locator("#again-day").isHidden());
   quiet(log);
   await close();
 });
@@ -226,6 +237,42 @@ test("A that is B lies on it at every moment of a pass", async () => {
   // Curves that are one have one label with both letters.
   assert.ok((await page.locator(".chart-letter").allTextContents()).every((letters) => letters === "A B"));
   quiet(log);
+  await close();
+});
+
+test("a curve loses the points that a straight line goes through, and gets one at every corner of another day's axis", async () => {
+  const { page, close } = await openDay();
+  const found = await page.evaluate(async () => {
+    const module = (name) => import(new URL(name, document.querySelector("script[type=module]").src).href);
+    const [{ thinned, timesOf }, { along, cornered }, { core }] = [await module("overlays.js"), await module("axis.js"), await module("core.js")];
+    const wasm = await core();
+    const day = wasm.Day.simulate(wasm.examples()[0].text);
+    const summary = day.summary("us");
+    const times = timesOf(summary);
+    const bends = [...summary.events, ...summary.switches].flatMap((one) => [one.start_s, one.end_s]);
+    const curves = ["converter_fluid", "pan_fluid"].map((node) => {
+      const values = day.series(node, times);
+      const thin = thinned(times, values, summary);
+      const off = Math.max(...Array.from(times, (time, at) => Math.abs(along(thin.times_s, thin.value_k, time) - values[at])));
+      const knots = [[-5, 0], [0, 0], [1234.5, 0.4], [thin.times_s[7], 0.5], [summary.duration_s, 0.9], [summary.duration_s + 9, 1]];
+      const bent = cornered(thin, knots);
+      return {
+        off, points: [times.length, thin.times_s.length, bent.times_s.length], hasBends: bends.every((time) => thin.times_s.includes(time)),
+        onLine: Math.max(...bent.times_s.map((time, at) => Math.abs(along(thin.times_s, thin.value_k, time) - bent.value_k[at]))),
+        hasKnot: bent.times_s.includes(1234.5), grows: bent.times_s.every((time, at) => at === 0 || time > bent.times_s[at - 1]),
+        ends: [bent.times_s[0] === times[0], bent.times_s.at(-1) === times.at(-1)],
+      };
+    });
+    day.free();
+    return curves;
+  });
+  for (const { off, points: [all, thin, bent], hasBends, onLine, hasKnot, grows, ends } of found) {
+    assert.ok(off <= 0.05 + 1e-9, `${off} K`);
+    assert.ok(thin < all / 2, `${thin} of ${all} points`);
+    assert.equal(bent, thin + 1);
+    assert.ok(onLine < 1e-9 && hasKnot && hasBends && grows);
+    assert.deepEqual(ends, [true, true]);
+  }
   await close();
 });
 
@@ -310,7 +357,7 @@ test("kept days outlive a reload and another unit; an older visit's A is taken o
   await settled(page);
   assert.equal((await named(page)).length, 2);
   assert.equal((await changes(page, "B")).length, 2);
-  for (const bad of ['{"a":{"timeline":[{"event":"pass","duration":"a while"}]}}', '{"a":7,"guess":3,"family":[],"known":1}', "{", '{"days":[3,null,"A"],"dropped":{"days":7}}', '{"days":{},"dropped":5,"quantity":[]}', '{"guess":{"hold":"warm"},"family":{"path":"x.y","drawn":true}}']) {
+  for (const bad of ['{"a":{"timeline":[{"event":"pass","duration":"a while"}]}}', '{"a":7,"guess":3,"family":[],"known":1}', "{", '{"days":[3,null,"A"],"dropped":[7,{"days":7},null]}', '{"days":{},"dropped":5,"quantity":[]}', '{"guess":{"hold":"warm"},"family":{"path":"x.y","drawn":true}}']) {
     await page.evaluate((value) => localStorage.setItem("stallheat.what-if.1", value), bad);
     await page.reload();
     await ready(page);
