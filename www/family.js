@@ -33,6 +33,7 @@ export function createFamily({ store, core, overlays, kept }, root) {
     : { path: "cooler.ua", node: NODES[0], low: null, high: null };
   let drawn = Boolean(isKnown && before.drawn);
   let result = null;
+  let ranOf = null; // the day that the curves are of
 
   const [whatId, nodeId] = [freshId("swept"), freshId("swept")];
   const parts = [...new Set(rows().map((row) => row.part_label))];
@@ -130,6 +131,7 @@ export function createFamily({ store, core, overlays, kept }, root) {
     const times_s = timesOf(state.result.summary);
     const of = { path: asked.path, node: asked.node, texts, times_s };
     drawn = true;
+    ranOf = state.scenario;
     remember();
     progress.value = 0;
     job.start({ kind: "family", days, node: asked.node, times_s }, {
@@ -220,7 +222,9 @@ export function createFamily({ store, core, overlays, kept }, root) {
         drawCurves();
         show(state, "");
       }
-    } else if ("result" in changed) {
+    }
+    // Another day may come with other units.
+    if ("result" in changed && state.scenario !== ranOf) {
       showInputs(state);
       clearTimeout(timer);
       // What still runs is of the day before.

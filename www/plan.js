@@ -237,13 +237,10 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
   }
 
   store.subscribe((state, changed) => {
-    if ("units" in changed) {
-      showInputs();
-      show(null);
-    } else if ("result" in changed) {
-      showInputs();
-      later(asked.launch === EVERY ? AGAIN_MS.every : AGAIN_MS.one);
-    } else if ("problem" in changed && state.problem?.stale) job.cancel();
+    if ("units" in changed || "result" in changed) showInputs();
+    if ("result" in changed && (state.scenario !== planned?.scenario || !answer)) later(asked.launch === EVERY ? AGAIN_MS.every : AGAIN_MS.one);
+    if ("units" in changed) show(null);
+    if (state.problem?.stale) job.cancel();
   });
   showInputs();
   later(0);
