@@ -240,4 +240,6 @@ export function createCompare({ store, seen, core, overlays, day, moment, attemp
     takeLinked(list());
   } else put(visit);
   showAll(store.state);
+
+  return { ask: offers.ask };
 }

@@ -130,5 +130,5 @@ export function createEveryWay({ store, ready, chosen, keepFirst }, root) {
   });
   show(store.state);
 
-  return { show };
+  return { show, start };
 }

@@ -236,4 +236,12 @@ export function createFamily({ store, core, overlays, kept }, root) {
   });
   showInputs(store.state);
   if (drawn && store.state.result) run();
+
+  return {
+    /** Draws the curves of a parameter. */
+    ask({ path }) {
+      if (path && placeOf(path) >= 0) ask({ path, low: null, high: null });
+      run();
+    },
+  };
 }

@@ -5,7 +5,7 @@ import { readyMade } from "./readymade.js";
 import { readyLabel } from "./variantname.js";
 import { createWays } from "./ways.js";
 
-/** `keepFirst(scenario)` keeps it as A where nothing is kept. Gives { show(state), forget() }. */
+/** `keepFirst(scenario)` keeps it as A where nothing is kept. Gives { show(state), forget(), ask({ round }) }. */
 export function createOffers({ store, core, attempt, keepFirst }, root) {
   const ways = createWays(core.tables("us"));
   const place = (part, key) => core.tables("us").parameters.findIndex((row) => row.part === part && row.key === key);
@@ -65,5 +65,11 @@ export function createOffers({ store, core, attempt, keepFirst }, root) {
       everyWay.show(state);
     },
     forget: () => ways.forget(),
+    /** Tries every way to spend the turnaround after a round, or after all. */
+    ask({ round: number }) {
+      show(store.state);
+      round.value = String(number ?? "");
+      everyWay.start();
+    },
   };
 }

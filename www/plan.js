@@ -195,6 +195,13 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
     return rest?.round ? `After round ${rest.round}` : rest?.launch_round ? `Before round ${rest.launch_round}` : `Before launch ${launch + 1}`;
   };
 
+  /** The launch that follows a round's pass; the worker says whether there is a rest between. */
+  function launchAfter(round) {
+    const { launches } = store.state.result.summary;
+    const at = launches.findLastIndex((launch) => launch.round === round);
+    return at >= 0 && at + 1 < launches.length ? at + 1 : null;
+  }
+
   let listed = "";
   function showInputs() {
     const { state } = store;
@@ -244,4 +251,17 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
   });
   showInputs();
   later(0);
+
+  return {
+    /** Fills the blanks in: `round` (or "every"), `minutes`, `pan`, `route`, `fan`, `idle`; what is not stated is as the day has it. */
+    ask({ round, ...stated }) {
+      const rest = rests.find((one) => one.round === round);
+      asked = { ...FIRST, low: asked.low, high: asked.high, ...stated, launch: round === EVERY ? EVERY : rest ? rest.launch : round ? launchAfter(round) : asked.launch };
+      if (stated.minutes) asked.minutes = `${stated.minutes} min`;
+      if (stated.pan && !/[FC]$/.test(stated.pan)) asked.pan = `${stated.pan} ${store.state.result?.summary.temperature_unit ?? "°F"}`;
+      kept.set("plan", asked);
+      showInputs();
+      later(0);
+    },
+  };
 }

@@ -3,6 +3,7 @@
 //
 // What is chosen here is kept in this browser by itself, apart from the day: the days to compare with, the parameter of the
 // family, the guess. Storage may be blocked or full; then nothing is kept and nothing breaks.
+import { createAsk } from "./ask.js";
 import { createBand } from "./band.js";
 import { createCompare } from "./compare.js";
 import { element } from "./element.js";
@@ -48,14 +49,16 @@ export function createWhatIf({ store, core, ...shared }, root) {
     overlays: createOverlays(store),
     core,
   };
+  const all = {};
   // A part is made when it is first opened, or at once where something in it was kept.
   const part = (id, title, create, isUsed) => {
     const body = element("div", { class: "what-if-body" });
     let made = false;
+    let offers;
     const make = () => {
       const first = !made;
       made = true;
-      if (first) create(parts, body);
+      if (first) offers = create(parts, body);
     };
     const node = element(
       "details",
@@ -67,19 +70,24 @@ export function createWhatIf({ store, core, ...shared }, root) {
     const open = () => {
       make();
       node.open = true;
+      return offers;
     };
+    all[id] = { node, open };
     if (isUsed) open();
     return open;
   };
   root.append(
     element("h2", { id: "what-if-title", text: "What if" }),
-    element("p", { class: "help", text: "Guess the run before you look, compare days, turn one knob, or see how far the numbers can be trusted." }),
+    element("p", { class: "help", text: "Ask, guess the run before you look, compare days, plan between rounds, size a part, or see how far the numbers can be trusted." }),
   );
+  const ask = element("div", { class: "what-if-body" });
+  root.append(ask);
   part("guess", "Guess first", createGuess, Object.keys(kept.get("guess") ?? {}).length > 0);
   const compare = part("compare", "Compare up to four days", createCompare, Boolean(kept.get("days")?.length || kept.get("a")));
   part("plan", "Plan between rounds", createPlan, false);
   part("family", "One parameter, five curves", createFamily, Boolean(kept.get("family")?.drawn));
   part("band", "What the shop does not know", createBand, false);
+  createAsk(parts, all, ask);
   // The days of a link.
   store.subscribe((state, changed) => changed.compared?.length > 0 && compare());
 }

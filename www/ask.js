@@ -1,0 +1,67 @@
+// A question typed as one would ask it, and the part of "What if" that answers it, opened with what was said filled in.
+import { element, freshId, setText } from "./element.js";
+import { understand } from "./question.js";
+
+const EXAMPLES = [
+  "What if I shut down with the pump on?",
+  "They call us in 8 minutes after round 5: what do we do?",
+  "Which cooler gets us back into the window in 12 min at 95 °F air?",
+  "How much does the fan matter?",
+  "How sure are you?",
+];
+const ANSWERED_BY = {
+  plan: "Plan between rounds", size: "Size a part", compare: "every way to spend the turnaround", band: "how sure it is", family: "one parameter at five values", guess: "guess first",
+};
+
+/** `parts` are { id: { open() → what the part offers, or undefined } }. */
+export function createAsk({ store, core }, parts, root) {
+  const id = freshId("ask");
+  const said = element("p", { class: "help", id: "ask-said", role: "status" });
+  const input = element("input", {
+    type: "text", id, class: "question", enterkeyhint: "go", autocomplete: "off", maxlength: 200, placeholder: EXAMPLES[1],
+    on: {
+      keydown: (event) => {
+        if (event.key !== "Enter") return;
+        // Else the heading that gets the focus would be pressed by the same key.
+        event.preventDefault();
+        answer();
+      },
+    },
+  });
+  const go = element("button", { type: "button", class: "plain", id: "ask-go", text: "Ask", on: { click: answer } });
+  const examples = element("ul", { class: "questions", "aria-label": "Questions to ask" },
+    ...EXAMPLES.map((text) => element("li", {}, element("button", {
+      type: "button", class: "plain", text,
+      on: {
+        click: () => {
+          input.value = text;
+          answer();
+        },
+      },
+    }))));
+  root.append(element("label", { for: id, class: "ask-label", text: "Ask in your own words" }), element("div", { class: "ask-row" }, input, go), said, examples);
+
+  function answer() {
+    const text = input.value.trim();
+    if (text === "") {
+      setText(said, "Type a question, or take one of those below.");
+      input.focus();
+      return;
+    }
+    const events = store.state.result?.summary.events ?? [];
+    const found = understand(text, {
+      rounds: [...new Set(events.map(({ round }) => round).filter(Boolean))],
+      parameters: core.tables("us").parameters.map(({ part, key }) => `${part}.${key}`),
+    });
+    const part = found && parts[found.part];
+    if (!part) {
+      setText(said, "That is not understood. Ask about shutting down, the call, a cooler, pump or fan, what matters, or how sure it is.");
+      return;
+    }
+    setText(said, `Answered below by ${ANSWERED_BY[found.part]}${found.heard.length > 0 ? `: ${found.heard.join(", ")}` : ""}.`);
+    const offers = part.open();
+    offers?.ask?.(found.asks);
+    part.node.scrollIntoView({ block: "start", behavior: matchMedia("(prefers-reduced-motion: reduce)").matches ? "auto" : "smooth" });
+    part.node.querySelector("summary").focus({ preventScroll: true });
+  }
+}
