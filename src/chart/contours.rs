@@ -190,9 +190,15 @@ fn draw(map: &Map, options: &Options, drawing: &mut Drawing) {
 /// Cells of the grid that meet the aim, around their values.
 fn shade(map: &Map, plot: &Plot, drawing: &mut Drawing, ink: super::Ink, opacity: f64) {
     let columns = map.x.values.len();
-    let half = |axis: &Axis| (axis.values[1] - axis.values[0]) / 2.0;
-    let (half_x, half_y) = (half(&map.x), half(&map.y));
-    for (row, y) in map.y.values.iter().enumerate() {
+    // Half way to the neighbours, to the border at the ends.
+    let edges = |axis: &Axis| -> Vec<f64> {
+        let values = &axis.values;
+        let inner = values.windows(2).map(|pair| (pair[0] + pair[1]) / 2.0);
+        let ends = (values[0], values[values.len() - 1]);
+        std::iter::once(ends.0).chain(inner).chain(std::iter::once(ends.1)).collect()
+    };
+    let (edges_x, edges_y) = (edges(&map.x), edges(&map.y));
+    for row in 0..map.y.values.len() {
         let meets = &map.meets[row * columns..(row + 1) * columns];
         let mut column = 0;
         while column < columns {
@@ -204,10 +210,8 @@ fn shade(map: &Map, plot: &Plot, drawing: &mut Drawing, ink: super::Ink, opacity
             while column < columns && meets[column] {
                 column += 1;
             }
-            let clip_x = |x: f64| x.clamp(plot.x.0, plot.x.1);
-            let clip_y = |y: f64| y.clamp(plot.y.0, plot.y.1);
-            let from = (clip_x(map.x.values[first] - half_x), clip_y(y - half_y));
-            let to = (clip_x(map.x.values[column - 1] + half_x), clip_y(y + half_y));
+            let from = (edges_x[first], edges_y[row]);
+            let to = (edges_x[column], edges_y[row + 1]);
             drawing.rectangle(plot.at(from), plot.at(to), ink, opacity);
         }
     }

@@ -21,7 +21,7 @@ const AROUND: (f64, f64) = (0.4, 2.5);
 /// Half the default range of the air temperature (K).
 const AIR_K: f64 = 15.0;
 /// Lines beside the aim's.
-const MOST_LINES: f64 = 6.0;
+const MOST_LINES: f64 = 9.0;
 
 /// One side of the grid, in the reader's unit.
 #[derive(Debug, Clone, PartialEq)]
@@ -62,22 +62,42 @@ impl Axis {
             _ => (AROUND.0 * present, AROUND.1 * present),
         };
         if let Some(answer) = answer {
-            (low, high) = (low.min(0.6 * answer), high.max(1.4 * answer));
+            (low, high) = (0.7 * present.min(answer), 1.4 * present.max(answer));
+            (low, high) = (low.min(0.5 * answer), high.max(2.0 * answer));
         }
         (low, high) = (low.max(least), high.min(most));
         // A fan that is not there: the whole range.
         if high - low <= 1e-6 * (most - least) {
             (low, high) = (least, most);
         }
-        let step = (high - low) / (cells - 1) as f64;
-        let values = (0..cells).map(|place| low + step * place as f64).collect();
+        // In equal ratios, where effects fall off; two of the values are those that the lines must be right at.
+        let share = |place: usize| place as f64 / (cells - 1) as f64;
+        let mut values: Vec<f64> = (0..cells)
+            .map(|place| match unknown {
+                Unknown::Air => low + (high - low) * share(place),
+                _ if low > 0.0 => low * (high / low).powf(share(place)),
+                _ => high * share(place) * share(place),
+            })
+            .collect();
+        for exact in [Some(present), answer].into_iter().flatten() {
+            let inside = values[1..cells - 1].iter_mut();
+            if let Some(nearest) =
+                inside.min_by(|a, b| (**a - exact).abs().total_cmp(&(**b - exact).abs()))
+            {
+                *nearest = exact;
+            }
+        }
+        values.sort_by(f64::total_cmp);
+        values.dedup();
         Ok(Axis { unknown, values, present })
     }
 
+    /// The value at a place between the grid's.
     fn at(&self, place: f64) -> f64 {
-        let last = (self.values.len() - 1) as f64;
-        let (first, end) = (self.values[0], self.values[self.values.len() - 1]);
-        first + (end - first) * place.clamp(0.0, last) / last
+        let last = self.values.len() - 1;
+        let before = (place.max(0.0) as usize).min(last - 1);
+        let share = (place - before as f64).clamp(0.0, 1.0);
+        self.values[before] + share * (self.values[before + 1] - self.values[before])
     }
 }
 
@@ -106,6 +126,13 @@ pub struct Map {
     pub lines: Vec<ContourLine>,
     /// The answer: value of `x` at the day's own `y`.
     pub answer: Option<f64>,
+}
+
+impl Map {
+    /// Unit of the values.
+    pub fn measure_unit(&self) -> &'static str {
+        super::words::measure_unit(self.aim, self.system)
+    }
 }
 
 /// A grid under way.
@@ -190,7 +217,12 @@ impl MapWork {
             }));
         }
         levels.push(level);
-        let lines = lines(&x, &y, &values, &levels, level);
+        // Times go with the inverse of what cools: between the points of the grid their logarithm is straighter.
+        let is_time = matches!(case.aim(), Aim::BackIn { .. });
+        let straight = |value: f64| if is_time { value.ln_1p() } else { value };
+        let bent: Vec<f64> = values.iter().copied().map(straight).collect();
+        let levels: Vec<(f64, f64)> = levels.iter().map(|one| (*one, straight(*one))).collect();
+        let lines = lines(&x, &y, &bent, &levels, level);
         let meets = measured.iter().map(Measured::meets).collect();
         Map { x, y, system, aim: case.aim(), values, meets, level, lines, answer }
     }
@@ -215,14 +247,15 @@ fn aim_level(aim: Aim, system: System) -> f64 {
     }
 }
 
-/// Lines of the levels. The crate closes them along the border, half a cell outside; what lies there is cut off.
-fn lines(x: &Axis, y: &Axis, values: &[f64], levels: &[f64], aim: f64) -> Vec<ContourLine> {
+/// Lines of the levels, given with what they are among the values. The crate closes them along the border, half a cell outside; what lies there is cut off.
+fn lines(x: &Axis, y: &Axis, values: &[f64], levels: &[(f64, f64)], aim: f64) -> Vec<ContourLine> {
     let (columns, rows) = (x.values.len(), y.values.len());
     let builder = ContourBuilder::new(columns, rows, true);
     // It refuses grids of another size than it was told; this one has it.
-    let Ok(found) = builder.lines(values, levels) else { return Vec::new() };
+    let thresholds: Vec<f64> = levels.iter().map(|(_, threshold)| *threshold).collect();
+    let Ok(found) = builder.lines(values, &thresholds) else { return Vec::new() };
     let mut lines = Vec::new();
-    for (line, level) in found.iter().zip(levels) {
+    for (line, (level, _)) in found.iter().zip(levels) {
         for ring in &line.geometry().0 {
             let inside = |at: &contour::Pt| {
                 (0.5..=columns as f64 - 0.5).contains(&at.x)
@@ -275,7 +308,7 @@ mod tests {
         let (x, y) = (axis(10.0, 20.0, 6), axis(0.0, 3.0, 4));
         let values: Vec<f64> =
             y.values.iter().flat_map(|y| x.values.iter().map(move |x| x + 2.0 * y)).collect();
-        let found = lines(&x, &y, &values, &[13.0, 17.5, 40.0], 13.0);
+        let found = lines(&x, &y, &values, &[13.0, 17.5, 40.0].map(|level| (level, level)), 13.0);
         assert_eq!(found.iter().map(|line| line.level).collect::<Vec<_>>(), [13.0, 17.5]);
         for line in &found {
             assert_eq!(line.is_aim, line.level == 13.0);

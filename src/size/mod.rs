@@ -28,7 +28,7 @@ use crate::scenario::{Scenario, largest_ua_w_per_k};
 use crate::simulate::simulate;
 use crate::timeline::{Circulation, Event, EventEnd, EventKind, NODES, Node, OnTime, Route};
 use crate::trace::{EventRecord, Trace};
-use crate::units::{Dimension, System, Unit, temperature_text, unit_or_si};
+use crate::units::{Dimension, System, Unit, significant, temperature_text, unit_or_si};
 
 /// What the excess of a day that cannot be simulated counts as (K).
 const FAILED_K: f64 = 1e3;
@@ -383,7 +383,7 @@ impl Case {
             return Err(Error::new(
                 ErrorKind::OutOfRange,
                 "back in",
-                format!("{:.4} min", within_s / 60.0),
+                format!("{} min", significant(within_s / 60.0, 4)),
                 format!("{} to {} min", WITHIN_S.0 / 60.0, WITHIN_S.1 / 60.0),
                 "Ask for a time that a turnaround can have.",
             ));

@@ -100,7 +100,10 @@ pub fn size(
     };
     let tenth = [0.9, 1.1].map(|factor| {
         let value = around * factor;
-        let inside = range.0 <= value && value <= range.1 && !matches!(found, Found::Flat { .. });
+        let inside = value != 0.0
+            && range.0 <= value
+            && value <= range.1
+            && !matches!(found, Found::Flat { .. });
         inside.then(|| (value, measure(case, value)))
     });
     Some(Sized { unknown, system, found, present, range, nearby, tenth, simulated })

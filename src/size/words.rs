@@ -382,7 +382,7 @@ impl Say<'_> {
 /// Minutes as a stop watch between rounds needs them: to a tenth, but whole ones whole.
 fn minutes(time_s: f64) -> String {
     if time_s < 59.5 {
-        return time_text(time_s);
+        return format!("{time_s:.0}\u{a0}s");
     }
     format!("{}\u{a0}min", significant((time_s / 6.0).round() / 10.0, 4))
 }
