@@ -54,6 +54,8 @@ pub mod chart;
 pub mod finding;
 pub mod report;
 
+pub mod size;
+
 pub mod moment;
 pub mod sheet;
 

@@ -10,7 +10,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
-use command::{band, check, compare, io, pages, plan, simulate, sweep};
+use command::{band, check, compare, io, pages, plan, simulate, size, sweep};
 use stallheat::scenario::schema;
 
 #[derive(Debug, Parser)]
@@ -30,6 +30,8 @@ enum Command {
     Compare(compare::CompareArgs),
     /// Say what to do between rounds, so that the launches are alike and in the window
     Plan(plan::PlanArgs),
+    /// Find the cooler, pump, fan, fluid volume or time on the brake that meets an aim
+    Size(size::SizeArgs),
     /// Say how far the numbers of a day can be trusted, and what they hang on
     Band(band::BandArgs),
     /// Check a scenario file without computing
@@ -54,6 +56,7 @@ fn main() -> ExitCode {
         },
         Command::Compare(args) => compare::run(&args),
         Command::Plan(args) => plan::run(&args),
+        Command::Size(args) => size::run(&args),
         Command::Band(args) => band::run(&args),
         Command::Check { file } => check::run(&file),
         Command::Schema => io::print(&format!("{:#}\n", schema::schema())),

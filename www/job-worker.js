@@ -6,6 +6,8 @@
 //     → { nodes: { key: { low_k, high_k } }, launches: { us, si }, simulated, draws }
 //   { kind: "plan", day: text, asked, every }
 //     → { rests, launch, answer: { us, si, day, curves } or null }
+//   { kind: "size", day: text, asked, units, against, cells, width, height }
+//     → { answer, table, light, dark }, the last two SVG
 async function jobs() {
   const module = await import("./jobs/stallheat_jobs.js");
   await module.default();
@@ -66,7 +68,25 @@ function plan(wasm, { day, asked, every }) {
   }
 }
 
-const KINDS = { band, family, plan };
+const DAYS_A_STEP = 5;
+
+function size(wasm, { day, asked, units, against, cells, width, height }) {
+  const sizer = new wasm.Sizer(day, JSON.stringify(asked), units);
+  try {
+    let solved = 0;
+    const answer = sizer.solve((done, of) => {
+      solved = done;
+      postMessage({ done, of: of + cells * cells });
+    });
+    const of = sizer.begin_map(against, cells);
+    for (let done = 0; done < of; postMessage({ done: solved + done, of: solved + of })) done = sizer.step(DAYS_A_STEP);
+    return { answer, table: sizer.table(), light: sizer.svg(width, height, false), dark: sizer.svg(width, height, true) };
+  } finally {
+    sizer.free();
+  }
+}
+
+const KINDS = { band, family, plan, size };
 
 addEventListener("message", async ({ data }) => {
   try {

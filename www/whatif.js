@@ -11,6 +11,7 @@ import { createFamily } from "./family.js";
 import { createGuess } from "./guess.js";
 import { createOverlays } from "./overlays.js";
 import { createPlan } from "./plan.js";
+import { createSize } from "./size.js";
 
 const KEY = "stallheat.what-if.1";
 
@@ -85,6 +86,7 @@ export function createWhatIf({ store, core, ...shared }, root) {
   part("guess", "Guess first", createGuess, Object.keys(kept.get("guess") ?? {}).length > 0);
   const compare = part("compare", "Compare up to four days", createCompare, Boolean(kept.get("days")?.length || kept.get("a")));
   part("plan", "Plan between rounds", createPlan, false);
+  part("size", "Find the size: cooler, pump, fan, fluid, hold", createSize, false);
   part("family", "One parameter, five curves", createFamily, Boolean(kept.get("family")?.drawn));
   part("band", "What the shop does not know", createBand, false);
   createAsk(parts, all, ask);

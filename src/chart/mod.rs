@@ -9,6 +9,7 @@
 //! Not here: cursor, tooltip. They are the page's.
 
 pub mod axis;
+mod contours;
 mod drawing;
 mod frame;
 mod heat;
@@ -19,6 +20,7 @@ mod temperatures;
 
 use plotters_backend::DrawingBackend;
 
+pub use contours::contours_svg;
 pub use heat::{Block, blocks};
 pub use pass::{ordinal, shifts};
 pub use style::{LineStyle, line_style, path_inks, readable};

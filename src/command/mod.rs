@@ -8,6 +8,7 @@ pub mod pages;
 pub mod parallel;
 pub mod plan;
 pub mod simulate;
+pub mod size;
 pub mod sweep;
 
 use clap::ValueEnum;

@@ -7,6 +7,7 @@
 #[path = "../wasm/bridge.rs"]
 mod bridge;
 mod planner;
+mod sizer;
 
 use bridge::{system, thrown, to_js};
 use stallheat::scenario::{self, Scenario};

@@ -22,6 +22,7 @@ use crate::timeline::{Block, NODES};
 use json::Reader;
 use parameters::Setup;
 use serde_json::{Map, Value};
+pub use setup::largest_ua_w_per_k;
 use tables::TableInput;
 
 /// The only format there is.

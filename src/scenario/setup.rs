@@ -71,6 +71,15 @@ pub fn read(setup: Option<Reader>) -> Result<Setup, Error> {
     Ok(read)
 }
 
+/// The largest cooler (UA, W/K) that its rated air flow allows.
+pub fn largest_ua_w_per_k(setup: &Setup) -> f64 {
+    let air = air_properties(setup.air.temperature_k, setup.air.pressure_pa);
+    MAX_RATED_NTU
+        * setup.cooler.rated_air_flow_m3_per_s
+        * air.density_kg_per_m3
+        * SPECIFIC_HEAT_J_PER_KG_K
+}
+
 /// Pairs of parameters that are each in range and cannot both hold.
 fn check_together(setup: &Setup) -> Result<(), Error> {
     let mm2 = |m2_per_s: f64| format!("{:.2} mm²/s", m2_per_s * 1e6);
@@ -84,17 +93,14 @@ fn check_together(setup: &Setup) -> Result<(), Error> {
             "Take both viscosities from one data sheet; the one at 100 °C is the smaller by far.",
         ));
     }
-    let air_w_per_k = setup.cooler.rated_air_flow_m3_per_s
-        * air_properties(setup.air.temperature_k, setup.air.pressure_pa).density_kg_per_m3
-        * SPECIFIC_HEAT_J_PER_KG_K;
-    if setup.cooler.ua_w_per_k > MAX_RATED_NTU * air_w_per_k {
+    let largest_w_per_k = largest_ua_w_per_k(setup);
+    if setup.cooler.ua_w_per_k > largest_w_per_k {
         return Err(Error::new(
             ErrorKind::Contradiction,
             "setup.cooler.ua",
             format!("{:.0} W/K", setup.cooler.ua_w_per_k),
             format!(
-                "at most {:.0} W/K with its rated air flow: no core is {MAX_RATED_NTU} transfer units deep",
-                MAX_RATED_NTU * air_w_per_k
+                "at most {largest_w_per_k:.0} W/K with its rated air flow: no core is {MAX_RATED_NTU} transfer units deep"
             ),
             "Rate the cooler with the air flow it was measured at, or state a smaller one.",
         ));

@@ -1,0 +1,266 @@
+// Size: which cooler, pump, fan, fluid volume or time on the brake meets an aim. A question to be filled in, the answer
+// in a sentence, what it hangs on, and a chart against a second parameter.
+//
+// Asked by a button and computed in a worker. The answer holds for the day, the question and the units it was asked of;
+// when one of them changes it is marked as old. What is asked is kept as it was written, in the reader's words.
+import { element, freshId, setText } from "./element.js";
+import { createJob } from "./job.js";
+import { shown, written } from "./quantity.js";
+import { isRounds, writtenEvents } from "./scenario.js";
+import { createSizeAnswer } from "./sizeanswer.js";
+import { createWays } from "./ways.js";
+
+const FIND = [["cooler", "cooler"], ["pump", "pump flow"], ["fan", "fan air"], ["fluid", "fluid volume"], ["hold", "time on the brake"]];
+const AIMS = [
+  ["back_in", "brings us back into the window in"], ["launch_at_most", "keeps the pan at every launch at or below"],
+  ["launches_in_window", "has every launch inside the window"], ["converter_at_most", "keeps the converter at or below"],
+];
+const ROUTES = [
+  ["", "pump as in the day, and fan, all the while"], ["as_written", "pump and fan as the day has them"], ["pan_loop", "pump round the pan loop, fan on"],
+  ["through_converter", "pump through the converter, fan on"], ["cooler_first", "pump with cooler first, fan on"],
+];
+const AGAINST = [...FIND, ["air", "air temperature"]];
+const CELLS = 15;
+const FIRST = { find: "cooler", aim: "back_in", minutes: "12 min", launch: null, converter: "300 °F", air: null, after: "hottest", route: "", against: "pump" };
+const CHOICES = { find: FIND, aim: AIMS, route: ROUTES, against: AGAINST };
+
+export function createSize({ store, core, attempt, kept }, root) {
+  const ways = createWays(core.tables("us"));
+  const job = createJob();
+  let asked = readKept(kept.get("size"));
+  // The answer, with what it is of: { answer, table, light, dark, key, text }; `used` is the day that it was put into.
+  let found = null;
+  let used = null;
+
+  const select = (key, options) => element("select", { id: freshId("size"), data: { size: key }, on: { change: (event) => ask({ [key]: event.target.value }) } },
+    ...options.map(([value, text]) => element("option", { value, text })));
+  const labelled = (name, node) => [element("label", { for: node.id, text: name }), node];
+  const number = (key, name, dimension) => {
+    const unit = element("span", { class: "unit", id: freshId("unit") });
+    const commit = () => ask({ [key]: written(input.value, unit.textContent) ?? FIRST[key] });
+    const input = element("input", {
+      type: "text", class: "number", id: freshId("size"), inputmode: "decimal", autocomplete: "off", spellcheck: "false", "aria-describedby": unit.id, data: { size: key },
+      on: {
+        change: commit,
+        keydown: (event) => {
+          if (event.key !== "Enter") return;
+          commit();
+          run();
+        },
+        focus: () => input.select(),
+      },
+    });
+    const label = element("label", { for: input.id, text: name, class: name.length > 12 ? "hidden" : null });
+    return { key, name, dimension, input, unit, element: element("span", {}, label, " ", element("span", { class: "quantity" }, input, unit)) };
+  };
+  const find = select("find", FIND);
+  const aim = select("aim", AIMS);
+  const after = select("after", []);
+  const route = select("route", ROUTES);
+  const against = select("against", AGAINST);
+  const minutes = number("minutes", "Minutes to the window", "time");
+  const launch = number("launch", "Pan at the launch, at most", "temperature");
+  const converter = number("converter", "Converter, at most", "temperature");
+  const air = number("air", "In air of", "temperature");
+  const numbers = [minutes, launch, converter, air];
+  const rest = element("p", { class: "blanks" }, ...labelled("after", after), ...labelled("with", route));
+  const go = element("button", { type: "button", class: "plain", id: "size-find", text: "Find it", on: { click: () => run() } });
+  const stop = element("button", { type: "button", class: "plain", id: "size-stop", text: "Stop", hidden: true, on: { click: () => halt("Stopped.") } });
+  const progress = element("progress", { max: 1, value: 0, "aria-label": "Days computed", hidden: true });
+  const says = element("p", { class: "what-if-says size-says", id: "size-says", role: "status" });
+  const out = element("div", { class: "size-answer" });
+  const use = element("button", { type: "button", class: "plain", id: "size-use", on: { click: () => putIn() } });
+  const compare = element("button", { type: "button", class: "plain", id: "size-compare", text: "Compare with the day as it was", on: { click: () => keepBefore() } });
+  const moves = element("div", { class: "moves", hidden: true }, use, compare);
+  root.append(
+    element("p", { class: "blanks" }, ...labelled("Which", find), ...labelled("that", aim), minutes.element, launch.element, converter.element),
+    rest,
+    element("p", { class: "blanks" }, air.element),
+    element("p", { class: "blanks" }, ...labelled("Draw it against", against)),
+    element("div", { class: "moves" }, go, stop, progress),
+    says, moves, out,
+  );
+  const view = createSizeAnswer(out);
+  let before = null; // the day before the answer was put in
+
+  function readKept(was) {
+    const made = { ...FIRST };
+    if (!was || typeof was !== "object") return made;
+    for (const [key, options] of Object.entries(CHOICES)) if (options.some(([value]) => value === was[key])) made[key] = was[key];
+    for (const key of ["minutes", "launch", "converter", "air"]) if (["string", "number"].includes(typeof was[key])) made[key] = was[key];
+    if (["hottest", "last"].includes(was.after) || /^\d{1,4}$/.test(was.after)) made.after = was.after;
+    return made;
+  }
+
+  function ask(patch) {
+    if (Object.entries(patch).every(([key, value]) => asked[key] === value)) return;
+    asked = { ...asked, ...patch };
+    // A chart needs two different parameters.
+    if (asked.find === asked.against) asked.against = asked.find === "pump" ? "cooler" : "pump";
+    kept.set("size", asked);
+    showInputs(store.state);
+    show(null);
+    // The same question with another chart; only where there is an answer to draw.
+    if ("against" in patch && found) run();
+  }
+
+  const seconds = (text) => {
+    const time = core.restate("time", text, "us");
+    return time ? time.value * { s: 1, min: 60, h: 3600 }[time.unit] : undefined;
+  };
+  const launchText = () => asked.launch ?? `${store.state.result.summary.window[1]} ${store.state.result.summary.temperature_unit}`;
+
+  /** The question for the core; a text that names what was not understood. */
+  function question() {
+    const made = { find: asked.find, aim: asked.aim, node: "pan_fluid" };
+    const read = ({ key, name, dimension }, text, to) => {
+      const value = dimension === "time" ? seconds(String(text)) : core.kelvin(String(text));
+      if (value !== undefined) made[to] = value;
+      return value === undefined ? `${name} “${text}” is not understood${asked[key] === null ? "" : `: type ${dimension === "time" ? "minutes, such as 12" : "a temperature, such as 165 or 74 °C"}`}.` : null;
+    };
+    if (asked.aim === "back_in") Object.assign(made, { after: asked.after, route: asked.route });
+    const wrong = [
+      asked.aim === "back_in" && read(minutes, asked.minutes, "within_s"),
+      asked.aim === "launch_at_most" && read(launch, launchText(), "temperature_k"),
+      asked.aim === "converter_at_most" && read(converter, asked.converter, "temperature_k"),
+      asked.air !== null && read(air, asked.air, "air_k"),
+    ];
+    return wrong.find(Boolean) || made;
+  }
+  const keyOf = (asks) => JSON.stringify([asks, asked.against, store.state.units]);
+
+  function run() {
+    const { state } = store;
+    if (!state.result || state.problem?.stale) return;
+    const asks = question();
+    if (typeof asks === "string") {
+      halt(asks);
+      return;
+    }
+    const of = { key: keyOf(asks), scenario: state.scenario, text: JSON.stringify(state.scenario) };
+    const width = Math.round(Math.min(640, Math.max(260, root.clientWidth - 16)));
+    progress.value = 0;
+    job.start({ kind: "size", day: of.text, asked: asks, units: state.units, against: asked.against, cells: CELLS, width, height: Math.round(Math.max(300, width * 0.7)) }, {
+      progress: (done, all) => {
+        progress.max = all;
+        progress.value = done;
+      },
+      finish: (result) => {
+        [found, used] = [{ ...result, ...of }, null];
+        show(result.answer.sentence);
+        view.show(result);
+      },
+      fail: (message) => halt(message),
+    });
+    show(null);
+  }
+
+  function halt(text) {
+    job.cancel();
+    found = null;
+    view.show(null);
+    show(text);
+  }
+
+  /** Whether the answer is not of the day and question that stand here. */
+  function isOld() {
+    const asks = question();
+    return typeof asks === "string" || found.key !== keyOf(asks) || (store.state.scenario !== (used ?? found.scenario) && JSON.stringify(store.state.scenario) !== found.text);
+  }
+
+  /** `text` null leaves the sentence, unless the answer is old. */
+  function show(text) {
+    const running = job.running();
+    stop.hidden = progress.hidden = !running;
+    go.disabled = Boolean(store.state.problem?.stale);
+    const old = found !== null && !running && isOld();
+    out.classList.toggle("old", old || running);
+    says.classList.toggle("old", running);
+    if (old) setText(says, `What was asked has changed: find it again. Before: ${found.answer.sentence}`);
+    else if (text !== null) setText(says, text);
+    else if (found && !running) setText(says, found.answer.sentence);
+    const value = found?.answer.text;
+    moves.hidden = !value || old || running;
+    const isIn = used !== null && store.state.scenario === used;
+    setText(use, isIn ? `${value} is in the day` : `Use ${value ?? ""}`);
+    use.disabled = isIn;
+    compare.hidden = !isIn || before === null;
+  }
+
+  function putIn() {
+    const { answer } = found;
+    const was = store.state.scenario;
+    const [part, key] = answer.path?.split(".") ?? [];
+    const change = (scenario) => (key ? ways.stateParameter(scenario, part, key, answer.text) : holdAll(scenario, answer.text));
+    const name = FIND.find(([value]) => value === asked.find)[1];
+    const said = attempt(change, null, `Size: ${name} ${answer.text}`);
+    if (said) {
+      show(`${answer.text} cannot be put into the day. ${said.advice}`);
+      return;
+    }
+    [used, before] = [store.state.scenario, was];
+    show(null);
+  }
+
+  /** Every hold on the brake lasts this long, in every round. */
+  function holdAll(scenario, text) {
+    for (const { event } of writtenEvents(scenario)) {
+      if (event.event !== "brake_hold") continue;
+      for (const end of ["until", "at_most"]) delete event[end];
+      event.duration = text;
+    }
+    for (const one of scenario.timeline.filter(isRounds).flatMap((entry) => entry.rounds)) {
+      for (const end of ["duration", "until", "at_most"]) delete one?.change?.brake_hold?.[end];
+    }
+  }
+
+  function keepBefore() {
+    const list = store.state.compared;
+    if (!list.includes(before)) store.set({ compared: [before, ...list].slice(0, 3) });
+    before = null;
+    show(null);
+  }
+
+  let listed = "";
+  function showInputs(state) {
+    if (!state.result) return;
+    const { summary } = state.result;
+    const rounds = [...new Set(summary.launches.map(({ round }) => round).filter(Boolean))];
+    if (listed !== rounds.join() || after.options.length === 0) {
+      listed = rounds.join();
+      after.replaceChildren(
+        element("option", { value: "hottest", text: "the hottest round" }), element("option", { value: "last", text: "the last round" }),
+        ...rounds.map((round) => element("option", { value: round, text: `round ${round}` })),
+      );
+    }
+    for (const [node, key] of [[find, "find"], [aim, "aim"], [route, "route"], [against, "against"], [after, "after"]]) node.value = asked[key];
+    // A round that this day does not have.
+    if (after.value !== asked.after) after.value = asked.after = "hottest";
+    for (const option of against.options) option.disabled = option.value === asked.find;
+    rest.hidden = minutes.element.hidden = asked.aim !== "back_in";
+    launch.element.hidden = asked.aim !== "launch_at_most";
+    converter.element.hidden = asked.aim !== "converter_at_most";
+    const airNow = state.result.values[core.tables("us").parameters.findIndex((row) => row.part === "air" && row.key === "temperature")];
+    for (const { key, input, unit, dimension } of numbers) {
+      setText(unit, dimension === "time" ? "min" : summary.temperature_unit);
+      const text = key === "launch" ? launchText() : asked[key];
+      input.classList.toggle("unstated", asked[key] === null);
+      if (document.activeElement === input) continue;
+      const value = text === null ? airNow : dimension === "time" ? seconds(String(text)) / 60 : core.restate("temperature", String(text), state.units)?.value;
+      input.value = Number.isFinite(value) ? shown(value) : String(text);
+    }
+  }
+
+  store.subscribe((state, changed) => {
+    if ("baseline" in changed) ways.forget();
+    if ("units" in changed || "result" in changed || "problem" in changed) {
+      // What still runs is of the day, or in the units, before.
+      if (job.running() && ("units" in changed || "result" in changed)) halt("The day has changed: find it again.");
+      showInputs(state);
+      if (found && "units" in changed && !state.problem?.stale) run();
+      else show(null);
+    }
+  });
+  showInputs(store.state);
+  show("");
+}
