@@ -10,7 +10,7 @@ const EXAMPLES = [
   "How sure are you?",
 ];
 const ANSWERED_BY = {
-  plan: "Plan between rounds", size: "Size a part", compare: "every way to spend the turnaround", band: "how sure it is", family: "one parameter at five values", guess: "guess first",
+  plan: "the plan between rounds", size: "the size of a part", compare: "every way to spend the turnaround", band: "how sure it is", family: "one parameter at five values", guess: "guess first",
 };
 
 /** `parts` are { id: { open() → what the part offers, or undefined } }. */

@@ -263,4 +263,19 @@ export function createSize({ store, core, attempt, kept }, root) {
   });
   showInputs(store.state);
   show("");
+
+  return {
+    /** Fills the blanks in and finds the size: `find`, `minutes`, `air` (with or without its unit), `round`. */
+    ask({ find: what, minutes: within, air: of, round }) {
+      const unit = store.state.result?.summary.temperature_unit ?? "°F";
+      ask({
+        find: what ?? asked.find,
+        ...(what === "hold" ? { aim: "launches_in_window" } : { aim: "back_in" }),
+        ...(within ? { minutes: `${within} min` } : {}),
+        ...(of ? { air: /[FC]$/.test(of) ? of : `${of} ${unit}` } : {}),
+        ...(round ? { after: String(round) } : {}),
+      });
+      run();
+    },
+  };
 }

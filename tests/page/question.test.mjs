@@ -65,6 +65,10 @@ test("questions typed as a racer would are answered by the day on the page", asy
   assert.match(await text(page, "#plan-says"), /(in the window|too hot)/);
   assert.equal(await page.locator("[data-plan=minutes]").inputValue(), "8");
 
+  await ask(page, "which cooler do I need to be back in the window in 12 min at 95 °F air");
+  await until(page, "#size-says", /W\/K|within|already/);
+  assert.match(await text(page, "#ask-said"), /cooler, back in 12 min, in air of 95 °F/);
+
   await ask(page, "how much does the fan matter");
   await until(page, "#family-says", /converter’s peak goes from \d+ to \d+/);
   assert.match(await text(page, "#family-says"), /fan/i);
