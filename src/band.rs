@@ -15,8 +15,9 @@
 use crate::results::finish_s;
 use crate::scenario::Scenario;
 use crate::scenario::parameters::{PARAMETERS, Parameter, Setup};
-use crate::simulate::simulate;
+use crate::simulate::simulate_outline;
 use crate::timeline::{NODES, Node};
+use crate::transmission::Transmission;
 
 #[cfg(doc)]
 use crate::scenario::parameters::Spread;
@@ -117,9 +118,10 @@ impl Band {
             let moved_si = parameter.moved_si(*stated_si, *deviations);
             parameter.set_si(&mut scenario.setup, moved_si);
         }
-        let trace = simulate(&scenario).ok()?;
-        let at = |time_s: &f64| Node::ALL.map(|node| trace.temperature_at_k(node, *time_s));
-        let drawn = trace.launches.iter().map(|launch| DrawnLaunch {
+        let mut transmission = Transmission::new(&scenario.setup).ok()?;
+        let outline = simulate_outline(&mut transmission, &scenario).ok()?;
+        let at = |time_s: &f64| Node::ALL.map(|node| outline.temperature_at_k(node, *time_s));
+        let drawn = outline.launches.iter().map(|launch| DrawnLaunch {
             round: launch.round,
             temperature_k: launch.temperature_k,
             elapsed_s: launch.pass.as_ref().and_then(finish_s),
@@ -127,7 +129,7 @@ impl Band {
         Some(Draw {
             temperature_k: self.times_s.iter().map(at).collect(),
             launches: drawn.collect(),
-            peak_k: Node::ALL.map(|node| trace.peak(node).0),
+            peak_k: Node::ALL.map(|node| outline.peak_k(node)),
         })
     }
 

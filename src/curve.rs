@@ -38,7 +38,8 @@ impl Curve {
     pub fn at(&self, x: f64) -> f64 {
         let steps = self.cubics.len();
         let position = ((x - self.start) * self.inverse_step).clamp(0.0, steps as f64);
-        let i = (position as usize).min(steps - 1);
+        // To 32 bits, for that is one instruction.
+        let i = (position as u32 as usize).min(steps - 1);
         let u = position - i as f64;
         let [a, b, c, d] = self.cubics[i];
         a + u * (b + u * (c + u * d))
@@ -91,7 +92,16 @@ impl<const Q: usize> Survey<Q> {
         self.rows[i].get_or_init(|| (self.compute)(self.start + i as f64 / self.inverse_step))
     }
 
+    #[inline]
     fn cubic(&self, i: usize) -> &[[f64; Q]; 4] {
+        match self.cubics[i].get() {
+            Some(cubic) => cubic,
+            None => self.new_cubic(i),
+        }
+    }
+
+    #[cold]
+    fn new_cubic(&self, i: usize) -> &[[f64; Q]; 4] {
         self.cubics[i].get_or_init(|| {
             let before = i.checked_sub(1).map(|before| self.row(before));
             let (y0, y1) = (self.row(i), self.row(i + 1));
@@ -110,12 +120,20 @@ impl<const Q: usize> Survey<Q> {
 
     /// All quantities at `x`.
     pub fn at(&self, x: f64) -> [f64; Q] {
+        self.first_at::<Q>(x)
+    }
+
+    /// The first N quantities at `x`; N is at most Q.
+    #[inline]
+    pub fn first_at<const N: usize>(&self, x: f64) -> [f64; N] {
+        const { assert!(N <= Q) };
         let steps = self.cubics.len();
         let position = ((x - self.start) * self.inverse_step).clamp(0.0, steps as f64);
-        let i = (position as usize).min(steps - 1);
+        // To 32 bits, for that is one instruction.
+        let i = (position as u32 as usize).min(steps - 1);
         let u = position - i as f64;
         let [a, b, c, d] = self.cubic(i);
-        let mut values = [0.0; Q];
+        let mut values = [0.0; N];
         for (q, value) in values.iter_mut().enumerate() {
             *value = a[q] + u * (b[q] + u * (c[q] + u * d[q]));
         }

@@ -14,7 +14,7 @@ use crate::cooler::{Arrangement, CoolerConductances, air_side_ua, core_conductan
 use crate::curve::Survey;
 use crate::fluid::Fluid;
 use crate::hydraulics::{CirculationPoint, FrontPumpPoint};
-use crate::network::{QUANTITIES, Quantities};
+use crate::network::{QUANTITIES, Quantities, THERMAL_QUANTITIES};
 use crate::plumbing::Plumbing;
 use crate::scenario::parameters::Setup;
 use crate::timeline::Route;
@@ -38,21 +38,25 @@ pub enum Quantity {
     CirculationFlow,
     /// W, in the fluid.
     CirculationHeat,
-    /// A.
-    CirculationCurrent,
     /// ε of the cooler's oil side.
     OilEffectiveness,
     /// W/K.
     CoreToAir,
     /// W/K.
     FluidToShell,
+    /// Drag torque of the gearbox over that at 80 °C, without the bound at freezing.
+    DragRatio,
+    // What follows decides no heat flow (see `network::THERMAL_QUANTITIES`).
+    /// A.
+    CirculationCurrent,
     /// Pa, of the front pump.
     LinePressure,
     /// Pa, at the converter's inlet.
     ChargePressure,
-    /// Drag torque of the gearbox over that at 80 °C, without the bound at freezing.
-    DragRatio,
 }
+
+/// The first quantities are those that decide heat flows.
+const _: () = assert!(Quantity::DragRatio as usize + 1 == THERMAL_QUANTITIES);
 
 impl Quantity {
     /// Place in [`Quantities`].

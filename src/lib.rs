@@ -42,6 +42,8 @@ pub mod transmission;
 
 pub mod trace;
 
+pub mod outline;
+
 pub mod simulate;
 
 pub mod results;

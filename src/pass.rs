@@ -17,10 +17,14 @@
 //!
 //! Not here: the brake hold before (see `converter::stall_match`), heat in nodes, reaction times.
 
+use std::cell::Cell;
+
 use ode_solvers::SVector;
 
 use crate::error::{Error, ErrorKind};
-use crate::solver::{Failure, Solution, Tolerance, first_crossing, integrate_until};
+use crate::solver::{
+    Failure, Solution, Tolerance, first_crossing, integrate_until, stopping_crossing,
+};
 use crate::units::rpm;
 use crate::vehicle::{Motion, Powertrain, Rates, Tyre};
 
@@ -141,10 +145,17 @@ pub const PASS_BOOKS: usize = 9;
 pub trait Coupling<const S: usize, const B: usize> {
     /// Capacity of the converter over that of its table (fluid density and the like).
     fn capacity_ratio(&self, state: &SVector<f64, S>) -> f64;
-    /// Fills the other components of the derivative, and the rates of the other books.
+    /// Fills the other components of the derivative and the rates of the other books, but for what motion makes.
+    /// Gives back the capacity ratio, which it needs on the way.
     fn fill(
         &self,
         state: &SVector<f64, S>,
+        derivative: &mut SVector<f64, S>,
+        books_w: &mut SVector<f64, B>,
+    ) -> f64;
+    /// Adds what motion makes to that.
+    fn add_motion(
+        &self,
         derivative: &mut SVector<f64, S>,
         books_w: &mut SVector<f64, B>,
         rates: &Rates,
@@ -164,6 +175,14 @@ impl Coupling<PASS_STATES, PASS_BOOKS> for Alone {
     fn fill(
         &self,
         _: &SVector<f64, PASS_STATES>,
+        _: &mut SVector<f64, PASS_STATES>,
+        _: &mut SVector<f64, PASS_BOOKS>,
+    ) -> f64 {
+        self.0
+    }
+
+    fn add_motion(
+        &self,
         _: &mut SVector<f64, PASS_STATES>,
         _: &mut SVector<f64, PASS_BOOKS>,
         _: &Rates,
@@ -280,10 +299,14 @@ pub fn run<const S: usize, const B: usize>(
         if left_s <= 1e-6 {
             break;
         }
+        // Of the last evaluation, which is that at the end of a step when `stop` is asked about it.
+        let excess_n = Cell::new(f64::NEG_INFINITY);
         let derivative =
             |y: &SVector<f64, S>, dy: &mut SVector<f64, S>, books_w: &mut SVector<f64, B>| {
-                let rates = rates(y);
-                coupling.fill(y, dy, books_w, &rates);
+                let capacity_ratio = coupling.fill(y, dy, books_w);
+                let rates = powertrain.rates(&motion(y), gear, tyre, capacity_ratio);
+                coupling.add_motion(dy, books_w, &rates);
+                excess_n.set(rates.excess_traction_n);
                 dy[At::engine::<S>()] = rates.engine_rad_per_s2;
                 dy[At::wheel::<S>()] = rates.wheel_rad_per_s2;
                 dy[At::car::<S>()] = rates.car_m_per_s2;
@@ -308,7 +331,7 @@ pub fn run<const S: usize, const B: usize>(
         let stall_gap = |y: &SVector<f64, S>| STALLED_RAD_PER_S - y[At::engine::<S>()];
         let solution = integrate_until(derivative, state, left_s, tolerance, MAX_PASS_STEPS, |y| {
             finish_gap(y) >= 0.0
-                || tyre_gap(y) >= 0.0
+                || (if tyre == Tyre::Grips { excess_n.get() } else { tyre_gap(y) }) >= 0.0
                 || stall_gap(y) >= 0.0
                 || (can_shift && shift_gap(y) >= 0.0)
                 || (waits && dropped_gap(y) >= 0.0)
@@ -319,15 +342,15 @@ pub fn run<const S: usize, const B: usize>(
         })?;
         run.evaluations += solution.evaluations();
         run.steps += solution.steps();
-        let shift = if can_shift { first_crossing(&solution, &shift_gap) } else { None };
-        let tyre_change = first_crossing(&solution, &tyre_gap);
-        let finish = first_crossing(&solution, &finish_gap);
+        let shift = if can_shift { stopping_crossing(&solution, &shift_gap) } else { None };
+        let tyre_change = stopping_crossing(&solution, &tyre_gap);
+        let finish = stopping_crossing(&solution, &finish_gap);
         if finish.is_none()
-            && let Some(stalled_s) = first_crossing(&solution, &stall_gap)
+            && let Some(stalled_s) = stopping_crossing(&solution, &stall_gap)
         {
             return Err(stalled(time_s + stalled_s, powertrain, &motion(&solution.at(stalled_s))));
         }
-        let dropped = if waits { first_crossing(&solution, &dropped_gap) } else { None };
+        let dropped = if waits { stopping_crossing(&solution, &dropped_gap) } else { None };
         let cut_s = [shift, tyre_change, finish, dropped]
             .into_iter()
             .flatten()
@@ -337,7 +360,7 @@ pub fn run<const S: usize, const B: usize>(
         for (step, &step_end_s) in solution.step_ends_s().iter().enumerate() {
             let at_s = step_end_s.min(cut_s);
             (state, booked) = if step_end_s < cut_s {
-                (solution.step_states()[step], piece_start + solution.booked_by_step(step))
+                (*solution.state_after(step), piece_start + solution.booked_by_step(step))
             } else {
                 (solution.at(at_s), piece_start + solution.booked_at(at_s))
             };

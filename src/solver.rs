@@ -20,7 +20,6 @@
 
 use std::cell::RefCell;
 
-use ode_solvers::continuous_output_model::ContinuousOutputModel;
 use ode_solvers::dop_shared::{IntegrationError, OutputType};
 use ode_solvers::{Dopri5, SVector, System};
 
@@ -50,11 +49,9 @@ pub const MAX_STEPS: u32 = 400_000;
 
 /// The integrated piece: local time 0 to `duration_s`, which is shorter than asked for when it was stopped.
 pub struct Solution<const S: usize, const B: usize = 0> {
-    duration_s: f64,
     step_ends_s: Vec<f64>,
-    step_states: Vec<SVector<f64, S>>,
-    dense: ContinuousOutputModel<f64, SVector<f64, S>>,
-    booked: Vec<BookedStep<B>>,
+    states: Steps<S>,
+    booked: Steps<B>,
     evaluations: u32,
     steps: u32,
 }
@@ -62,13 +59,13 @@ pub struct Solution<const S: usize, const B: usize = 0> {
 impl<const S: usize, const B: usize> Solution<S, B> {
     /// Length of the piece (s); less than asked for when it was stopped.
     pub fn duration_s(&self) -> f64 {
-        self.duration_s
+        // `integrate` makes no solution without a step.
+        self.step_ends_s[self.step_ends_s.len() - 1]
     }
 
     /// State at the end of the piece.
     pub fn end(&self) -> &SVector<f64, S> {
-        // `integrate` makes no solution without a step.
-        &self.step_states[self.step_states.len() - 1]
+        &self.states.value
     }
 
     /// Ends of the accepted steps (s, local time), the last being the duration.
@@ -76,9 +73,9 @@ impl<const S: usize, const B: usize> Solution<S, B> {
         &self.step_ends_s
     }
 
-    /// States at [`Solution::step_ends_s`].
-    pub fn step_states(&self) -> &[SVector<f64, S>] {
-        &self.step_states
+    /// State at the end of step `step`.
+    pub fn state_after(&self, step: usize) -> &SVector<f64, S> {
+        self.states.end_of(step).0
     }
 
     /// Number of times the right-hand side was evaluated.
@@ -93,40 +90,105 @@ impl<const S: usize, const B: usize> Solution<S, B> {
 
     /// State at local time `time_s`, clamped to the piece; exact at its end.
     pub fn at(&self, time_s: f64) -> SVector<f64, S> {
-        if time_s.is_nan() || time_s >= self.duration_s {
+        if time_s.is_nan() || time_s >= self.duration_s() {
             return *self.end();
         }
-        self.dense.evaluate(time_s.max(0.0)).unwrap_or(*self.end())
+        self.states.at(self.place(time_s))
     }
 
     /// What the books gained from the start of the piece to local time `time_s`, clamped to the piece.
     pub fn booked_at(&self, time_s: f64) -> SVector<f64, B> {
-        let last = self.step_ends_s.len() - 1;
-        let step = self.step_ends_s.partition_point(|end_s| *end_s < time_s).min(last);
-        let start_s = step.checked_sub(1).map_or(0.0, |before| self.step_ends_s[before]);
-        let share = (time_s - start_s) / (self.step_ends_s[step] - start_s);
-        self.booked[step].at(share.clamp(0.0, 1.0))
+        self.booked.at(self.place(time_s))
     }
 
     /// What the books gained from the start of the piece to the end of its step `step`.
     pub fn booked_by_step(&self, step: usize) -> SVector<f64, B> {
-        self.booked[step].at(1.0)
+        *self.booked.end_of(step).0
+    }
+
+    fn place(&self, time_s: f64) -> Place {
+        let last = self.step_ends_s.len() - 1;
+        let step = self.step_ends_s.partition_point(|end_s| *end_s < time_s).min(last);
+        let start_s = step.checked_sub(1).map_or(0.0, |before| self.step_ends_s[before]);
+        let step_s = self.step_ends_s[step] - start_s;
+        Place { step, step_s, share: ((time_s - start_s) / step_s).clamp(0.0, 1.0) }
     }
 }
 
-/// One step of the books: the continuous extension of the method, term by term.
-struct BookedStep<const B: usize> {
-    terms: [SVector<f64, B>; 5],
+/// A time within a step: its share, 0 to 1, of the step's length.
+struct Place {
+    step: usize,
+    step_s: f64,
+    share: f64,
 }
 
-impl<const B: usize> BookedStep<B> {
-    /// At a share of the step, 0 to 1.
+/// A step: value and rate where it starts, and the last term of its continuous extension, by its length.
+struct Step<const N: usize> {
+    value: SVector<f64, N>,
+    rate: SVector<f64, N>,
+    rest: SVector<f64, N>,
+}
+
+/// The steps of a piece, and value and rate at the end of the last.
+struct Steps<const N: usize> {
+    done: Vec<Step<N>>,
+    value: SVector<f64, N>,
+    rate: SVector<f64, N>,
+}
+
+impl<const N: usize> Steps<N> {
+    fn starting(value: SVector<f64, N>) -> Steps<N> {
+        let done = Vec::with_capacity(if N == 0 { 0 } else { STEPS_A_PIECE });
+        Steps { done, value, rate: SVector::zeros() }
+    }
+
+    /// A step of which the rates at the seven stages are known; its end is `value`.
     #[inline]
-    fn at(&self, share: f64) -> SVector<f64, B> {
-        let [start, gain, bend, skew, rest] = &self.terms;
-        let left = 1.0 - share;
-        start + (gain + (bend + (skew + rest * left) * share) * left) * share
+    fn push(&mut self, value: SVector<f64, N>, rates: &[SVector<f64, N>; 7]) {
+        let rest = weighted(rates, &EXTENSION_WEIGHTS);
+        self.done.push(Step { value: self.value, rate: rates[0], rest });
+        (self.value, self.rate) = (value, rates[6]);
     }
+
+    fn start(&self) -> &SVector<f64, N> {
+        self.done.first().map_or(&self.value, |first| &first.value)
+    }
+
+    /// Value and rate at the end of a step.
+    #[inline]
+    fn end_of(&self, step: usize) -> (&SVector<f64, N>, &SVector<f64, N>) {
+        match self.done.get(step + 1) {
+            Some(next) => (&next.value, &next.rate),
+            None => (&self.value, &self.rate),
+        }
+    }
+
+    /// The continuous extension of the method.
+    fn at(&self, place: Place) -> SVector<f64, N> {
+        let Place { step, step_s, share } = place;
+        let Some(start) = self.done.get(step) else { return self.value };
+        let (end, end_rate) = self.end_of(step);
+        let gain = end - start.value;
+        let bend = start.rate * step_s - gain;
+        let skew = gain - end_rate * step_s - bend;
+        let left = 1.0 - share;
+        start.value + (gain + (bend + (skew + start.rest * (step_s * left)) * share) * left) * share
+    }
+}
+
+#[inline]
+fn weighted<const N: usize>(rates: &[SVector<f64, N>; 7], weights: &[f64; 7]) -> SVector<f64, N> {
+    let mut sum = SVector::<f64, N>::zeros();
+    for i in 0..N {
+        // The second stage counts nothing in step and extension alike.
+        sum[i] = weights[0] * rates[0][i]
+            + weights[2] * rates[2][i]
+            + weights[3] * rates[3][i]
+            + weights[4] * rates[4][i]
+            + weights[5] * rates[5][i]
+            + weights[6] * rates[6][i];
+    }
+    sum
 }
 
 /// Weights of the stages in a step of Dormand and Prince's method; the second and the seventh count nothing.
@@ -145,76 +207,80 @@ const EXTENSION_WEIGHTS: [f64; 7] = [
 /// Evaluations with which the integrator chooses its first step, before the first stage.
 const CALLS_BEFORE_START: usize = 2;
 
-/// Rates of the books at the stages of the step under way, and the steps done.
-struct Books<const B: usize> {
-    calls: usize,
-    rates: [SVector<f64, B>; 7],
-    step_start_s: f64,
-    total: SVector<f64, B>,
-    steps: Vec<BookedStep<B>>,
+/// Rates at the stages of the step under way, and the steps done.
+struct Record<const S: usize, const B: usize> {
+    /// Stage whose rates the next evaluation gives; before the first step, its evaluations are counted down. The
+    /// first stage of a step is the last of the one before; every trial of a step evaluates the six others.
+    stage: usize,
+    before_start: usize,
+    state_rates: [SVector<f64, S>; 7],
+    book_rates: [SVector<f64, B>; 7],
+    step_ends_s: Vec<f64>,
+    states: Steps<S>,
+    booked: Steps<B>,
+    time_s: f64,
 }
 
-impl<const B: usize> Books<B> {
-    /// Stage whose rates the next evaluation gives. The first stage of a step is the last of the one before;
-    /// every trial of a step evaluates the six others.
-    #[inline]
-    fn stage(&self) -> usize {
-        match self.calls.checked_sub(CALLS_BEFORE_START + 1) {
-            None => 0,
-            Some(later) => 1 + later % 6,
+impl<const S: usize, const B: usize> Record<S, B> {
+    fn starting(start: SVector<f64, S>) -> Record<S, B> {
+        Record {
+            stage: 0,
+            before_start: CALLS_BEFORE_START,
+            state_rates: [SVector::zeros(); 7],
+            book_rates: [SVector::zeros(); 7],
+            step_ends_s: Vec::with_capacity(STEPS_A_PIECE),
+            states: Steps::starting(start),
+            booked: Steps::starting(SVector::zeros()),
+            time_s: 0.0,
         }
     }
 
     #[inline]
-    fn sum(&self, weights: &[f64; 7]) -> SVector<f64, B> {
-        let mut sum = SVector::<f64, B>::zeros();
-        for (rate, weight) in self.rates.iter().zip(weights) {
-            if *weight != 0.0 {
-                sum += rate * *weight;
-            }
+    fn next_stage(&mut self) {
+        match self.before_start {
+            0 => self.stage = if self.stage == 6 { 1 } else { self.stage + 1 },
+            _ => self.before_start -= 1,
         }
-        sum
     }
 
     #[inline]
-    fn accept(&mut self, time_s: f64) {
-        if B == 0 {
-            return;
+    fn accept(&mut self, time_s: f64, state: &SVector<f64, S>) {
+        self.states.push(*state, &self.state_rates);
+        self.state_rates[0] = self.state_rates[6];
+        if B > 0 {
+            let gain = weighted(&self.book_rates, &STEP_WEIGHTS) * (time_s - self.time_s);
+            self.booked.push(self.booked.value + gain, &self.book_rates);
+            self.book_rates[0] = self.book_rates[6];
         }
-        let step_s = time_s - self.step_start_s;
-        let gain = self.sum(&STEP_WEIGHTS) * step_s;
-        let bend = self.rates[0] * step_s - gain;
-        let skew = gain - self.rates[6] * step_s - bend;
-        let rest = self.sum(&EXTENSION_WEIGHTS) * step_s;
-        self.steps.push(BookedStep { terms: [self.total, gain, bend, skew, rest] });
-        self.total += gain;
-        self.rates[0] = self.rates[6];
-        self.step_start_s = time_s;
+        self.step_ends_s.push(time_s);
+        self.time_s = time_s;
     }
 }
 
-struct Equations<'a, F, G, const B: usize> {
+struct Equations<'a, F, G, const S: usize, const B: usize> {
     right_hand_side: F,
     stop: G,
-    books: &'a RefCell<Books<B>>,
+    record: &'a RefCell<Record<S, B>>,
 }
 
-impl<const S: usize, const B: usize, F, G> System<f64, SVector<f64, S>> for Equations<'_, F, G, B>
+impl<const S: usize, const B: usize, F, G> System<f64, SVector<f64, S>>
+    for Equations<'_, F, G, S, B>
 where
     F: Fn(&SVector<f64, S>, &mut SVector<f64, S>, &mut SVector<f64, B>),
     G: Fn(&SVector<f64, S>) -> bool,
 {
     #[inline]
     fn system(&self, _time_s: f64, y: &SVector<f64, S>, dy: &mut SVector<f64, S>) {
-        let books = &mut *self.books.borrow_mut();
-        let stage = books.stage();
-        (self.right_hand_side)(y, dy, &mut books.rates[stage]);
-        books.calls += 1;
+        let record = &mut *self.record.borrow_mut();
+        let stage = record.stage;
+        (self.right_hand_side)(y, dy, &mut record.book_rates[stage]);
+        record.state_rates[stage] = *dy;
+        record.next_stage();
     }
 
     #[inline]
     fn solout(&mut self, time_s: f64, y: &SVector<f64, S>, _dy: &SVector<f64, S>) -> bool {
-        self.books.borrow_mut().accept(time_s);
+        self.record.borrow_mut().accept(time_s, y);
         (self.stop)(y)
     }
 }
@@ -253,15 +319,9 @@ pub fn integrate_until<const S: usize, const B: usize>(
     if !(duration_s > 0.0 && duration_s.is_finite() && start.iter().all(|y| y.is_finite())) {
         return Err(Failure::NotFinite);
     }
-    let books = RefCell::new(Books {
-        calls: 0,
-        rates: [SVector::zeros(); 7],
-        step_start_s: 0.0,
-        total: SVector::zeros(),
-        steps: Vec::with_capacity(if B == 0 { 0 } else { STEPS_A_PIECE }),
-    });
+    let record = RefCell::new(Record::starting(start));
     let mut stepper = Dopri5::from_param(
-        Equations { right_hand_side, stop, books: &books },
+        Equations { right_hand_side, stop, record: &record },
         0.0,
         duration_s,
         duration_s,
@@ -276,10 +336,9 @@ pub fn integrate_until<const S: usize, const B: usize>(
         0.0,
         most_steps,
         u32::MAX,
-        OutputType::Continuous,
+        OutputType::Sparse,
     );
-    let mut dense = ContinuousOutputModel::new();
-    let stats = stepper.integrate_with_continuous_output_model(&mut dense).map_err(|error| {
+    let stats = stepper.integrate().map_err(|error| {
         let at_s = match error {
             IntegrationError::MaxNumStepReached { x, .. }
             | IntegrationError::StepSizeUnderflow { x }
@@ -287,22 +346,22 @@ pub fn integrate_until<const S: usize, const B: usize>(
         };
         Failure::TooManySteps { at_s }
     })?;
-    let step_states = stepper.y_out().clone();
-    let end = step_states.last().ok_or(Failure::NotFinite)?;
-    if !end.iter().all(|y| y.is_finite()) {
+    drop(stepper);
+    let Record { step_ends_s, states, booked, .. } = record.into_inner();
+    if step_ends_s.is_empty() {
         return Err(Failure::NotFinite);
     }
-    let step_ends_s = stepper.x_out().clone();
-    drop(stepper);
-    Ok(Solution {
-        duration_s: step_ends_s.last().copied().unwrap_or(duration_s),
+    let solution = Solution {
         step_ends_s,
-        step_states,
-        dense,
-        booked: books.into_inner().steps,
+        states,
+        booked,
         evaluations: stats.num_eval,
         steps: stats.accepted_steps + stats.rejected_steps,
-    })
+    };
+    if !solution.end().iter().all(|y| y.is_finite()) {
+        return Err(Failure::NotFinite);
+    }
+    Ok(solution)
 }
 
 /// The first local time (s) at which `gap` reaches zero from below, if it does within the piece.
@@ -314,13 +373,35 @@ pub fn first_crossing<const S: usize, const B: usize>(
     solution: &Solution<S, B>,
     gap: &dyn Fn(&SVector<f64, S>) -> f64,
 ) -> Option<f64> {
-    if gap(&solution.at(0.0)) >= 0.0 {
+    if gap(solution.states.start()) >= 0.0 {
         return Some(0.0);
     }
-    let crossed = solution.step_states.iter().position(|y| gap(y) >= 0.0)?;
+    let crossed =
+        (0..solution.step_ends_s.len()).find(|step| gap(solution.state_after(*step)) >= 0.0)?;
+    Some(close_in(solution, crossed, gap))
+}
+
+/// The same where a `gap` that is not negative stopped the integration: only at the end of the last step can it be.
+pub fn stopping_crossing<const S: usize, const B: usize>(
+    solution: &Solution<S, B>,
+    gap: &dyn Fn(&SVector<f64, S>) -> f64,
+) -> Option<f64> {
+    if gap(solution.states.start()) >= 0.0 {
+        return Some(0.0);
+    }
+    let last = solution.step_ends_s.len() - 1;
+    (gap(solution.end()) >= 0.0).then(|| close_in(solution, last, gap))
+}
+
+/// The crossing within step `crossed`.
+fn close_in<const S: usize, const B: usize>(
+    solution: &Solution<S, B>,
+    crossed: usize,
+    gap: &dyn Fn(&SVector<f64, S>) -> f64,
+) -> f64 {
     let step_start_s = crossed.checked_sub(1).map_or(0.0, |before| solution.step_ends_s[before]);
     let step_end_s = solution.step_ends_s[crossed];
-    let resolution_s = (1e-9 * solution.duration_s).max(1e-6);
+    let resolution_s = (1e-9 * solution.duration_s()).max(1e-6);
     let (mut low_s, mut high_s) = (step_start_s, step_end_s);
     let near_s = rising_root(step_start_s, step_end_s, 0.5 * resolution_s, |time_s| {
         gap(&solution.at(time_s))
@@ -334,5 +415,5 @@ pub fn first_crossing<const S: usize, const B: usize>(
         }
         low_s = time_s;
     }
-    Some(high_s)
+    high_s
 }

@@ -203,15 +203,7 @@ impl Trace {
 
     /// Temperature of a node at a time (K), linear between samples, clamped to the day.
     pub fn temperature_at_k(&self, node: Node, time_s: f64) -> f64 {
-        let after = self.samples.partition_point(|sample| sample.time_s < time_s);
-        let Some(b) = self.samples.get(after) else {
-            return self.samples.last().map_or(f64::NAN, |s| s.temperature_k[node.index()]);
-        };
-        let a = &self.samples[after.saturating_sub(1)];
-        let span_s = b.time_s - a.time_s;
-        let share = if span_s > 0.0 { ((time_s - a.time_s) / span_s).clamp(0.0, 1.0) } else { 1.0 };
-        let (low_k, high_k) = (a.temperature_k[node.index()], b.temperature_k[node.index()]);
-        low_k + share * (high_k - low_k)
+        temperature_between_k(&self.samples, node, time_s, |s| (s.time_s, &s.temperature_k))
     }
 
     /// Highest temperature of a node (K) and when.
@@ -229,4 +221,22 @@ impl Trace {
             .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), t| (low.min(t), high.max(t)));
         if self.launches.len() < 2 { 0.0 } else { high_k - low_k }
     }
+}
+
+/// Temperature of a node at a time (K) between samples whose time and temperatures `read` reads; linear, clamped.
+pub fn temperature_between_k<T>(
+    samples: &[T],
+    node: Node,
+    time_s: f64,
+    read: impl Fn(&T) -> (f64, &[f64; NODES]),
+) -> f64 {
+    let after = samples.partition_point(|sample| read(sample).0 < time_s);
+    let Some(b) = samples.get(after) else {
+        return samples.last().map_or(f64::NAN, |last| read(last).1[node.index()]);
+    };
+    let ((a_s, a_k), (b_s, b_k)) = (read(&samples[after.saturating_sub(1)]), read(b));
+    let span_s = b_s - a_s;
+    let share = if span_s > 0.0 { ((time_s - a_s) / span_s).clamp(0.0, 1.0) } else { 1.0 };
+    let (low_k, high_k) = (a_k[node.index()], b_k[node.index()]);
+    low_k + share * (high_k - low_k)
 }

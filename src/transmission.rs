@@ -34,8 +34,10 @@ use crate::flows::{FlowMode, FlowSurvey, Flows, Quantity};
 use crate::network::{
     End, Follows, HeatContent, Law, Link, Network, Share, Source, Stop, Stream, StreamFlow,
 };
+use crate::pass::MeanSpeeds;
 use crate::plumbing::{FREEZING_K, RATING_K};
 use crate::scenario::parameters::Setup;
+use crate::solver::Tolerance;
 use crate::timeline::{Event, EventKind, Loads, NODES, Node, Route};
 
 /// Specific heat of steel, J/(kg·K) (plain carbon steel at 400 K: 487, at 300 K: 434; Incropera table A.1).
@@ -261,7 +263,11 @@ pub struct Transmission<'a> {
     nodes: [HeatContent; NODES],
     /// Case conductance to air (W/K) against ±|case − air|^¼ (K^¼), for air speeds met so far (m/s).
     case_curves: Vec<(f64, Rc<Survey<1>>)>,
+    nominal: Vec<(NominalKey, MeanSpeeds)>,
 }
+
+/// Distance (m) and error control of a pass with fluid at its reference.
+pub type NominalKey = (f64, Tolerance);
 
 impl<'a> Transmission<'a> {
     /// Prepares a set-up; an error where engine or converter contradict themselves.
@@ -317,7 +323,13 @@ impl<'a> Transmission<'a> {
             fluid_density: Rc::new(fluid_density),
             nodes,
             case_curves: Vec::new(),
+            nominal: Vec::new(),
         })
+    }
+
+    /// The set-up of which it was made.
+    pub fn setup(&self) -> &Setup {
+        self.setup
     }
 
     /// Engine, converter, gears and car.
@@ -354,6 +366,16 @@ impl<'a> Transmission<'a> {
         let capacity_ratio = self.capacity_ratio(temperature_k[Node::ConverterFluid.index()]);
         let losses = self.losses(temperature_k[Node::PanFluid.index()]);
         self.drive.is_loose(capacity_ratio, losses.pump_torque_nm)
+    }
+
+    /// Mean speeds of a pass with fluid at its reference, where they are known.
+    pub fn nominal_speeds(&self, key: NominalKey) -> Option<MeanSpeeds> {
+        self.nominal.iter().find(|(known, _)| *known == key).map(|(_, speeds)| *speeds)
+    }
+
+    /// Keeps such speeds for the next pass.
+    pub fn keep_nominal_speeds(&mut self, key: NominalKey, speeds: MeanSpeeds) {
+        self.nominal.push((key, speeds));
     }
 
     /// What flows.

@@ -8,7 +8,7 @@ use stallheat::convection::cylinder_convection_w_per_m2_k;
 use stallheat::network::Flows;
 use stallheat::scenario;
 use stallheat::scenario::parameters::Setup;
-use stallheat::simulate::{TOLERANCE, simulate_with};
+use stallheat::simulate::{TOLERANCE, simulate_on, simulate_outline, simulate_with};
 use stallheat::solver::Tolerance;
 use stallheat::timeline::{Event, EventEnd, NODES, Node};
 use stallheat::transmission::{Mode, PATHS, Path, Transmission};
@@ -129,4 +129,68 @@ fn work_grows_in_proportion_to_rounds() {
         // And nothing large besides what rounds take.
         assert!((count / (per_round * rounds) - 1.0).abs() < 0.5, "{rounds} rounds: {count}");
     }
+}
+
+/// Days simulated one after the other on one prepared transmission are, to the last bit, those simulated by
+/// themselves; a set-up that is not the prepared one is refused.
+#[test]
+fn days_on_one_transmission_do_not_touch_each_other() {
+    let computed = scenario::parse(&twelve_hours_computed()).unwrap();
+    let logged = scenario::parse(&twelve_hours()).unwrap();
+    assert!(computed.setup == logged.setup && computed.blocks != logged.blocks);
+    let setup = computed.setup.clone();
+    let mut transmission = Transmission::new(&setup).unwrap();
+    for day in [&computed, &logged, &computed] {
+        let mut shared = simulate_on(&mut transmission, day, TOLERANCE).unwrap();
+        let alone = simulate_with(day, TOLERANCE).unwrap();
+        assert!(shared.evaluations <= alone.evaluations);
+        shared.evaluations = alone.evaluations;
+        assert!(shared == alone);
+    }
+    let mut other = computed.clone();
+    other.setup.car.rollout_m += 0.01;
+    let refused = simulate_on(&mut transmission, &other, TOLERANCE);
+    assert!(refused.is_err_and(|error| error.field == "setup"));
+}
+
+/// A day's outline against the day at 1e-10: event ends and launches, temperatures and elapsed times; and between
+/// event ends by reading both at the same times.
+#[test]
+fn outline_within_a_twentieth_of_a_kelvin() {
+    let scenario = scenario::parse(&twelve_hours_computed()).unwrap();
+    let exact = simulate_with(&scenario, Tolerance { relative: 1e-10, absolute: 1e-10 }).unwrap();
+    let setup = scenario.setup.clone();
+    let mut transmission = Transmission::new(&setup).unwrap();
+    let outline = simulate_outline(&mut transmission, &scenario).unwrap();
+    assert_eq!(outline.events.len(), exact.events.len());
+    assert_eq!(outline.launches.len(), 10);
+    let (mut worst_k, mut worst_s) = (0.0_f64, 0.0_f64);
+    for (event, exact_event) in outline.events.iter().zip(&exact.events) {
+        let got_k = outline.samples[event.samples.1].temperature_k;
+        let exact_k = exact.samples[exact_event.samples.1].temperature_k;
+        for (got_k, exact_k) in got_k.iter().zip(exact_k) {
+            worst_k = worst_k.max((got_k - exact_k).abs());
+        }
+        assert!((event.end_s - exact_event.end_s).abs() < 0.05, "{:?}", event.kind);
+    }
+    for (launch, exact_launch) in outline.launches.iter().zip(&exact.launches) {
+        assert_eq!(launch.round, exact_launch.round);
+        let (pass, exact_pass) =
+            (launch.pass.as_ref().unwrap(), exact_launch.pass.as_ref().unwrap());
+        assert_eq!(pass.marks.len(), 5);
+        for (mark, exact_mark) in pass.marks.iter().zip(&exact_pass.marks) {
+            worst_s = worst_s.max((mark.elapsed_s - exact_mark.elapsed_s).abs());
+        }
+    }
+    let mut between_k = 0.0_f64;
+    for sample in exact.samples.iter().step_by(7) {
+        // Not the gear train: heat of a shift comes at once, and a shift may be a tenth of a millisecond off.
+        for node in [Node::PanFluid, Node::Case, Node::CoolerCore] {
+            let got_k = outline.temperature_at_k(node, sample.time_s);
+            between_k = between_k.max((got_k - sample.temperature_k[node.index()]).abs());
+        }
+    }
+    println!("worst errors {worst_k:.1e} K, between ends {between_k:.1e} K, {worst_s:.1e} s");
+    assert!(worst_k < 0.05 && worst_s < 1e-3, "{worst_k} K, {worst_s} s");
+    assert!(between_k < 0.05, "{between_k} K");
 }

@@ -10,7 +10,8 @@ use serde_json::Value;
 use stallheat::convection::STEFAN_BOLTZMANN;
 use stallheat::curve::Curve;
 use stallheat::network::{
-    End, Follows, HeatContent, Law, Link, Network, Scaling, Share, Source, Stop, Stream, StreamFlow,
+    End, FlatNetwork, Follows, HeatContent, Law, Link, Network, Scaling, Share, Source, Stop,
+    Stream, StreamFlow,
 };
 use stallheat::solver::{
     MAX_STEPS, Solution, Tolerance, first_crossing, integrate, integrate_until,
@@ -60,10 +61,11 @@ impl Run {
     }
 
     fn solve(&self, network: &Network, duration_s: f64) -> Solution<S, B> {
+        let flat = FlatNetwork::new(network);
         integrate_until(
             |y: &SVector<f64, S>, dy: &mut SVector<f64, S>, path_w: &mut SVector<f64, B>| {
                 dy.fill(0.0);
-                network.derivative(&self.scaling, y, dy, path_w);
+                flat.derivative(&self.scaling, y, dy, path_w);
             },
             self.state,
             duration_s,

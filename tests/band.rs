@@ -4,9 +4,11 @@
 mod common;
 
 use stallheat::band::{Band, coverage_interval, latin_hypercube, normal_quantile};
+use stallheat::outline::Outline;
 use stallheat::scenario::{self, Scenario, parameters::PARAMETERS};
-use stallheat::simulate::simulate;
+use stallheat::simulate::{simulate, simulate_outline};
 use stallheat::timeline::Node;
+use stallheat::transmission::Transmission;
 
 /// As many as JCGM 101 uses in its examples.
 const DRAWS: usize = 1_000_000;
@@ -185,9 +187,14 @@ fn band_of(spread: &[&str], times_s: Vec<f64>, draws: usize) -> Band {
     Band::new(saturday(), times_s, draws, &known)
 }
 
+/// The band is made of outlines; tests/accuracy.rs says how near they are to the days.
+fn outline(day: &Scenario) -> Outline {
+    simulate_outline(&mut Transmission::new(&day.setup).unwrap(), day).unwrap()
+}
+
 #[test]
 fn without_spread_the_band_is_the_day() {
-    let trace = simulate(&saturday()).unwrap();
+    let trace = outline(&saturday());
     let times_s = vec![0.0, 7_000.0, 12_345.6, 20_000.0];
     let mut band = band_of(&[], times_s.clone(), 3);
     assert_eq!(band.step(2), 2);
@@ -209,7 +216,7 @@ fn one_parameter_gives_its_own_quantiles() {
         let mut day = saturday();
         let moved_si = row.moved_si(row.value_si(&day.setup), deviations);
         row.set_si(&mut day.setup, moved_si);
-        simulate(&day).unwrap().launches.last().unwrap().temperature_k[Node::PanFluid.index()]
+        outline(&day).launches.last().unwrap().temperature_k[Node::PanFluid.index()]
     };
     let mut band = band_of(&["cooler.ua"], vec![0.0], 200);
     assert_eq!(band.step(200), 200);

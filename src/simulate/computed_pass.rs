@@ -4,67 +4,74 @@ use ode_solvers::SVector;
 
 use super::{Day, MAX_TEMPERATURE_K, Outcome, Place};
 use crate::error::{Error, ErrorKind};
-use crate::network::{Network, Scaling};
+use crate::network::{FlatNetwork, Scaling};
 use crate::pass::{self, Coupling, Course, MeanSpeeds, PASS_BOOKS, PASS_STATES, PassResult};
 use crate::plumbing::RATING_K;
 use crate::solver::Tolerance;
 use crate::timeline::{EventKind, Loads, NODES, Node};
 use crate::trace::EndedBy;
-use crate::transmission::{Mode, PATHS, Path, Transmission};
+use crate::transmission::{Mode, Path, Transmission};
 use crate::units::rpm;
 use crate::vehicle::Rates;
 
 /// Heat and motion together.
 const WHOLE: usize = NODES + PASS_STATES;
-/// Books of heat and motion together.
-const WHOLE_BOOKS: usize = PATHS + PASS_BOOKS;
 
 /// The thermal network under a pass: takes the heat that motion makes, and gives the converter its capacity.
 struct Heat<'a> {
-    network: &'a Network,
+    network: &'a FlatNetwork,
     scaling: &'a Scaling,
 }
 
-impl Coupling<WHOLE, WHOLE_BOOKS> for Heat<'_> {
+impl<const W: usize> Coupling<WHOLE, W> for Heat<'_> {
     fn capacity_ratio(&self, state: &SVector<f64, WHOLE>) -> f64 {
-        let fluid = Node::ConverterFluid.index();
-        let heat_j = self.scaling.heat_j(state, fluid);
-        self.network.capacity.at(self.network.nodes[fluid].temperature_k(heat_j))
+        self.network.capacity_ratio(self.scaling, state, Node::ConverterFluid.index())
     }
 
     fn fill(
         &self,
         state: &SVector<f64, WHOLE>,
         derivative: &mut SVector<f64, WHOLE>,
-        books_w: &mut SVector<f64, WHOLE_BOOKS>,
+        books_w: &mut SVector<f64, W>,
+    ) -> f64 {
+        let temperature_k = if W == PASS_BOOKS {
+            self.network.derivative_alone(self.scaling, state, derivative)
+        } else {
+            self.network.derivative(self.scaling, state, derivative, books_w)
+        };
+        self.network.capacity_at(temperature_k[Node::ConverterFluid.index()])
+    }
+
+    fn add_motion(
+        &self,
+        derivative: &mut SVector<f64, WHOLE>,
+        books_w: &mut SVector<f64, W>,
         rates: &Rates,
     ) {
-        self.network.derivative(self.scaling, state, derivative, books_w);
         for (node, path, heat_w) in [
             (Node::ConverterFluid, Path::ConverterShear, rates.converter_w),
             (Node::GearTrain, Path::GearTrain, rates.gearbox_w),
             (Node::PanFluid, Path::FrontPump, rates.front_pump_w),
         ] {
             self.scaling.add_heat(derivative, node.index(), heat_w);
-            books_w[path.index()] += heat_w;
+            if W > PASS_BOOKS {
+                books_w[path.index()] += heat_w;
+            }
         }
     }
 
-    fn shift(
-        &self,
-        state: &mut SVector<f64, WHOLE>,
-        books_j: &mut SVector<f64, WHOLE_BOOKS>,
-        heat_j: f64,
-    ) {
+    fn shift(&self, state: &mut SVector<f64, WHOLE>, books_j: &mut SVector<f64, W>, heat_j: f64) {
         self.scaling.add_heat(state, Node::GearTrain.index(), heat_j);
-        books_j[Path::GearTrain.index()] += heat_j;
+        if W > PASS_BOOKS {
+            books_j[Path::GearTrain.index()] += heat_j;
+        }
     }
 }
 
 /// Motion alone, with fluid at its reference. Heat stands still beside it: passes of both kinds are one function.
 struct Nominal;
 
-impl Coupling<WHOLE, WHOLE_BOOKS> for Nominal {
+impl<const W: usize> Coupling<WHOLE, W> for Nominal {
     fn capacity_ratio(&self, _: &SVector<f64, WHOLE>) -> f64 {
         1.0
     }
@@ -73,16 +80,18 @@ impl Coupling<WHOLE, WHOLE_BOOKS> for Nominal {
         &self,
         _: &SVector<f64, WHOLE>,
         derivative: &mut SVector<f64, WHOLE>,
-        _: &mut SVector<f64, WHOLE_BOOKS>,
-        _: &Rates,
-    ) {
+        _: &mut SVector<f64, W>,
+    ) -> f64 {
         derivative.fixed_rows_mut::<NODES>(0).fill(0.0);
+        1.0
     }
 
-    fn shift(&self, _: &mut SVector<f64, WHOLE>, _: &mut SVector<f64, WHOLE_BOOKS>, _: f64) {}
+    fn add_motion(&self, _: &mut SVector<f64, WHOLE>, _: &mut SVector<f64, W>, _: &Rates) {}
+
+    fn shift(&self, _: &mut SVector<f64, WHOLE>, _: &mut SVector<f64, W>, _: f64) {}
 }
 
-impl Day<'_> {
+impl<const B: usize, const W: usize> Day<'_, B, W> {
     /// Engine speed when the brake lets go: what the hold (or the staging) just before asks for, at most the flash speed
     /// of this moment; without either, idle.
     fn launch_rad_per_s(&self, flash_rad_per_s: f64) -> f64 {
@@ -127,18 +136,19 @@ impl Day<'_> {
     /// flows of every pass over it are those of these.
     fn nominal_speeds(
         &mut self,
-        transmission: &Transmission,
+        transmission: &mut Transmission,
         distance_m: f64,
     ) -> Result<MeanSpeeds, Error> {
-        if let Some((_, speeds)) = self.nominal.iter().find(|(known_m, _)| *known_m == distance_m) {
-            return Ok(*speeds);
+        let key = (distance_m, self.tolerance);
+        if let Some(speeds) = transmission.nominal_speeds(key) {
+            return Ok(speeds);
         }
         let losses = transmission.losses(RATING_K);
         let launch_rad_per_s = transmission
             .drive()
             .flash(1.0, losses.pump_torque_nm)
             .map_or(self.scenario.setup.engine.idle_speed_rad_per_s, |flash| flash.speed_rad_per_s);
-        let run = pass::run(
+        let run = pass::run::<WHOLE, W>(
             &transmission.drive().powertrain(losses),
             &self.course(launch_rad_per_s, distance_m),
             &SVector::zeros(),
@@ -147,7 +157,7 @@ impl Day<'_> {
         )?;
         self.trace.evaluations += u64::from(run.evaluations);
         let speeds = run.result.mean_speeds();
-        self.nominal.push((distance_m, speeds));
+        transmission.keep_nominal_speeds(key, speeds);
         Ok(speeds)
     }
 
@@ -225,10 +235,12 @@ impl Day<'_> {
         let pan_k = self.temperatures_k(transmission)[Node::PanFluid.index()];
         let mut start = SVector::<f64, WHOLE>::zeros();
         start.fixed_rows_mut::<NODES>(0).copy_from(&self.state);
+        let network = FlatNetwork::new(&network);
         let coupling = Heat { network: &network, scaling: &self.scaling };
         let powertrain = transmission.drive().powertrain(transmission.losses(pan_k));
-        let run = pass::run(&powertrain, &course, &start, &coupling, self.pass_tolerance())
-            .map_err(|error| place.named(error))?;
+        let run =
+            pass::run::<WHOLE, W>(&powertrain, &course, &start, &coupling, self.pass_tolerance())
+                .map_err(|error| place.named(error))?;
         self.trace.evaluations += u64::from(run.evaluations);
         self.steps_left = self.steps_left.saturating_sub(run.steps);
 
@@ -236,7 +248,7 @@ impl Day<'_> {
         let start_j = self.booked_j;
         for (time_s, state, booked_j) in run.states.iter().skip(1) {
             self.state.copy_from(&state.fixed_rows::<NODES>(0));
-            self.booked_j = start_j + booked_j.fixed_rows::<PATHS>(0);
+            self.booked_j = start_j + booked_j.fixed_rows::<B>(0);
             let now_k = self.temperatures_k(transmission);
             self.advance_to(start_s + time_s, &now_k, &mode, &survey);
             self.sample(now_k);

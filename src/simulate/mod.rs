@@ -14,10 +14,11 @@ use ode_solvers::SVector;
 
 use crate::error::{Error, ErrorKind};
 use crate::flows::{FlowSurvey, Quantity};
-use crate::network::{Quantities, Scaling};
-use crate::pass::{MeanSpeeds, PassResult};
+use crate::network::{FlatNetwork, Quantities, Scaling};
+use crate::outline::Outline;
+use crate::pass::{PASS_BOOKS, PassResult};
 use crate::scenario::Scenario;
-use crate::solver::{Failure, Solution, Tolerance, first_crossing, integrate_until};
+use crate::solver::{Failure, Solution, Tolerance, integrate_until, stopping_crossing};
 use crate::steady;
 use crate::timeline::{Condition, Event, EventEnd, EventKind, Loads, NODES, Node};
 use crate::trace::{EndedBy, EventRecord, Hydraulics, Launch, Ledger, Sample, Trace};
@@ -27,6 +28,10 @@ use switches::{Pending, charging_current_a, give_way};
 /// Default error control: local error per step of 3e-4 K plus 3e-5 of the rise. Over a twelve-hour day this
 /// is within 0.05 K, and a millisecond of elapsed time, of a solution at 1e-10 (measured in tests/accuracy.rs).
 pub const TOLERANCE: Tolerance = Tolerance { relative: 3e-5, absolute: 3e-4 };
+
+/// Error control of a day's outline: ten times looser. Over a twelve-hour day event ends are within 0.05 K and elapsed
+/// times within a millisecond as well (measured in tests/accuracy.rs): stability, not error, bounds most steps.
+pub const OUTLINE_TOLERANCE: Tolerance = Tolerance { relative: 3e-4, absolute: 3e-3 };
 
 /// Above this the model says nothing true: fluid has decomposed (400 °C, K).
 pub const MAX_TEMPERATURE_K: f64 = 673.15;
@@ -53,8 +58,6 @@ const SHORTEST_PIECE_S: f64 = 1e-9;
 
 /// Heat of the nodes, as the solver has it.
 type State = SVector<f64, NODES>;
-/// Heat along the paths (J).
-type Booked = SVector<f64, PATHS>;
 
 /// Simulates a day with the default error control.
 pub fn simulate(scenario: &Scenario) -> Result<Trace, Error> {
@@ -63,29 +66,57 @@ pub fn simulate(scenario: &Scenario) -> Result<Trace, Error> {
 
 /// Simulates a day with a stated error control.
 pub fn simulate_with(scenario: &Scenario, tolerance: Tolerance) -> Result<Trace, Error> {
-    let mut transmission = Transmission::new(&scenario.setup)?;
-    simulate_on(&mut transmission, scenario, tolerance)
+    simulate_on(&mut Transmission::new(&scenario.setup)?, scenario, tolerance)
 }
 
-/// The same on a transmission that was made of the scenario's set-up: many timelines share its curves.
+/// Simulates a day on a transmission prepared before: several timelines of one set-up share its pumps, circuits and
+/// curves, which are costly to compute. Results are those of [`simulate_with`], whatever was simulated on it before; only
+/// fewer evaluations may be counted.
+/// An error where the scenario's set-up is not that of the transmission.
 pub fn simulate_on(
     transmission: &mut Transmission,
     scenario: &Scenario,
     tolerance: Tolerance,
 ) -> Result<Trace, Error> {
+    run_day::<PATHS, { PATHS + PASS_BOOKS }>(transmission, scenario, tolerance)
+}
+
+/// Simulates a day for its temperatures alone, on a transmission prepared before: no path of heat is booked, and the
+/// error control is [`OUTLINE_TOLERANCE`]. For those who simulate a day many times over.
+pub fn simulate_outline(
+    transmission: &mut Transmission,
+    scenario: &Scenario,
+) -> Result<Outline, Error> {
+    run_day::<0, PASS_BOOKS>(transmission, scenario, OUTLINE_TOLERANCE).map(Outline::from)
+}
+
+/// A day with B books of heat, and W during passes.
+fn run_day<const B: usize, const W: usize>(
+    transmission: &mut Transmission,
+    scenario: &Scenario,
+    tolerance: Tolerance,
+) -> Result<Trace, Error> {
+    if *transmission.setup() != scenario.setup {
+        return Err(Error::new(
+            ErrorKind::Contradiction,
+            "setup",
+            "a set-up other than the prepared transmission's",
+            "the set-up of which the transmission was made",
+            "Prepare a transmission for each set-up.",
+        ));
+    }
     let scaling = Scaling::new(transmission.nodes(), &scenario.initial_temperature_k);
     let events: usize = scenario.blocks.iter().map(|block| block.events.len()).sum();
-    let mut day = Day {
+    let mut day = Day::<B, W> {
         scenario,
         scaling,
         tolerance,
         time_s: 0.0,
         state: State::zeros(),
-        booked_j: Booked::zeros(),
+        booked_j: SVector::zeros(),
         charge_a_s: scenario.setup.battery.capacity_a_s,
         used_a_s: 0.0,
         steps_left: MAX_DAY_STEPS,
-        nominal: Vec::new(),
         trace: Trace {
             samples: Vec::with_capacity(SAMPLES_AN_EVENT * events),
             events: Vec::new(),
@@ -137,18 +168,16 @@ const EMPTY_SAMPLE: Sample = Sample {
 };
 
 /// The day under way.
-struct Day<'a> {
+struct Day<'a, const B: usize, const W: usize> {
     scenario: &'a Scenario,
     scaling: Scaling,
     tolerance: Tolerance,
     time_s: f64,
     state: State,
-    booked_j: Booked,
+    booked_j: SVector<f64, B>,
     charge_a_s: f64,
     used_a_s: f64,
     steps_left: u32,
-    /// Mean speeds of nominal passes, by distance (m).
-    nominal: Vec<(f64, MeanSpeeds)>,
     trace: Trace,
 }
 
@@ -186,7 +215,7 @@ struct Outcome {
     surveyed: Quantities,
 }
 
-impl Day<'_> {
+impl<const B: usize, const W: usize> Day<'_, B, W> {
     fn park_until(
         &mut self,
         transmission: &mut Transmission,
@@ -387,23 +416,27 @@ impl Day<'_> {
         watched: &[Condition],
     ) -> Result<Quantities, Error> {
         let network = transmission.network(mode);
+        let flat = FlatNetwork::new(&network);
         let scaling = &self.scaling;
         let duration_s = piece_end_s - self.time_s;
         let temperature_k = |y: &State, node: Node| {
             network.nodes[node.index()].temperature_k(scaling.heat_j(y, node.index()))
         };
+        let hottest_j = transmission.nodes().map(|node| node.heat_j(MAX_TEMPERATURE_K));
         let too_hot = |y: &State| {
-            Node::ALL
-                .iter()
-                .map(|node| temperature_k(y, *node) - MAX_TEMPERATURE_K)
-                .fold(f64::NEG_INFINITY, f64::max)
+            let over = |i: usize| (scaling.heat_j(y, i) - hottest_j[i]) * scaling.per_scale(i);
+            (0..NODES).map(over).fold(f64::NEG_INFINITY, f64::max)
         };
         let gap_k =
             |condition: &Condition, y: &State| condition.gap_k(temperature_k(y, condition.node));
         let steps = Cell::new(0);
         let solution = integrate_until(
-            |y: &State, dy: &mut State, path_w: &mut Booked| {
-                network.derivative(scaling, y, dy, path_w);
+            |y: &State, dy: &mut State, path_w: &mut SVector<f64, B>| {
+                if B == 0 {
+                    flat.derivative_alone(scaling, y, dy);
+                } else {
+                    flat.derivative(scaling, y, dy, path_w);
+                }
             },
             self.state,
             duration_s,
@@ -422,9 +455,9 @@ impl Day<'_> {
 
         let cut_s = watched
             .iter()
-            .filter_map(|condition| first_crossing(&solution, &|y| gap_k(condition, y)))
+            .filter_map(|condition| stopping_crossing(&solution, &|y| gap_k(condition, y)))
             .fold(solution.duration_s(), f64::min);
-        if let Some(at_s) = first_crossing(&solution, &too_hot)
+        if let Some(at_s) = stopping_crossing(&solution, &too_hot)
             && at_s <= cut_s
         {
             return Err(self.too_hot_error(place, self.time_s + at_s));
@@ -438,7 +471,7 @@ impl Day<'_> {
     fn sample_piece(
         &mut self,
         transmission: &Transmission,
-        solution: &Solution<NODES, PATHS>,
+        solution: &Solution<NODES, B>,
         cut_s: f64,
         mode: &Mode,
         survey: &Rc<FlowSurvey>,
@@ -446,12 +479,17 @@ impl Day<'_> {
         let (piece_start_s, piece_start_j) = (self.time_s, self.booked_j);
         let mut step_start_s = 0.0;
         // Short events are looked at closely; a soak's steps are long, and smooth.
-        let most_parts = if cut_s < 60.0 { 4 } else { 2 };
-        let steps = solution.step_ends_s().iter().zip(solution.step_states());
-        for (step, (&step_end_s, step_state)) in steps.enumerate() {
+        let closely = if cut_s < 60.0 { 4 } else { 2 };
+        // An outline's steps are longer.
+        let most_parts = if B == 0 { 2 * closely } else { closely };
+        for (step, &step_end_s) in solution.step_ends_s().iter().enumerate() {
             let local_end_s = step_end_s.min(cut_s);
             // A step's end is known already; only what lies inside it is interpolated.
-            let end = if step_end_s < cut_s { *step_state } else { solution.at(local_end_s) };
+            let end = if step_end_s < cut_s {
+                *solution.state_after(step)
+            } else {
+                solution.at(local_end_s)
+            };
             let end_k = self.temperatures_of_k(transmission, &end);
             let last_k = self.trace.samples.last().map_or(end_k, |last| last.temperature_k);
             let moved_k = end_k.iter().zip(last_k).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
@@ -541,8 +579,8 @@ impl Day<'_> {
         for (i, stored_j) in sample.stored_j.iter_mut().enumerate() {
             *stored_j = self.scaling.stored_j(&self.state, i);
         }
-        for (p, path_j) in sample.path_j.iter_mut().enumerate() {
-            *path_j = self.booked_j[p];
+        for (path_j, booked_j) in sample.path_j.iter_mut().zip(&self.booked_j) {
+            *path_j = *booked_j;
         }
         self.trace.samples.push(sample);
     }

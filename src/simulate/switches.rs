@@ -47,7 +47,7 @@ pub fn give_way(switches: &mut [Pending], time_s: f64) {
     }
 }
 
-impl Day<'_> {
+impl<const B: usize, const W: usize> Day<'_, B, W> {
     /// Books a switch as on from `start_s` to now, joining it to its record when that ends where this starts.
     pub fn record_switch(&mut self, on: Option<Option<Route>>, start_s: f64) {
         let Some(route) = on else { return };

@@ -15,11 +15,14 @@
 //! Not here: what the nodes are (see `transmission`), when things change (see `timeline`), momentum.
 //! Nodes are isothermal: gradients inside a casting or across a converter are not resolved.
 
+mod flat;
+
 use std::rc::Rc;
 
 use ode_solvers::SVector;
 
-use crate::convection::STEFAN_BOLTZMANN;
+pub use flat::FlatNetwork;
+
 use crate::curve::{Curve, Survey};
 
 const ZERO_CELSIUS_K: f64 = 273.15;
@@ -52,6 +55,7 @@ impl HeatContent {
     }
 
     /// Heat above 0 °C (J).
+    #[inline]
     pub fn heat_j(&self, temperature_k: f64) -> f64 {
         let celsius = temperature_k - ZERO_CELSIUS_K;
         (self.linear_j_per_k + self.quadratic_j_per_k2 * celsius) * celsius
@@ -76,6 +80,8 @@ impl HeatContent {
 
 /// How many quantities follow the temperature of the surveyed node.
 pub const QUANTITIES: usize = 11;
+/// How many of them, the first, decide heat flows: a network may refer to these.
+pub const THERMAL_QUANTITIES: usize = 8;
 
 /// Several quantities at one temperature.
 pub type Quantities = [f64; QUANTITIES];
@@ -202,15 +208,22 @@ pub const MAX_NODES: usize = 8;
 pub struct Scaling {
     base_j: [f64; MAX_NODES],
     scale_j: [f64; MAX_NODES],
+    /// 1/scale.
+    per_scale: [f64; MAX_NODES],
 }
 
 impl Scaling {
     /// Scales each node by its heat capacity at its start temperature, so that y reads as kelvin of rise.
     pub fn new(nodes: &[HeatContent], start_k: &[f64]) -> Scaling {
-        let mut scaling = Scaling { base_j: [0.0; MAX_NODES], scale_j: [1.0; MAX_NODES] };
+        let mut scaling = Scaling {
+            base_j: [0.0; MAX_NODES],
+            scale_j: [1.0; MAX_NODES],
+            per_scale: [1.0; MAX_NODES],
+        };
         for (i, (node, &temperature_k)) in nodes.iter().zip(start_k).enumerate().take(MAX_NODES) {
             scaling.base_j[i] = node.heat_j(temperature_k);
             scaling.scale_j[i] = node.capacity_j_per_k(temperature_k);
+            scaling.per_scale[i] = 1.0 / scaling.scale_j[i];
         }
         scaling
     }
@@ -226,10 +239,16 @@ impl Scaling {
         self.scale_j[i] * y[i]
     }
 
+    /// Units of the state of node `i` in a joule.
+    #[inline]
+    pub fn per_scale(&self, i: usize) -> f64 {
+        self.per_scale[i]
+    }
+
     /// Adds heat (J, or W to a derivative) to node `i`.
     #[inline]
     pub fn add_heat<const S: usize>(&self, y: &mut SVector<f64, S>, i: usize, heat: f64) {
-        y[i] += heat / self.scale_j[i];
+        y[i] += heat * self.per_scale[i];
     }
 }
 
@@ -242,91 +261,7 @@ pub struct Flows<'a> {
 impl Network {
     /// Heat flows at the temperatures given (K, one per node). `flows` is overwritten.
     pub fn flows(&self, temperature_k: &[f64], flows: Flows) {
-        let Flows { node_w, path_w } = flows;
-        node_w.fill(0.0);
-        path_w.fill(0.0);
-        let surveyed = match &self.survey {
-            Some((node, survey)) => survey.at(temperature_k[*node]),
-            None => [0.0; QUANTITIES],
-        };
-        for source in &self.sources {
-            let own_k = temperature_k[source.node];
-            let heat_w = match source.follows {
-                Follows::Nothing => source.heat_w,
-                Follows::Capacity => source.heat_w * self.capacity.at(own_k),
-                Follows::Surveyed { quantity, at_most } => {
-                    source.heat_w * surveyed[quantity].min(at_most)
-                }
-            };
-            node_w[source.node] += heat_w;
-            path_w[source.path] += heat_w;
-        }
-        for link in &self.links {
-            let from_k = end_temperature_k(link.from, temperature_k);
-            let to_k = end_temperature_k(link.to, temperature_k);
-            let delta_k = from_k - to_k;
-            let heat_w = match &link.law {
-                Law::Conductance(w_per_k) => w_per_k * delta_k,
-                Law::NaturalConvection(k) => k * delta_k * delta_k.abs().sqrt().sqrt(),
-                Law::Radiation(emissive_area_m2) => {
-                    let (from2, to2) = (from_k * from_k, to_k * to_k);
-                    emissive_area_m2 * STEFAN_BOLTZMANN * (from2 + to2) * (from_k + to_k) * delta_k
-                }
-                Law::Convection(curve) => {
-                    let root = delta_k.abs().sqrt().sqrt();
-                    let [w_per_k] = curve.at(root.copysign(delta_k));
-                    w_per_k * delta_k
-                }
-                Law::Surveyed(quantity) => surveyed[*quantity] * delta_k,
-            };
-            if let End::Node(i) = link.from {
-                node_w[i] -= heat_w;
-            }
-            if let End::Node(i) = link.to {
-                node_w[i] += heat_w;
-            }
-            if link.path == link.reverse_path || heat_w >= 0.0 {
-                path_w[link.path] += heat_w;
-            } else {
-                path_w[link.reverse_path] -= heat_w;
-            }
-        }
-        for stream in &self.streams {
-            self.add_stream(stream, temperature_k, &surveyed, Flows { node_w, path_w });
-        }
-    }
-
-    #[inline]
-    fn add_stream(
-        &self,
-        stream: &Stream,
-        temperature_k: &[f64],
-        surveyed: &Quantities,
-        flows: Flows,
-    ) {
-        let Flows { node_w, path_w } = flows;
-        let Some((first, others)) = stream.stops.split_first() else { return };
-        let start_k = temperature_k[first.node];
-        let mass_kg_per_s = match stream.flow {
-            StreamFlow::Mass(kg_per_s) => kg_per_s,
-            StreamFlow::Surveyed(quantity) => surveyed[quantity] * self.fluid_density.at(start_k),
-        };
-        let start_j_per_kg = self.fluid_per_kg.heat_j(start_k);
-        let mut fluid_j_per_kg = start_j_per_kg;
-        for stop in others {
-            let wall_j_per_kg = self.fluid_per_kg.heat_j(temperature_k[stop.node]);
-            let effectiveness = match stop.effectiveness {
-                Share::Fixed(share) => share,
-                Share::Surveyed(quantity) => surveyed[quantity],
-            };
-            let given_j_per_kg = effectiveness * (fluid_j_per_kg - wall_j_per_kg);
-            fluid_j_per_kg -= given_j_per_kg;
-            node_w[stop.node] += mass_kg_per_s * given_j_per_kg;
-            path_w[stop.path] += mass_kg_per_s * given_j_per_kg;
-        }
-        let returned_w = mass_kg_per_s * (fluid_j_per_kg - start_j_per_kg);
-        node_w[first.node] += returned_w;
-        path_w[first.path] += returned_w;
+        FlatNetwork::new(self).flows(temperature_k, flows);
     }
 
     /// Temperatures (K) of all nodes in the state `y`.
@@ -341,38 +276,6 @@ impl Network {
             temperature_k[i] = node.temperature_k(scaling.heat_j(y, i));
         }
         temperature_k
-    }
-
-    /// Right-hand side for the solver: dy/dt of the nodes, and heat flow along the paths (W). Needs S ≥ nodes and
-    /// B ≥ paths; what is beyond is left alone.
-    pub fn derivative<const S: usize, const B: usize>(
-        &self,
-        scaling: &Scaling,
-        y: &SVector<f64, S>,
-        dy: &mut SVector<f64, S>,
-        path_w: &mut SVector<f64, B>,
-    ) {
-        let nodes = self.nodes.len();
-        let temperature_k = self.temperatures_k(scaling, y);
-        let mut node_w = [0.0; MAX_NODES];
-        self.flows(
-            &temperature_k,
-            Flows {
-                node_w: &mut node_w[..nodes],
-                path_w: &mut path_w.as_mut_slice()[..self.paths],
-            },
-        );
-        for i in 0..nodes {
-            dy[i] = node_w[i] / scaling.scale_j[i];
-        }
-    }
-}
-
-#[inline]
-fn end_temperature_k(end: End, temperature_k: &[f64]) -> f64 {
-    match end {
-        End::Node(i) => temperature_k[i],
-        End::Fixed(fixed_k) => fixed_k,
     }
 }
 
