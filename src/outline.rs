@@ -13,6 +13,8 @@ pub struct OutlineSample {
     pub temperature_k: [f64; NODES],
     /// Charge in the battery (A·s).
     pub charge_a_s: f64,
+    /// What pump and fan took since the start of the day (A·s).
+    pub used_a_s: f64,
 }
 
 /// The moment a pass begins. Fields as in `trace::Launch`.
@@ -56,6 +58,7 @@ impl From<Trace> for Outline {
             time_s: sample.time_s,
             temperature_k: sample.temperature_k,
             charge_a_s: sample.charge_a_s,
+            used_a_s: sample.used_a_s,
         };
         let launches = trace.launches.into_iter().map(|launch| OutlineLaunch {
             event: launch.event,

@@ -5,8 +5,9 @@ use std::rc::Rc;
 
 use super::schedule::Schedule;
 use crate::error::{Error, ErrorKind};
+use crate::outline::Outline;
 use crate::scenario::Scenario;
-use crate::simulate::{TOLERANCE, simulate_on};
+use crate::simulate::simulate_outline;
 use crate::timeline::{Block, Event, EventEnd, EventKind, NODES, Node};
 use crate::trace::{EventRecord, Trace};
 use crate::transmission::Transmission;
@@ -219,7 +220,7 @@ impl<'a> Situation<'a> {
         Ok((self.read(&trace, schedule).launch_k, self.charge_a_s - drawn_a_s))
     }
 
-    fn read(&self, trace: &Trace, schedule: &Schedule) -> Reached {
+    fn read(&self, trace: &Outline, schedule: &Schedule) -> Reached {
         let battery = &self.scenario.setup.battery;
         let running_a = (battery.running_current_a - battery.alternator_current_a).max(0.0);
         let idle_s = if schedule.idle.is_empty() { 0.0 } else { schedule.idle.length_s() };
@@ -235,7 +236,7 @@ impl<'a> Situation<'a> {
         }
     }
 
-    fn run(&self, schedule: &Schedule, then: &[Event], free_s: f64) -> Result<Trace, Error> {
+    fn run(&self, schedule: &Schedule, then: &[Event], free_s: f64) -> Result<Outline, Error> {
         self.simulated.set(self.simulated.get() + 1);
         let idle_rad_per_s = self.scenario.setup.engine.idle_speed_rad_per_s;
         let mut events = schedule.events(free_s, idle_rad_per_s);
@@ -254,6 +255,6 @@ impl<'a> Situation<'a> {
             blocks: vec![Block { round: None, turnaround_s: None, events }],
             ..self.scenario.clone()
         };
-        simulate_on(&mut self.transmission.borrow_mut(), &day, TOLERANCE)
+        simulate_outline(&mut self.transmission.borrow_mut(), &day)
     }
 }
