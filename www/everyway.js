@@ -94,7 +94,7 @@ export function createEveryWay({ store, ready, chosen, keepFirst }, root) {
     const [low, high] = summary.window.map((edge) => edge.toFixed(0));
     const of = round === null ? (isLaunch ? "Every turnaround spent so. Pan and converter: at the hottest launch after one. Window: the launch furthest from" : "Every turnaround spent so; at the end of the last. Window:")
       : `The turnaround after round ${round} spent so; ${isLaunch ? "at the next launch" : "at its end"}. Window:`;
-    setText(caption, `${of} ${low} to ${high} ${summary.temperature_unit}.${outcomes.some((one) => one?.isLow) ? " Too low: below the battery’s reserve." : ""} Tap a way to take it.`);
+    setText(caption, `${of} ${low} to ${high} ${summary.temperature_unit}.${outcomes.some((one) => one?.isLow) ? " Too low: below the battery’s reserve." : ""} Ah: of pump and fan. Tap a way to take it.`);
     const names = ["Way", "Pan", "Conv.", "Window", round === null && "Spread", "Ah"].filter(Boolean);
     settle(heads, ...names.map((text) => element("th", { scope: "col", text })));
     if (rows.children.length !== ways.length || rows.dataset.of !== String(asked.ways.map(({ key }) => key))) {

@@ -1,8 +1,8 @@
 // What a turnaround spent in some way comes to, read off the day's summary, and which of several ways is the best.
 //
 // The best is the one that leaves the pan closest to its launch window, in whole degrees, too cold as wrong as too hot: at
-// the next launch, or for every round at the launch that is furthest from it. Of several the one that takes the least out
-// of the battery is the best; one that takes it below its reserve comes after all that do not.
+// the next launch, or for every round at the launch that is furthest from it. Of several the one whose pump and fan
+// take the least out of the battery is the best; one that takes it below its reserve comes after all that do not.
 import { keyNumbers } from "./results.js";
 import { batteryUsed, shownNumber } from "./varianttables.js";
 
@@ -66,11 +66,11 @@ export function reason(labels, outcomes, best, round, { window, temperature_unit
   const when = one.isLaunch ? "at the next launch" : "at the end of the turnaround";
   const what = round !== null || !one.isLaunch ? `pan at ${shownNumber(one.pan)} ${unit} ${when}, ${place}`
     : isIn ? "every launch after a turnaround in the window" : `the launch furthest off ${place}`;
-  const battery = one.used_ah >= 0.05 ? `for ${one.used_ah.toFixed(1)} Ah` : "without the battery";
+  const battery = one.used_ah >= 0.05 ? `for ${one.used_ah.toFixed(1)} Ah of pump and fan` : "with pump and fan off";
   const none = possible.some(({ side }) => side === 0) ? ""
     : `None of these ${round === null ? "brings every launch into" : "reaches"} the window of ${low} to ${high} ${unit}. Closest: `;
   const alike = possible.filter(({ isLow, degrees }) => isLow === one.isLow && degrees === one.degrees).length;
-  const least = alike > 1 ? ` Of ${alike} that come as close it takes the least out of the battery.` : "";
+  const least = alike > 1 ? ` Of ${alike} that come as close it needs the least of them.` : "";
   const isCloser = possible.some(({ isLow, degrees }) => isLow && degrees < one.degrees);
   const reserve = one.isLow ? " All of these take the battery below its reserve." : isCloser ? " What comes closer takes the battery below its reserve." : "";
   return `${none}${labels[best]}: ${what}, ${battery}.${least}${reserve}`;

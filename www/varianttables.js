@@ -77,7 +77,7 @@ export function createVariantTables({ quantity, chosen }) {
       row("Converter, peak", ...cells(all.map((one) => one?.peak), at)),
       row("Pan, last launch", ...cells(all.map((one) => one?.launch), at)),
       row("Spread of launches", ...cells(all.map((one) => one?.spread), at)),
-      ...(used.some(isNumber) ? [row("Battery used, Ah", ...cells(used, at, 1))] : []),
+      ...(used.some(isNumber) ? [row("Pump and fan, Ah", ...cells(used, at, 1))] : []),
     );
   }
 

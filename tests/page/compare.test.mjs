@@ -116,7 +116,7 @@ test("A, B and C are kept by mouse and by keys, the edited day is D; every numbe
     assert.deepEqual(numbers.get(label).slice(1).map(([, by]) => by), seen.slice(1).map((one) => between(one[key], seen[0][key])), label);
   }
   // The table of turnarounds is rounded row by row.
-  numbers.get("Battery used, Ah").forEach(([value], day) =>
+  numbers.get("Pump and fan, Ah").forEach(([value], day) =>
     assert.ok(Math.abs(Number(value) - seen[day].used) <= 0.05 * (seen[day].turnarounds + 1), `${value} and ${seen[day].used}`));
 
   // Against another of them.
@@ -662,7 +662,7 @@ test("every way after one round: the next launch counts, after the last the turn
   assert.equal(found[best][2], "inside");
   const label = await page.locator(`#every-rows [data-way=${best}] button`).evaluate((node) => node.firstChild.textContent);
   const ah = Number(found[best][3]);
-  assert.ok(said.startsWith(`${label}: pan at ${found[best][0]} °F at the next launch, in the window, ${ah > 0 ? `for ${found[best][3]} Ah` : "without the battery"}.`), said);
+  assert.ok(said.startsWith(`${label}: pan at ${found[best][0]} °F at the next launch, in the window, ${ah > 0 ? `for ${found[best][3]} Ah of pump and fan` : "with pump and fan off"}.`), said);
   await page.locator("label[for=units-si]").click();
   await settled(page);
   assert.match(await text(page, "#every-says"), /°C/);
@@ -710,8 +710,8 @@ test("the best way is the closest to the window, then the least out of the batte
   assert.deepEqual(found.best, [1, 1, 1, -1]);
   assert.deepEqual(found.words, ["inside", "just below", "12 above"]);
   assert.deepEqual(found.said, [
-    "Y: pan at 160 °F at the next launch, 20 °F above the window, for 30.0 Ah. What comes closer takes the battery below its reserve.",
-    "None of these brings every launch into the window of 150 to 170 °F. Closest: X: the launch furthest off 5 °F above the window, without the battery. Of 2 that come as close it takes the least out of the battery.",
+    "Y: pan at 160 °F at the next launch, 20 °F above the window, for 30.0 Ah of pump and fan. What comes closer takes the battery below its reserve.",
+    "None of these brings every launch into the window of 150 to 170 °F. Closest: X: the launch furthest off 5 °F above the window, with pump and fan off. Of 2 that come as close it needs the least of them.",
   ]);
   const shared = { isLow: true, spread: 30 };
   // The launch of the first round has no turnaround before it.
