@@ -11,7 +11,7 @@ export function createPlanAnswer(root, { apply }) {
   const says = element("p", { class: "what-if-says", id: "plan-says", role: "status" });
   const note = element("p", { class: "help", id: "plan-note" });
   const put = element("button", { type: "button", class: "plain", id: "plan-apply", text: "Put this plan into the day", on: { click: apply } });
-  const drawing = element("div", { class: "schedule", role: "img" });
+  const drawing = element("div", { class: "schedule", role: "img", "aria-label": "The schedule until the call", hidden: true });
   const steps = element("table", { id: "plan-steps" });
   const waysId = freshId("ways");
   const ways = element("details", { class: "note" }, element("summary", {}, element("span", { text: "Every way by itself, at its best" })), element("table", { id: "plan-ways", "aria-labelledby": waysId }));

@@ -241,12 +241,14 @@ fn day_text(said: &DayPlanSummary) -> String {
     ];
     for launch in &said.launches {
         let round = launch.round.map_or("-".to_string(), |round| round.to_string());
+        let what = launch.what.as_deref().unwrap_or("no rest before it: as it is");
+        let indent = " ".repeat(33);
         lines.push(format!(
             "  {round:>5} {:>7.0} {:>8.0} {:>6.1}  {}",
             launch.before,
             launch.planned,
             launch.used_ah,
-            launch.what.as_deref().unwrap_or("no rest before it: as it is")
+            wrapped(what, &indent).trim_start()
         ));
     }
     lines.push(String::new());
