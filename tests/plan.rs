@@ -84,7 +84,7 @@ impl Case {
         Equipment {
             routes,
             fan,
-            idle: (self.situation_of[7] * 8.0) as usize % 2 == 0,
+            idle: ((self.situation_of[7] * 8.0) as usize).is_multiple_of(2),
             idle_in_gear: false,
         }
     }
