@@ -16,7 +16,7 @@ const AIMS = [
   ["launches_in_window", "has every launch inside the window"], ["converter_at_most", "keeps the converter at or below"],
 ];
 const ROUTES = [
-  ["", "pump as in the day, and fan, all the while"], ["as_written", "pump and fan as the day has them"], ["pan_loop", "pump round the pan loop, fan on"],
+  ["", "pump and fan on all the while"], ["as_written", "pump and fan as in the day"], ["pan_loop", "pump round the pan loop, fan on"],
   ["through_converter", "pump through the converter, fan on"], ["cooler_first", "pump with cooler first, fan on"],
 ];
 const AGAINST = [...FIND, ["air", "air temperature"]];
@@ -34,7 +34,7 @@ export function createSize({ store, core, attempt, kept }, root) {
 
   const select = (key, options) => element("select", { id: freshId("size"), data: { size: key }, on: { change: (event) => ask({ [key]: event.target.value }) } },
     ...options.map(([value, text]) => element("option", { value, text })));
-  const labelled = (name, node) => [element("label", { for: node.id, text: name }), node];
+  const labelled = (name, node, hidden) => [element("label", { for: node.id, text: name, class: hidden ? "hidden" : null }), node];
   const number = (key, name, dimension) => {
     const unit = element("span", { class: "unit", id: freshId("unit") });
     const commit = () => ask({ [key]: written(input.value, unit.textContent) ?? FIRST[key] });
@@ -73,7 +73,7 @@ export function createSize({ store, core, attempt, kept }, root) {
   const compare = element("button", { type: "button", class: "plain", id: "size-compare", text: "Compare with the day as it was", on: { click: () => keepBefore() } });
   const moves = element("div", { class: "moves", hidden: true }, use, compare);
   root.append(
-    element("p", { class: "blanks" }, ...labelled("Which", find), ...labelled("that", aim), minutes.element, launch.element, converter.element),
+    element("p", { class: "blanks" }, ...labelled("Which", find), ...labelled("does what", aim, true), minutes.element, launch.element, converter.element),
     rest,
     element("p", { class: "blanks" }, air.element),
     element("p", { class: "blanks" }, ...labelled("Draw it against", against)),

@@ -131,7 +131,10 @@ fn draw(map: &Map, options: &Options, drawing: &mut Drawing) {
         })
         .collect();
     for (at, name, _) in &marks {
-        taken.push((*at, text_width_px(name) + 28.0));
+        let ((x, y), anchor) = mark_label(*at, name, &plot);
+        let half = text_width_px(name) / 2.0;
+        let middle = if anchor == Anchor::Right { x + half } else { x - half };
+        taken.extend([(*at, 12.0), ((middle, y), 2.0 * half)]);
     }
     // The aim's line last, over the others; its label first, where there is most room.
     for is_aim in [false, true] {
@@ -168,13 +171,7 @@ fn draw(map: &Map, options: &Options, drawing: &mut Drawing) {
             let corners = vec![(x, y - 6.5), (x + 6.5, y), (x, y + 6.5), (x - 6.5, y)];
             drawing.area(corners, color, 1.0);
         }
-        // Beside the mark, on the side with room; above and below where both are close together.
-        let up = if name == "now" { 13.0 } else { -13.0 };
-        let (at, anchor) = if x + text_width_px(name) + 12.0 < plot.right_px {
-            ((x + 8.0, y + up), Anchor::Right)
-        } else {
-            ((x - 8.0, y + up), Anchor::Left)
-        };
+        let (at, anchor) = mark_label((x, y), name, &plot);
         drawing.text(name, at, color, anchor);
     }
     let narrow = width < 460.0;
@@ -185,6 +182,16 @@ fn draw(map: &Map, options: &Options, drawing: &mut Drawing) {
     let half = text_width_px(&name) / 2.0;
     let x = middle.max(half + 4.0).min((width - half - 4.0).max(middle));
     drawing.text(&name, (x, plot.bottom_px + 26.0), ink.text, Anchor::Below);
+}
+
+/// Where a mark's name stands: on the side with room, below the day and above the answer, which may be close together.
+fn mark_label((x, y): Point, name: &str, plot: &Plot) -> (Point, Anchor) {
+    let up = if name == "now" { 13.0 } else { -13.0 };
+    if x + text_width_px(name) + 12.0 < plot.right_px {
+        ((x + 8.0, y + up), Anchor::Right)
+    } else {
+        ((x - 8.0, y + up), Anchor::Left)
+    }
 }
 
 /// Cells of the grid that meet the aim, around their values.
