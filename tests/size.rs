@@ -111,7 +111,7 @@ fn no_value_of_a_fine_grid_is_better_than_the_answer() {
             .iter()
             .copied()
             .filter(|value| case.measure(&[(unknown, unit.to_si(*value))]).meets());
-        let best = if unknown.is_wanted_large() { meeting.last() } else { meeting.next() }.unwrap();
+        let best = if unknown.is_wanted_large() { meeting.next_back() } else { meeting.next() }.unwrap();
         let share = best / found;
         // The grid's own step is its accuracy; the answer may be better by so much, but not worse by more than a digit.
         let better = if unknown.is_wanted_large() { 1.0 / share } else { share };
