@@ -6,11 +6,14 @@ use std::process::{Command, Output};
 
 use stallheat::chart::{Options, contours_svg};
 use stallheat::fluid::Fluid;
+use stallheat::root::rising_root;
 use stallheat::scenario::{self, Scenario};
+use stallheat::simulate::simulate;
 use stallheat::size::{
     After, Aim, Axis, Case, Cooling, Found, MapWork, Other, Sized, Unknown, answer, size,
 };
 use stallheat::timeline::{Node, Route};
+use stallheat::transmission::Path;
 use stallheat::units::System;
 
 fn file(name: &str) -> String {
@@ -21,7 +24,7 @@ fn saturday() -> Scenario {
     scenario::parse(&std::fs::read_to_string(file("saturday_bracket_day")).unwrap()).unwrap()
 }
 
-/// The Saturday's first round and a half, hot and with a cool window, so that there is something to cool.
+/// The Saturday until after its second round, with a window so cool that there is something to cool.
 fn hot() -> Scenario {
     let mut day = saturday();
     day.setup.limits.window_low_k = kelvin(100.0);
@@ -66,7 +69,7 @@ fn questions() -> Vec<(Case, Unknown)> {
         (case(written), Unknown::Cooler),
         (case(launch(134.0)), Unknown::Fluid),
         (case(launch(140.0)), hold),
-        (case(launch(128.0)), Unknown::Cooler),
+        (case(launch(140.0)), Unknown::Cooler),
         (case(Aim::ConverterAtMost { temperature_k: kelvin(340.0) }), hold),
         (
             case(Aim::ConverterAtMost { temperature_k: kelvin(330.0) }),
@@ -119,10 +122,12 @@ fn no_value_of_a_fine_grid_is_better_than_the_answer() {
     }
 }
 
-/// A lumped heat capacity cools as `t = C/UA·ln((T0 − Ta)/(T − Ta))` (Incropera, chapter 5; from memory). Twenty
-/// litres in the pan loop, all other links as weak as the table allows. The core warms both streams: with the mean of
-/// inlet and outlet on both sides, `1/UA_lumped = 1/UA + 1/2C_oil + 1/2C_air`, to second order in its transfer units
-/// (here a tenth). What is left out: links of 2.5 W/K to case and gears, the core's own heat, the pump's heat.
+/// A lumped heat capacity with a steady source cools as `t = C/UA·ln((T0 − Ta − P/UA)/(T − Ta − P/UA))` (Incropera,
+/// chapter 5; from memory). Twenty litres in the pan loop; the pump's heat `P` is the day's own. Both streams change on
+/// their way through the core: with the mean of inlet and outlet on both sides, `1/UA_lumped = 1/UA + 1/2C_oil +
+/// 1/2C_air`, to second order in its transfer units (a tenth to a fifth). Left out: links of 2.5 W/K to case and
+/// gears, which begin half way so that they take first and give back later; the core's own heat; how the oil side
+/// goes with a flow that thickens.
 #[test]
 fn a_lumped_pan_cools_in_the_time_of_the_closed_form() {
     let text = r#"{
@@ -134,7 +139,7 @@ fn a_lumped_pan_cools_in_the_time_of_the_closed_form() {
         "circulation": { "flow": "40 L/min" },
         "limits": { "window_low": "50 °C", "window_high": "60 °C" }
       },
-      "initial_temperatures": { "all": "110 °C", "cooler_core": "60 °C" },
+      "initial_temperatures": { "pan_fluid": "110 °C", "gear_train": "80 °C", "case": "80 °C", "cooler_core": "70 °C" },
       "timeline": [
         { "event": "pass", "duration": "1 s", "input_power": "0 kW", "slip": 0, "shifts": 0 },
         { "event": "engine_off", "duration": "1 h" }
@@ -147,19 +152,32 @@ fn a_lumped_pan_cools_in_the_time_of_the_closed_form() {
             after: After::Last,
             cooling: Cooling::Route(Route::PanLoop),
         };
-        let found =
-            value(&solved(&Case::new(&day, aim, None).unwrap(), Unknown::Cooler, System::Si));
+        let case = Case::new(&day, aim, None).unwrap();
+        let found = value(&solved(&case, Unknown::Cooler, System::Si));
         let fluid: Fluid = day.setup.stated_fluid();
         let heat_j_per_k = 0.02
             * day.setup.fluid.density15_kg_per_m3
             * fluid.specific_heat_j_per_kg_k(273.15 + 85.0);
-        let lumped_w_per_k = heat_j_per_k / (minutes * 60.0) * (80.0f64 / 30.0).ln();
+        let within_s = minutes * 60.0;
+        let mut built = case.scenario().clone();
+        built.setup.cooler.ua_w_per_k = found;
+        let trace = simulate(&built).unwrap();
+        let due = trace.samples.partition_point(|sample| sample.time_s < 1.0 + within_s);
+        let pumped_j = trace.samples[due].path_j[Path::CirculationPump.index()];
+        let pump_w = pumped_j / trace.samples[due].time_s;
+        let cools_s = |lumped_w_per_k: f64| {
+            let rise_k = pump_w / lumped_w_per_k;
+            heat_j_per_k / lumped_w_per_k * ((80.0 - rise_k) / (30.0 - rise_k)).ln()
+        };
+        let lumped_w_per_k = rising_root(20.0, 400.0, 1e-6, |ua| within_s - cools_s(ua));
         let oil_w_per_k = 40e-3 / 60.0 * 860.0 * fluid.specific_heat_j_per_kg_k(273.15 + 85.0);
         let air_w_per_k = 6000.0 / 3600.0 * 1.16 * 1007.0;
         let expected = 1.0 / (1.0 / lumped_w_per_k - 0.5 / oil_w_per_k - 0.5 / air_w_per_k);
         let off = found / expected - 1.0;
-        // Links of 2.5 W/K are 2.5 to 6 % of what is found, and help; the core's heat is 1 %, and hinders.
-        assert!((-0.07..0.03).contains(&off), "{minutes} min: {found:.1} for {expected:.1} W/K");
+        assert!(
+            off.abs() < 0.03,
+            "{minutes} min: {found:.1} for {expected:.1} W/K, pump {pump_w:.0} W"
+        );
     }
 }
 
@@ -171,7 +189,7 @@ fn more_cooling_is_never_slower_and_hotter_air_never_quicker() {
         let at = |place: usize| low * (high / low).powf(place as f64 / 11.0);
         (0..12).map(|place| case.measure(&[(unknown, at(place))]).value).collect()
     };
-    // A millisecond: solutions are good to some hundredths of a kelvin at most, and their order to far less.
+    // Half a second: where the pan falls by a hundredth of a kelvin a second that is what solutions are good to.
     let falls = |times: &[f64]| times.windows(2).all(|pair| pair[1] <= pair[0] + 0.5);
     let cooler = rising(Unknown::Cooler, 10.0, 1000.0);
     assert!(falls(&cooler), "{cooler:?}");
@@ -187,28 +205,22 @@ fn more_cooling_is_never_slower_and_hotter_air_never_quicker() {
     assert!(falls(&air), "{air:?}");
 }
 
-/// More pump flow does not always help. Through the converter it carries the converter's heat into the pan the sooner:
-/// a pan that starts in the window is driven out of it. Without converter in the loop more flow is never slower by
-/// more than its own pump heat.
+/// More pump flow does not always help. On its way from converter to pan the fluid passes the cooler; the quicker it
+/// passes, the less it is cooled there and the sooner the converter's heat is in the pan. A minute after shut-off there
+/// is a best flow; in the pan loop, where no heat comes along, more is never warmer (but for the pump's own heat).
 #[test]
-fn more_flow_through_a_hot_converter_first_warms_the_pan() {
+fn there_is_a_best_flow_through_a_hot_converter_and_none_in_the_pan_loop() {
     let mut day = hot();
-    // The pan starts near the window, the converter far above.
     day.setup.limits.window_high_k = kelvin(150.0);
-    let asked = |route: Route| {
-        let aim =
-            Aim::BackIn { within_s: 60.0, after: After::Round(1), cooling: Cooling::Route(route) };
-        Case::new(&day, aim, None).unwrap()
+    let excess_k = |route: Route, l_per_min: f64| {
+        let cooling = Cooling::Route(route);
+        let aim = Aim::BackIn { within_s: 60.0, after: After::Round(1), cooling };
+        Case::new(&day, aim, None).unwrap().measure(&[(Unknown::Pump, l_per_min / 60e3)]).excess_k
     };
-    let excess =
-        |case: &Case, l_per_min: f64| case.measure(&[(Unknown::Pump, l_per_min / 60e3)]).excess_k;
-    let through = asked(Route::ThroughConverter);
-    let (slow, quick) = (excess(&through, 0.5), excess(&through, 6.0));
-    eprintln!("through {:?}", [0.3,0.5,1.0,2.0,4.0,6.0,10.0].map(|f| excess(&through, f)));
-    assert!(quick > slow + 1.0, "the quicker pump brings the heat sooner: {slow} and {quick} K");
-    let round_the_pan = asked(Route::PanLoop);
-    let flows = [0.5, 1.0, 2.0, 4.0, 8.0, 16.0].map(|flow| excess(&round_the_pan, flow));
-    assert!(flows.windows(2).all(|pair| pair[1] <= pair[0] + 0.05), "{flows:?}");
+    let through = [0.5, 4.0, 12.0].map(|flow| excess_k(Route::ThroughConverter, flow));
+    assert!(through[1] < through[0] - 0.5 && through[1] < through[2] - 0.5, "{through:?}");
+    let around = [0.5, 1.0, 2.0, 4.0, 8.0, 16.0].map(|flow| excess_k(Route::PanLoop, flow));
+    assert!(around.windows(2).all(|pair| pair[1] <= pair[0] + 0.05), "{around:?}");
 }
 
 #[test]

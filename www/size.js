@@ -4,6 +4,7 @@
 // Asked by a button and computed in a worker. The answer holds for the day, the question and the units it was asked of;
 // when one of them changes it is marked as old. What is asked is kept as it was written, in the reader's words.
 import { element, freshId, setText } from "./element.js";
+import { textOf } from "./history.js";
 import { createJob } from "./job.js";
 import { shown, written } from "./quantity.js";
 import { isRounds, writtenEvents } from "./scenario.js";
@@ -28,7 +29,7 @@ export function createSize({ store, core, attempt, kept }, root) {
   const ways = createWays(core.tables("us"));
   const job = createJob();
   let asked = readKept(kept.get("size"));
-  // The answer, with what it is of: { answer, table, light, dark, key, text }; `used` is the day that it was put into.
+  // The answer, with what it is of: { answer, table, light, dark, key, text }; `used` is the text of the day with it in.
   let found = null;
   let used = null;
 
@@ -81,6 +82,7 @@ export function createSize({ store, core, attempt, kept }, root) {
     says, moves, out,
   );
   const view = createSizeAnswer(out);
+  let asksOf = null; // the text of the day that is asked of
   let before = null; // the day before the answer was put in
 
   function readKept(was) {
@@ -137,9 +139,10 @@ export function createSize({ store, core, attempt, kept }, root) {
       halt(asks);
       return;
     }
-    const of = { key: keyOf(asks), scenario: state.scenario, text: JSON.stringify(state.scenario) };
+    const of = { key: keyOf(asks), text: textOf(state.scenario) };
     const width = Math.round(Math.min(640, Math.max(260, root.clientWidth - 16)));
     progress.value = 0;
+    asksOf = of.text;
     job.start({ kind: "size", day: of.text, asked: asks, units: state.units, against: asked.against, cells: CELLS, width, height: Math.round(Math.max(300, width * 0.7)) }, {
       progress: (done, all) => {
         progress.max = all;
@@ -165,7 +168,7 @@ export function createSize({ store, core, attempt, kept }, root) {
   /** Whether the answer is not of the day and question that stand here. */
   function isOld() {
     const asks = question();
-    return typeof asks === "string" || found.key !== keyOf(asks) || (store.state.scenario !== (used ?? found.scenario) && JSON.stringify(store.state.scenario) !== found.text);
+    return typeof asks === "string" || found.key !== keyOf(asks) || ![found.text, used].includes(textOf(store.state.scenario));
   }
 
   /** `text` null leaves the sentence, unless the answer is old. */
@@ -181,7 +184,7 @@ export function createSize({ store, core, attempt, kept }, root) {
     else if (found && !running) setText(says, found.answer.sentence);
     const value = found?.answer.text;
     moves.hidden = !value || old || running;
-    const isIn = used !== null && store.state.scenario === used;
+    const isIn = used !== null && textOf(store.state.scenario) === used;
     setText(use, isIn ? `${value} is in the day` : `Use ${value ?? ""}`);
     use.disabled = isIn;
     compare.hidden = !isIn || before === null;
@@ -198,7 +201,7 @@ export function createSize({ store, core, attempt, kept }, root) {
       show(`${answer.text} cannot be put into the day. ${said.advice}`);
       return;
     }
-    [used, before] = [store.state.scenario, was];
+    [used, before] = [textOf(store.state.scenario), was];
     show(null);
   }
 
@@ -251,15 +254,17 @@ export function createSize({ store, core, attempt, kept }, root) {
     }
   }
 
+  let { units } = store.state;
   store.subscribe((state, changed) => {
     if ("baseline" in changed) ways.forget();
-    if ("units" in changed || "result" in changed || "problem" in changed) {
-      // What still runs is of the day, or in the units, before.
-      if (job.running() && ("units" in changed || "result" in changed)) halt("The day has changed: find it again.");
-      showInputs(state);
-      if (found && "units" in changed && !state.problem?.stale) run();
-      else show(null);
-    }
+    if (!["units", "result", "problem"].some((key) => key in changed)) return;
+    const otherUnits = state.units !== units;
+    units = state.units;
+    // What still runs is of the day, or in the units, before.
+    if (job.running() && (otherUnits || textOf(state.scenario) !== asksOf)) halt("The day has changed: find it again.");
+    showInputs(state);
+    if (found && otherUnits && !state.problem?.stale) run();
+    else show(null);
   });
   showInputs(store.state);
   show("");

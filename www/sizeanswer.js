@@ -11,7 +11,7 @@ function chart(text, scheme) {
 }
 
 function tableOf({ across, down, unit, columns, rows }) {
-  const head = element("tr", {}, element("th", { scope: "col", text: "" }), ...columns.map((text) => element("th", { scope: "col", text })));
+  const head = element("tr", {}, element("td"), ...columns.map((text) => element("th", { scope: "col", text })));
   const body = rows.map(([value, cells]) =>
     element("tr", {}, element("th", { scope: "row", text: value }), ...cells.map(({ text, meets }) => element("td", { text: meets ? `${text} ✓` : text }))));
   return element("table", { id: "size-table" },
