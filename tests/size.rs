@@ -4,13 +4,14 @@ mod common;
 
 use std::process::{Command, Output};
 
-use stallheat::chart::{Options, contours_svg};
+use stallheat::chart::Options;
 use stallheat::fluid::Fluid;
 use stallheat::root::rising_root;
 use stallheat::scenario::{self, Scenario};
 use stallheat::simulate::simulate;
 use stallheat::size::{
-    After, Aim, Axis, Case, Cooling, Found, MapWork, Other, Sized, Unknown, answer, size,
+    After, Aim, Axis, Case, Cooling, Found, MapWork, Other, Sized, Unknown, answer, contours_svg,
+    size,
 };
 use stallheat::timeline::{Node, Route};
 use stallheat::transmission::Path;
@@ -114,7 +115,8 @@ fn no_value_of_a_fine_grid_is_better_than_the_answer() {
             .iter()
             .copied()
             .filter(|value| case.measure(&[(unknown, unit.to_si(*value))]).meets());
-        let best = if unknown.is_wanted_large() { meeting.next_back() } else { meeting.next() }.unwrap();
+        let best =
+            if unknown.is_wanted_large() { meeting.next_back() } else { meeting.next() }.unwrap();
         let share = best / found;
         // The grid's own step is its accuracy; the answer may be better by so much, but not worse by more than a digit.
         let better = if unknown.is_wanted_large() { 1.0 / share } else { share };

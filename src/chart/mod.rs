@@ -6,21 +6,19 @@
 //! [`Layout`] tells where the plot area is, so that cursors and hit areas can lie over it. The time axis may give short
 //! events room ([`axis`]).
 //!
-//! Not here: cursor, tooltip. They are the page's.
+//! Not here: cursor, tooltip. They are the page's. The chart of two parameters is drawn by `size`, with the same shapes.
 
 pub mod axis;
-mod contours;
-mod drawing;
+pub(crate) mod drawing;
 mod frame;
 mod heat;
 mod pass;
-mod style;
-mod svg;
+pub(crate) mod style;
+pub(crate) mod svg;
 mod temperatures;
 
 use plotters_backend::DrawingBackend;
 
-pub use contours::contours_svg;
 pub use heat::{Block, blocks};
 pub use pass::{ordinal, shifts};
 pub use style::{LineStyle, line_style, path_inks, readable};

@@ -5,11 +5,12 @@ use std::path::PathBuf;
 
 use clap::{ArgGroup, Args, ValueEnum};
 use serde_json::{Value, json};
-use stallheat::chart::{Options, contours_svg};
+use stallheat::chart::Options;
 use stallheat::error::{Error, ErrorKind};
 use stallheat::report::wrapped;
 use stallheat::size::{
-    After, Aim, Answer, Axis, Case, Cooling, LOST, Map, MapWork, Unknown, answer, no_hold, size,
+    After, Aim, Answer, Axis, Case, Cooling, LOST, Map, MapWork, Unknown, answer, contours_svg,
+    no_hold, size,
 };
 use stallheat::timeline::{Node, Route};
 use stallheat::units::{Dimension, System, parse_quantity, significant};

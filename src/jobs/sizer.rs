@@ -3,11 +3,12 @@
 use js_sys::Function;
 use serde::Serialize;
 use serde_json::Value;
-use stallheat::chart::{Options, contours_svg};
+use stallheat::chart::Options;
 use stallheat::error::{Error, ErrorKind};
 use stallheat::scenario;
 use stallheat::size::{
-    After, Aim, Answer, Axis, Case, Cooling, Map, MapWork, Unknown, answer, no_hold, size,
+    After, Aim, Answer, Axis, Case, Cooling, Map, MapWork, Unknown, answer, contours_svg, no_hold,
+    size,
 };
 use stallheat::timeline::{Node, Route};
 use stallheat::units::{System, significant};

@@ -14,10 +14,12 @@
 //!
 //! Leaves out: the battery, and whether anybody sells the size.
 
+mod chart;
 mod map;
 mod search;
 mod words;
 
+pub use chart::contours_svg;
 pub use map::{Axis, ContourLine, MAX_CELLS, Map, MapWork};
 pub use search::{Found, Nearby, Other, Sized, size};
 pub use words::{Answer, Words, answer, no_hold};

@@ -4,11 +4,11 @@
 //! Each line carries its level, so that none is told by its colour alone. Drawn from a [`Map`] and options, without
 //! anything hidden.
 
-use super::axis::{round_step, ticks};
-use super::drawing::{Anchor, Drawing, Point, TEXT_PX, text_width_px};
-use super::style::{inks, line_style};
-use super::{ChartError, Options, svg};
-use crate::size::{Aim, Axis, ContourLine, Map};
+use super::{Aim, Axis, ContourLine, Map};
+use crate::chart::axis::{round_step, ticks};
+use crate::chart::drawing::{Anchor, Drawing, Point, TEXT_PX, text_width_px};
+use crate::chart::style::{inks, line_style};
+use crate::chart::{ChartError, Ink, Options, svg};
 use crate::timeline::Node;
 use crate::units::{significant, temperature_symbol};
 
@@ -195,7 +195,7 @@ fn mark_label((x, y): Point, name: &str, plot: &Plot) -> (Point, Anchor) {
 }
 
 /// Cells of the grid that meet the aim, around their values.
-fn shade(map: &Map, plot: &Plot, drawing: &mut Drawing, ink: super::Ink, opacity: f64) {
+fn shade(map: &Map, plot: &Plot, drawing: &mut Drawing, ink: Ink, opacity: f64) {
     let columns = map.x.values.len();
     // Half way to the neighbours, to the border at the ends.
     let edges = |axis: &Axis| -> Vec<f64> {
