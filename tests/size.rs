@@ -281,6 +281,28 @@ fn the_search_ends_where_the_gate_does_and_says_so() {
     assert!(axis.values.iter().all(|value| *value <= largest * (1.0 + 1e-12)));
 }
 
+/// Too much is as wrong as too little: the window around what the day is has two ends, both found, both met, and missed
+/// beyond. It is narrow, so that the coarse grid has no value in it.
+#[test]
+fn a_narrow_window_is_found_between_the_values_of_the_grid_with_both_its_ends() {
+    let mut day = hot();
+    let base = simulate(&day).unwrap();
+    let pans_k = base.launches.iter().map(|launch| launch.temperature_k[Node::PanFluid.index()]);
+    let (low_k, high_k) = (pans_k.clone().fold(999.0, f64::min), pans_k.fold(0.0, f64::max));
+    day.setup.limits.window_low_k = low_k - 0.2;
+    day.setup.limits.window_high_k = high_k + 0.2;
+    let case = Case::new(&day, Aim::LaunchesInWindow, None).unwrap();
+    let sized = solved(&case, Unknown::Cooler, System::Si);
+    let Found::Value { value: least, other: Some(most), .. } = sized.found else {
+        panic!("{:?}", sized.found)
+    };
+    let meets = |ua: f64| case.measure(&[(Unknown::Cooler, ua)]).meets();
+    assert!(least < 110.0 && 110.0 < most && most / least < 1.4, "{least} to {most} W/K");
+    let digit = |value: f64| 10f64.powi(value.log10().floor() as i32 - 2);
+    assert!(meets(least) && !meets(least - digit(least)), "{least}");
+    assert!(meets(most) && !meets(most + digit(most)), "{most}");
+}
+
 #[test]
 fn what_changes_nothing_is_said_to_change_nothing() {
     let mut day = hot();
