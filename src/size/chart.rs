@@ -8,7 +8,7 @@ use super::{Aim, Axis, ContourLine, Map};
 use crate::chart::axis::{round_step, ticks};
 use crate::chart::drawing::{Anchor, Drawing, Point, TEXT_PX, text_width_px};
 use crate::chart::style::{inks, line_style};
-use crate::chart::{ChartError, Ink, Options, svg};
+use crate::chart::{ChartError, Options, svg};
 use crate::timeline::Node;
 use crate::units::{significant, temperature_symbol};
 
@@ -115,7 +115,11 @@ fn draw(map: &Map, options: &Options, drawing: &mut Drawing) {
         x: ends(&map.x),
         y: ends(&map.y),
     };
-    shade(map, &plot, drawing, accent, ink.band_opacity);
+    for (outline, is_hole) in &map.met {
+        let points: Vec<Point> = outline.iter().map(|point| plot.at(*point)).collect();
+        let (color, opacity) = if *is_hole { (ink.paper, 1.0) } else { (accent, ink.band_opacity) };
+        drawing.area(points, color, opacity);
+    }
     grid(&plot, drawing, options);
 
     let (mut taken, mut labels) = (Vec::new(), Vec::new());
@@ -191,36 +195,6 @@ fn mark_label((x, y): Point, name: &str, plot: &Plot) -> (Point, Anchor) {
         ((x + 8.0, y + up), Anchor::Right)
     } else {
         ((x - 8.0, y + up), Anchor::Left)
-    }
-}
-
-/// Cells of the grid that meet the aim, around their values.
-fn shade(map: &Map, plot: &Plot, drawing: &mut Drawing, ink: Ink, opacity: f64) {
-    let columns = map.x.values.len();
-    // Half way to the neighbours, to the border at the ends.
-    let edges = |axis: &Axis| -> Vec<f64> {
-        let values = &axis.values;
-        let inner = values.windows(2).map(|pair| (pair[0] + pair[1]) / 2.0);
-        let ends = (values[0], values[values.len() - 1]);
-        std::iter::once(ends.0).chain(inner).chain(std::iter::once(ends.1)).collect()
-    };
-    let (edges_x, edges_y) = (edges(&map.x), edges(&map.y));
-    for row in 0..map.y.values.len() {
-        let meets = &map.meets[row * columns..(row + 1) * columns];
-        let mut column = 0;
-        while column < columns {
-            if !meets[column] {
-                column += 1;
-                continue;
-            }
-            let first = column;
-            while column < columns && meets[column] {
-                column += 1;
-            }
-            let from = (edges_x[first], edges_y[row]);
-            let to = (edges_x[column], edges_y[row + 1]);
-            drawing.rectangle(plot.at(from), plot.at(to), ink, opacity);
-        }
     }
 }
 

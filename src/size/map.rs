@@ -124,6 +124,8 @@ pub struct Map {
     /// The aim's own level.
     pub level: f64,
     pub lines: Vec<ContourLine>,
+    /// Where the aim is met: outlines in the axes' units, and whether each is a hole in the one before.
+    pub met: Vec<(Vec<(f64, f64)>, bool)>,
     /// The answer: value of `x` at the day's own `y`.
     pub answer: Option<f64>,
 }
@@ -223,8 +225,9 @@ impl MapWork {
         let bent: Vec<f64> = values.iter().copied().map(straight).collect();
         let levels: Vec<(f64, f64)> = levels.iter().map(|one| (*one, straight(*one))).collect();
         let lines = lines(&x, &y, &bent, &levels, level);
+        let met = met(&x, &y, &bent, straight(level));
         let meets = measured.iter().map(Measured::meets).collect();
-        Map { x, y, system, aim: case.aim(), values, meets, level, lines, answer }
+        Map { x, y, system, aim: case.aim(), values, meets, level, lines, met, answer }
     }
 }
 
@@ -270,6 +273,24 @@ fn lines(x: &Axis, y: &Axis, values: &[f64], levels: &[(f64, f64)], aim: f64) ->
     lines
 }
 
+/// Outlines of what is at a level or below.
+fn met(x: &Axis, y: &Axis, values: &[f64], level: f64) -> Vec<(Vec<(f64, f64)>, bool)> {
+    // The crate encloses what is above: everything is turned over.
+    let turned: Vec<f64> = values.iter().map(|value| -value).collect();
+    let builder = ContourBuilder::new(x.values.len(), y.values.len(), true);
+    let Ok(found) = builder.contours(&turned, &[-level]) else { return Vec::new() };
+    let outline = |ring: &[contour::Pt]| -> Vec<(f64, f64)> {
+        ring.iter().map(|at| (x.at(at.x - 0.5), y.at(at.y - 0.5))).collect()
+    };
+    let polygons = found.iter().flat_map(|contour| &contour.geometry().0);
+    polygons
+        .flat_map(|polygon| {
+            let holes = polygon.interiors().iter().map(|ring| (outline(&ring.0), true));
+            std::iter::once((outline(&polygon.exterior().0), false)).chain(holes)
+        })
+        .collect()
+}
+
 /// The stretches of a ring whose points are inside, joined where the ring begins.
 fn pieces<P: Copy>(ring: &[P], inside: impl Fn(&P) -> bool) -> Vec<Vec<P>> {
     let Some(outside) = ring.iter().position(|point| !inside(point)) else {
@@ -294,6 +315,35 @@ fn pieces<P: Copy>(ring: &[P], inside: impl Fn(&P) -> bool) -> Vec<Vec<P>> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Below `x + 2 y = 13` on 10..20 by 0..3 lies the triangle (10, 0), (13, 0), (10, 1.5); all of it is below 40.
+    #[test]
+    fn what_meets_a_plane_is_a_triangle_or_all() {
+        let axis = |low: f64, high: f64, cells: usize| Axis {
+            unknown: Unknown::Air,
+            values: (0..cells)
+                .map(|i| low + (high - low) * i as f64 / (cells - 1) as f64)
+                .collect(),
+            present: low,
+        };
+        let (x, y) = (axis(10.0, 20.0, 6), axis(0.0, 3.0, 4));
+        let row = |y: f64| x.values.iter().map(move |x| x + 2.0 * y);
+        let values: Vec<f64> = y.values.iter().flat_map(|y| row(*y)).collect();
+        // Gauss's formula for the area of a polygon.
+        let area = |level: f64| {
+            let found = met(&x, &y, &values, level);
+            assert_eq!(found.len(), 1);
+            let twice: f64 = found[0]
+                .0
+                .windows(2)
+                .map(|pair| pair[0].0 * pair[1].1 - pair[1].0 * pair[0].1)
+                .sum();
+            (twice / 2.0).abs()
+        };
+        assert!((area(13.0) - 2.25).abs() < 1e-9, "{}", area(13.0));
+        assert!((area(40.0) - 30.0).abs() < 1e-9, "{}", area(40.0));
+        assert!(met(&x, &y, &values, 9.0).is_empty());
+    }
 
     /// Over a plane `x + 2 y` a line of level `c` is straight from border to border, with that value at every point.
     #[test]
