@@ -111,7 +111,8 @@ fn no_value_of_a_fine_grid_is_better_than_the_answer() {
             .iter()
             .copied()
             .filter(|value| case.measure(&[(unknown, unit.to_si(*value))]).meets());
-        let best = if unknown.is_wanted_large() { meeting.next_back() } else { meeting.next() }.unwrap();
+        let best =
+            if unknown.is_wanted_large() { meeting.next_back() } else { meeting.next() }.unwrap();
         let share = best / found;
         // The grid's own step is its accuracy; the answer may be better by so much, but not worse by more than a digit.
         let better = if unknown.is_wanted_large() { 1.0 / share } else { share };
@@ -204,7 +205,7 @@ fn more_flow_through_a_hot_converter_first_warms_the_pan() {
         |case: &Case, l_per_min: f64| case.measure(&[(Unknown::Pump, l_per_min / 60e3)]).excess_k;
     let through = asked(Route::ThroughConverter);
     let (slow, quick) = (excess(&through, 0.5), excess(&through, 6.0));
-    eprintln!("through {:?}", [0.3,0.5,1.0,2.0,4.0,6.0,10.0].map(|f| excess(&through, f)));
+    eprintln!("through {:?}", [0.3, 0.5, 1.0, 2.0, 4.0, 6.0, 10.0].map(|f| excess(&through, f)));
     assert!(quick > slow + 1.0, "the quicker pump brings the heat sooner: {slow} and {quick} K");
     let round_the_pan = asked(Route::PanLoop);
     let flows = [0.5, 1.0, 2.0, 4.0, 8.0, 16.0].map(|flow| excess(&round_the_pan, flow));

@@ -75,8 +75,8 @@ export function createBand({ store, core, overlays, kept }, root) {
     const times_s = timesOf(state.result.summary);
     progress.value = 0;
     result = null;
-    job.start({ kind: "band", day: JSON.stringify(state.scenario), nodes: NODES, times_s, draws: DRAWS, known: [...known] }, {
-      progress: (done) => (progress.value = done),
+    job.start({ kind: "sure", workers: Math.min(8, navigator.hardwareConcurrency || 1), day: JSON.stringify(state.scenario), nodes: NODES, times_s, draws: DRAWS, known: [...known] }, {
+      progress: (done, of) => [progress.max, progress.value] = [of, done],
       finish: (found) => {
         if (found.simulated === 0) return halt("None of the draws could be computed: some number of this day is at the edge of what can be.");
         result = { ...found, times_s };
