@@ -48,6 +48,44 @@ pub struct Draw {
     peak_k: [f64; NODES],
 }
 
+impl Draw {
+    /// All numbers in a row, to be handed from one worker to another; NaN where a launch has no round or elapsed time.
+    pub fn numbers(&self) -> Vec<f64> {
+        let mut numbers = vec![self.launches.len() as f64];
+        numbers.extend(self.peak_k);
+        for launch in &self.launches {
+            numbers.push(launch.round.map_or(f64::NAN, f64::from));
+            numbers.push(launch.elapsed_s.unwrap_or(f64::NAN));
+            numbers.extend(launch.temperature_k);
+        }
+        numbers.extend(self.temperature_k.iter().flatten());
+        numbers
+    }
+
+    /// The draw of such numbers; `None` for a row that is too short.
+    pub fn of_numbers(numbers: &[f64]) -> Option<Draw> {
+        let nodes = |row: &[f64]| row.get(..NODES)?.try_into().ok();
+        let (count, rest) = numbers.split_first()?;
+        let (count, width) = (*count as usize, 2 + NODES);
+        let by_launch = rest.get(NODES..NODES + count.checked_mul(width)?)?;
+        let launch = |row: &[f64]| {
+            Some(DrawnLaunch {
+                round: (!row[0].is_nan()).then_some(row[0] as u32),
+                elapsed_s: (!row[1].is_nan()).then_some(row[1]),
+                temperature_k: nodes(&row[2..])?,
+            })
+        };
+        Some(Draw {
+            peak_k: nodes(rest)?,
+            launches: by_launch.chunks_exact(width).map(launch).collect::<Option<_>>()?,
+            temperature_k: rest[NODES + by_launch.len()..]
+                .chunks_exact(NODES)
+                .map(nodes)
+                .collect::<Option<_>>()?,
+        })
+    }
+}
+
 struct DrawnLaunch {
     round: Option<u32>,
     temperature_k: [f64; NODES],

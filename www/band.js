@@ -9,6 +9,7 @@ import { shown } from "./quantity.js";
 import { writtenEvents } from "./scenario.js";
 
 const DRAWS = 200;
+const MOST_BARS = 8;
 const NODES = ["converter_fluid", "pan_fluid"];
 // Two hundred draws know the ends of the band to about a twentieth of its width: wider ones are said in fives.
 const WIDE_DEGREES = 40;
@@ -20,7 +21,7 @@ export function rounded([low, high], all = [[low, high]]) {
   return from === to ? String(from) : `${from}–${to}`.replace(/-/g, "−");
 }
 
-export function createBand({ store, core, overlays, kept }, root) {
+export function createBand({ store, core, overlays, kept, sweep }, root) {
   const looks = core.tables("us").nodes;
   const job = createJob();
   const pathOf = ({ part, key }) => `${part}.${key}`;
@@ -39,12 +40,19 @@ export function createBand({ store, core, overlays, kept }, root) {
   const heads = element("tr");
   const rows = element("tbody", { id: "band-rows" });
   const table = element("table", { id: "band-table" }, caption, element("thead", {}, heads), rows);
+  const measure = element("select", { "aria-label": "What it does to", on: { change: () => showBars(store.state) } });
+  const barRows = element("tbody", { id: "band-bars" });
+  const barHeads = ["Parameter", "From … to", "At low", "At high"].map((head) => element("th", { scope: "col", text: head }));
+  const barCaption = element("caption");
+  const matters = element("div", { id: "band-matters", hidden: true },
+    element("h3", { text: "What matters most" }), measure,
+    element("table", {}, barCaption, element("thead", {}, element("tr", {}, ...barHeads)), barRows));
   const count = element("span", { class: "count" });
   const list = element("ul", { class: "spreads" });
   root.append(
     element("p", { class: "help", text: `Some numbers of a set-up no shop knows well: how heat crosses from oil to steel, what the air takes, how heavy the insides are. ${DRAWS} days are computed with these drawn at random.` }),
     element("div", { class: "moves" }, draw, stop, clear, progress),
-    says, table,
+    says, table, matters,
     element("details", { class: "note", id: "band-spreads" },
       element("summary", {}, element("span", { text: "What is spread, and how much" }), count),
       element("p", { class: "help", text: "One standard deviation each, by judgement: two of three times the true value is this near. Take out what you have measured." }),
@@ -75,8 +83,8 @@ export function createBand({ store, core, overlays, kept }, root) {
     const times_s = timesOf(state.result.summary);
     progress.value = 0;
     result = null;
-    job.start({ kind: "band", day: JSON.stringify(state.scenario), nodes: NODES, times_s, draws: DRAWS, known: [...known] }, {
-      progress: (done) => (progress.value = done),
+    job.start({ kind: "sure", workers: Math.min(8, navigator.hardwareConcurrency || 1), day: JSON.stringify(state.scenario), nodes: NODES, times_s, draws: DRAWS, known: [...known] }, {
+      progress: (done, of) => [progress.max, progress.value] = [of, done],
       finish: (found) => {
         if (found.simulated === 0) return halt("None of the draws could be computed: some number of this day is at the edge of what can be.");
         result = { ...found, times_s };
@@ -122,6 +130,7 @@ export function createBand({ store, core, overlays, kept }, root) {
     table.hidden = !result || result.launches.us.length === 0;
     setText(draw, result ? "Draw it again" : "Draw the band");
     setText(says, result ? words(state) : text);
+    showBars(state);
     if (!result) return;
     const { temperature_unit: unit } = state.result.summary;
     const launches = result.launches[state.units];
@@ -136,6 +145,22 @@ export function createBand({ store, core, overlays, kept }, root) {
       element("td", { text: rounded(launch.pan, launches.map((one) => one.pan)) }),
       timed && element("td", { text: launch.elapsed_s ? `${launch.elapsed_s[0].toFixed(2)}–${launch.elapsed_s[1].toFixed(2)}` : "–" }),
     )));
+  }
+
+  function showBars(state) {
+    const all = result?.tornado[state.units] ?? [];
+    matters.hidden = all.length === 0;
+    if (matters.hidden) return;
+    const was = measure.value;
+    measure.replaceChildren(...all.map((one) => element("option", { value: one.key, text: one.label })));
+    const now = all.find((one) => one.key === was) ?? all[0];
+    measure.value = now.key;
+    setText(barCaption, `One at a time, in ${now.unit}; as stated ${now.bars[0].stated.toFixed(now.decimals)}.`);
+    barRows.replaceChildren(...now.bars.slice(0, MOST_BARS).map((bar) => element("tr", {},
+      element("th", { scope: "row" }, element("button", { type: "button", class: "take-way", text: `${bar.part}: ${bar.label}`, data: { bar: bar.path }, on: { click: () => sweep(bar.path) } })),
+      element("td", { class: "words", text: bar.ends }),
+      element("td", { text: bar.low.toFixed(now.decimals) }),
+      element("td", { text: bar.high.toFixed(now.decimals) }))));
   }
 
   function words(state) {

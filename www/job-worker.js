@@ -2,8 +2,11 @@
 //
 //   { kind: "family", days: [text], node, times_s }
 //     → [{ value_k, summary: { us, si } } or { error }], one a day
-//   { kind: "band", day: text, nodes, times_s, draws, known }
-//     → { nodes: { key: { low_k, high_k } }, launches: { us, si }, simulated, draws }
+//   { kind: "sure", day: text, nodes, times_s, draws, known, workers }
+//     → { nodes: { key: { low_k, high_k } }, launches, peaks, tornado: each { us, si }, simulated, draws }
+//     `workers` share it: this one has helpers, which end with it and are told
+//   { kind: "share", day, times_s, draws, known, first, every }
+//     → { done: number, numbers } for each of theirs
 //   { kind: "plan", day: text, asked, every }
 //     → { rests, launch, answer: { us, si, day, curves } or null }
 //   { kind: "size", day: text, asked, units, against, cells, width, height }
@@ -14,7 +17,6 @@ async function jobs() {
   return module;
 }
 
-const DRAWS_A_STEP = 4;
 const words = (error) => ("limit" in error ? `${error.value}: ${error.limit}. ${error.remedy}` : String(error.message ?? error));
 
 function family(wasm, { days, node, times_s }) {
@@ -32,8 +34,66 @@ function family(wasm, { days, node, times_s }) {
   });
 }
 
-function band(wasm, { day, nodes, times_s, draws, known }) {
-  const made = new wasm.Band(day, times_s, draws, known.join(" "));
+const STEP_MS = 40;
+const rest = () => new Promise((go) => setTimeout(go));
+const make = (wasm, { day, times_s, draws, known }) => new wasm.Sure(day, times_s, draws, known.join(" "));
+// Work is numbered: the draws, then the days of the tornado.
+const one = (made, draws, number) => (number < draws ? made.draw(number) : made.day(number - draws));
+
+function share(wasm, task) {
+  const made = make(wasm, task);
+  const of = task.draws + made.days();
+  for (let number = task.first; number < of; number += task.every) {
+    const numbers = one(made, task.draws, number);
+    postMessage({ done: number, numbers }, [numbers.buffer]);
+  }
+  made.free();
+  return {};
+}
+
+async function sure(wasm, task) {
+  const { draws, nodes } = task;
+  const made = make(wasm, task);
+  const of = draws + made.days();
+  const found = Array(of);
+  let done = 0;
+  // A browser may not let a worker have workers of its own.
+  const every = typeof Worker === "function" ? Math.max(1, task.workers) : 1;
+  const helpers = Array.from({ length: every - 1 }, (_, index) => {
+    const first = index + 1;
+    return new Promise((end) => {
+      const helper = new Worker(import.meta.url, { type: "module" });
+      const leave = () => {
+        helper.terminate();
+        end();
+      };
+      helper.onmessage = ({ data }) => {
+        if (!data.numbers) return leave();
+        found[data.done] = data.numbers;
+        done += 1;
+      };
+      helper.onerror = leave;
+      helper.postMessage({ ...task, kind: "share", first, every });
+    });
+  });
+  let until = performance.now() + STEP_MS;
+  const work = async (numbers) => {
+    for (const number of numbers) {
+      if (found[number]) continue;
+      found[number] = one(made, draws, number);
+      done += 1;
+      if (performance.now() < until) continue;
+      await rest();
+      postMessage({ done, of });
+      until = performance.now() + STEP_MS;
+    }
+  };
+  const all = Array.from({ length: of }, (_, number) => number);
+  await work(all.filter((number) => number % every === 0));
+  await Promise.all(helpers);
+  // What a helper left undone.
+  await work(all);
+  found.forEach((numbers, number) => (number < draws ? made.take_draw(numbers) : made.take_day(numbers)));
   const launches = (units) => {
     const flat = made.launches(units);
     return Array.from({ length: flat.length / 6 }, (_, at) => {
@@ -41,14 +101,16 @@ function band(wasm, { day, nodes, times_s, draws, known }) {
       return { converter, pan, elapsed_s: Number.isNaN(elapsed_s[0]) ? null : elapsed_s };
     });
   };
-  for (let done = 0; done < draws; postMessage({ done, of: draws })) done = made.step(DRAWS_A_STEP);
   const lines = nodes.map((key) => {
     const both = made.node(key);
     return [key, { low_k: both.slice(0, both.length / 2), high_k: both.slice(both.length / 2) }];
   });
+  const both = (say) => ({ us: say("us"), si: say("si") });
   return {
     nodes: Object.fromEntries(lines),
-    launches: { us: launches("us"), si: launches("si") },
+    launches: both(launches),
+    peaks: both((units) => made.peaks(units)),
+    tornado: both((units) => made.tornado(units)),
     simulated: made.simulated(),
     draws,
   };
@@ -86,12 +148,12 @@ function size(wasm, { day, asked, units, against, cells, width, height }) {
   }
 }
 
-const KINDS = { band, family, plan, size };
+const KINDS = { family, plan, share, size, sure };
 
 addEventListener("message", async ({ data }) => {
   try {
     const wasm = await jobs();
-    postMessage({ result: KINDS[data.kind](wasm, data) });
+    postMessage({ result: await KINDS[data.kind](wasm, data) });
   } catch (error) {
     postMessage({ error: error instanceof WebAssembly.RuntimeError ? "The computation stopped; try again." : words(error) });
   }

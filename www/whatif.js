@@ -49,6 +49,7 @@ export function createWhatIf({ store, core, ...shared }, root) {
     kept,
     overlays: createOverlays(store),
     core,
+    sweep: (path) => all.family.open()?.ask({ path }),
   };
   const all = {};
   // A part is made when it is first opened, or at once where something in it was kept.
