@@ -1,15 +1,15 @@
-// The band: where the temperatures stand, 19 times of 20, given what a shop does not know about its parameters. Says
-// which those are and how much each may be off; one that is known can be taken out.
+// How sure: where the temperatures stand, 19 times of 20, given what a shop does not know about its parameters, and which
+// of these matter most. Says which they are and how much each may be off; one that is known can be taken out.
 //
-// Some hundred days are drawn in a worker. A band holds for the day it was drawn of, and goes when that changes.
-import { element, setText } from "./element.js";
+// Some hundred days are computed in workers. A band holds for the day it was drawn of, and goes when that changes.
+import { element, freshId, setText } from "./element.js";
 import { createJob } from "./job.js";
 import { timesOf } from "./overlays.js";
 import { shown } from "./quantity.js";
 import { writtenEvents } from "./scenario.js";
+import { createTornado } from "./tornado.js";
 
-const DRAWS = 200;
-const MOST_BARS = 8;
+const DRAWS = [200, 1000];
 const NODES = ["converter_fluid", "pan_fluid"];
 // Two hundred draws know the ends of the band to about a twentieth of its width: wider ones are said in fives.
 const WIDE_DEGREES = 40;
@@ -34,25 +34,20 @@ export function createBand({ store, core, overlays, kept, sweep }, root) {
   const draw = button("band-draw", "Draw the band", () => run());
   const stop = button("band-stop", "Stop", () => halt("Stopped; no band is drawn."));
   const clear = button("band-clear", "Clear the band", () => halt(""));
-  const progress = element("progress", { max: DRAWS, value: 0, "aria-label": "Days drawn" });
+  const progress = element("progress", { max: 1, value: 0, "aria-label": "Days computed" });
+  const draws = element("select", { id: freshId("draws") }, ...DRAWS.map((number) => element("option", { value: number, text: `${number} days` })));
   const says = element("p", { class: "what-if-says", id: "band-says", role: "status" });
   const caption = element("caption");
   const heads = element("tr");
   const rows = element("tbody", { id: "band-rows" });
   const table = element("table", { id: "band-table" }, caption, element("thead", {}, heads), rows);
-  const measure = element("select", { "aria-label": "What it does to", on: { change: () => showBars(store.state) } });
-  const barRows = element("tbody", { id: "band-bars" });
-  const barHeads = ["Parameter", "From … to", "At low", "At high"].map((head) => element("th", { scope: "col", text: head }));
-  const barCaption = element("caption");
-  const matters = element("div", { id: "band-matters", hidden: true },
-    element("h3", { text: "What matters most" }), measure,
-    element("table", {}, barCaption, element("thead", {}, element("tr", {}, ...barHeads)), barRows));
+  const tornado = createTornado({ sweep });
   const count = element("span", { class: "count" });
   const list = element("ul", { class: "spreads" });
   root.append(
-    element("p", { class: "help", text: `Some numbers of a set-up no shop knows well: how heat crosses from oil to steel, what the air takes, how heavy the insides are. ${DRAWS} days are computed with these drawn at random.` }),
-    element("div", { class: "moves" }, draw, stop, clear, progress),
-    says, table, matters,
+    element("p", { class: "help", text: `Some numbers of a set-up no shop knows well: how heat crosses from oil to steel, what the air takes, how heavy the insides are. Days are computed with these drawn at random, and with each moved alone.` }),
+    element("div", { class: "moves" }, element("label", { for: draws.id, class: "hidden", text: "How many days" }), draws, draw, stop, clear, progress),
+    says, table, tornado.element,
     element("details", { class: "note", id: "band-spreads" },
       element("summary", {}, element("span", { text: "What is spread, and how much" }), count),
       element("p", { class: "help", text: "One standard deviation each, by judgement: two of three times the true value is this near. Take out what you have measured." }),
@@ -83,7 +78,7 @@ export function createBand({ store, core, overlays, kept, sweep }, root) {
     const times_s = timesOf(state.result.summary);
     progress.value = 0;
     result = null;
-    job.start({ kind: "sure", workers: Math.min(8, navigator.hardwareConcurrency || 1), day: JSON.stringify(state.scenario), nodes: NODES, times_s, draws: DRAWS, known: [...known] }, {
+    job.start({ kind: "sure", workers: Math.min(8, navigator.hardwareConcurrency || 1), day: JSON.stringify(state.scenario), nodes: NODES, times_s, draws: Number(draws.value), known: [...known] }, {
       progress: (done, of) => [progress.max, progress.value] = [of, done],
       finish: (found) => {
         if (found.simulated === 0) return halt("None of the draws could be computed: some number of this day is at the edge of what can be.");
@@ -124,13 +119,14 @@ export function createBand({ store, core, overlays, kept, sweep }, root) {
   function show(state, text) {
     const running = job.running();
     stop.hidden = progress.hidden = !running;
+    draws.hidden = running;
     draw.hidden = running;
     draw.disabled = known.size === spread.length;
     clear.hidden = running || !result;
     table.hidden = !result || result.launches.us.length === 0;
     setText(draw, result ? "Draw it again" : "Draw the band");
+    tornado.show(result?.tornado[state.units]);
     setText(says, result ? words(state) : text);
-    showBars(state);
     if (!result) return;
     const { temperature_unit: unit } = state.result.summary;
     const launches = result.launches[state.units];
@@ -147,22 +143,6 @@ export function createBand({ store, core, overlays, kept, sweep }, root) {
     )));
   }
 
-  function showBars(state) {
-    const all = result?.tornado[state.units] ?? [];
-    matters.hidden = all.length === 0;
-    if (matters.hidden) return;
-    const was = measure.value;
-    measure.replaceChildren(...all.map((one) => element("option", { value: one.key, text: one.label })));
-    const now = all.find((one) => one.key === was) ?? all[0];
-    measure.value = now.key;
-    setText(barCaption, `One at a time, in ${now.unit}; as stated ${now.bars[0].stated.toFixed(now.decimals)}.`);
-    barRows.replaceChildren(...now.bars.slice(0, MOST_BARS).map((bar) => element("tr", {},
-      element("th", { scope: "row" }, element("button", { type: "button", class: "take-way", text: `${bar.part}: ${bar.label}`, data: { bar: bar.path }, on: { click: () => sweep(bar.path) } })),
-      element("td", { class: "words", text: bar.ends }),
-      element("td", { text: bar.low.toFixed(now.decimals) }),
-      element("td", { text: bar.high.toFixed(now.decimals) }))));
-  }
-
   function words(state) {
     const { temperature_unit: unit } = state.result.summary;
     const launches = result.launches[state.units];
@@ -173,8 +153,10 @@ export function createBand({ store, core, overlays, kept, sweep }, root) {
     // Where an event waits for a temperature, the draws' events begin at other times.
     const waits = writtenEvents(state.scenario).some(({ event }) => event.until || [event.circulation, event.fan].flat().some((on) => on?.until));
     const clock = waits ? " The drawn band is that of the clock: after a wait for a temperature it holds times before and after the event. The launches are those of the launch." : "";
+    const most = tornado.most("last_pan");
+    const mostly = most.length > 0 ? ` Most of that is ${most.join(" and ")}.` : "";
     return last
-      ? `With what the shop does not know, the pan stands at ${range("pan")} ${unit} on the last launch, the converter at ${range("converter")} ${unit}: 19 times of 20.${missing}${clock}`
+      ? `With what the shop does not know, the pan stands at ${range("pan")} ${unit} on the last launch, the converter at ${range("converter")} ${unit}: 19 times of 20.${mostly}${missing}${clock}`
       : `The band holds the temperatures 19 times of 20; this day has no launch.${missing}${clock}`;
   }
 

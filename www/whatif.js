@@ -89,7 +89,7 @@ export function createWhatIf({ store, core, ...shared }, root) {
   part("plan", "Plan between rounds", createPlan, false);
   part("size", "Find the size: cooler, pump, fan, fluid, hold", createSize, false);
   part("family", "One parameter, five curves", createFamily, Boolean(kept.get("family")?.drawn));
-  part("band", "What the shop does not know", createBand, false);
+  part("band", "How sure: what the shop does not know", createBand, false);
   createAsk(parts, all, ask);
   // The days of a link.
   store.subscribe((state, changed) => changed.compared?.length > 0 && compare());
