@@ -236,8 +236,46 @@ fn where_nothing_reaches_it_says_how_close_and_how_long_it_takes() {
     // With that much time it is reached, with a fifth less it is not.
     situation.free_s = enough_s + 10.0;
     assert_eq!(plan_rest(&situation, &aim, &everything()).unwrap().best.off_k, 0.0);
-    situation.free_s = 0.8 * enough_s;
+    // Half a minute less is not enough.
+    situation.free_s = enough_s - 30.0;
     assert!(plan_rest(&situation, &aim, &everything()).unwrap().best.off_k > 0.0);
+}
+
+/// Where the aim is out of reach, the engine is not started for next to nothing, and the least time that is enough is
+/// what it says, warming up too.
+#[test]
+fn what_brings_next_to_nothing_is_left_away() {
+    for (name, launch) in [("test_and_tune_evening", 0), ("saturday_bracket_day", 5)] {
+        let (day, trace) = day_of(&text_of(name));
+        let rest = *rests(&day, &trace).iter().find(|rest| rest.launch == launch).unwrap();
+        let aim = if launch == 0 {
+            Aim::window(&day.setup)
+        } else {
+            Aim { low_k: kelvin(100.0), high_k: kelvin(110.0) }
+        };
+        let mut situation = Situation::new(&day, &trace, &rest, 0.0).unwrap();
+        let plan = plan_rest(&situation, &aim, &everything()).unwrap();
+        let Outcome { schedule, off_k, .. } = plan.best;
+        assert!(off_k != 0.0, "{name}: reached");
+        for without in [
+            Schedule { idle: Span::default(), ..schedule },
+            Schedule { fan: Span::default(), ..schedule },
+            Schedule { pump: Span::default(), route: None, ..schedule },
+        ] {
+            let reached = situation.reached(&without).unwrap();
+            let farther_k = aim.off_k(reached.launch_k[PAN]).abs() - off_k.abs();
+            let cheaper = reached.used_a_s <= plan.best.reached.used_a_s;
+            assert!(without == schedule || farther_k > 0.1 || !cheaper, "{name} {without:?}");
+        }
+        if let Some(enough_s) = plan.enough_s {
+            situation.free_s = enough_s - 30.0;
+            assert_ne!(
+                plan_rest(&situation, &aim, &everything()).unwrap().best.off_k,
+                0.0,
+                "{name}"
+            );
+        }
+    }
 }
 
 #[test]

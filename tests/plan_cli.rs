@@ -100,6 +100,23 @@ fn one_rest_from_a_reading() {
     assert!((si["pan"].as_f64().unwrap() - celsius).abs() < 0.01);
 }
 
+/// The day has no reading; its note and the report say so.
+#[test]
+fn a_day_written_for_a_reading_says_so() {
+    let out = file("reading.json");
+    let (from, to) = (scenario("saturday_bracket_day"), out.display().to_string());
+    let said = done(&["plan", &from, "--after", "3", "--pan", "215 °F", "--out", &to]);
+    assert!(said.contains("You read 215\u{a0}°F where the day computes"), "{said}");
+    let day: Value = serde_json::from_str(&std::fs::read_to_string(&out).unwrap()).unwrap();
+    let note = day["note"].as_str().unwrap();
+    assert!(note.contains("for a pan that reads 215 °F; this day computes"), "{note}");
+    assert!(note.starts_with("Invented for this program"), "{note}");
+    // With --force it may be written again; a file of another kind is never drawn over.
+    done(&["plan", &from, "--after", "3", "--out", &to, "--force"]);
+    assert!(refused(&["simulate", &from, "--svg", &to]).contains("there is a file of this name"));
+    std::fs::remove_file(out).unwrap();
+}
+
 #[test]
 fn what_cannot_be_planned_is_refused_by_name() {
     let from = scenario("saturday_bracket_day");
@@ -119,12 +136,13 @@ fn what_cannot_be_planned_is_refused_by_name() {
     }
     let said = refused(&["plan", &scenario("dyno_bench_session")]);
     assert!(said.contains("engine_off"), "{said}");
-    // The file that was read is not written over, whatever way it is named.
+    assert!(done(&["plan", &from, "--after", "3", "--pan", "-40 °F"]).contains("Now: pan -40 °F"));
+    // No file is written over, the one that was read least of all.
     let copy = file("copy.json");
     std::fs::copy(&from, &copy).unwrap();
     let name = copy.display().to_string();
     let said = refused(&["plan", &name, "--out", &name]);
-    assert!(said.contains("--out"), "{said}");
+    assert!(said.contains("there is a file of this name"), "{said}");
     assert_eq!(std::fs::read(&copy).unwrap(), std::fs::read(&from).unwrap());
     std::fs::remove_file(copy).unwrap();
 }

@@ -9,7 +9,6 @@ const head = (...texts) => element("thead", {}, element("tr", {}, ...texts.map((
 /** `apply()` puts the plan into the day. Gives { show(summary, units) }; null takes the answer away. */
 export function createPlanAnswer(root, { apply }) {
   const says = element("p", { class: "what-if-says", id: "plan-says", role: "status" });
-  const note = element("p", { class: "help", id: "plan-note" });
   const put = element("button", { type: "button", class: "plain", id: "plan-apply", text: "Put this plan into the day", on: { click: apply } });
   const drawing = element("div", { class: "schedule", role: "img", "aria-label": "The schedule until the call", hidden: true });
   const steps = element("table", { id: "plan-steps" });
@@ -17,16 +16,16 @@ export function createPlanAnswer(root, { apply }) {
   const ways = element("details", { class: "note" }, element("summary", {}, element("span", { text: "Every way by itself, at its best" })), element("table", { id: "plan-ways", "aria-labelledby": waysId }));
   const launches = element("table", { id: "plan-launches" });
   const cautions = element("ul", { class: "help", id: "plan-cautions" });
-  root.append(says, note, drawing, steps, launches, element("div", { class: "moves" }, put), ways, cautions);
+  root.append(says, drawing, steps, launches, element("div", { class: "moves" }, put), ways, cautions);
 
   function show(said) {
-    for (const node of [note, put, drawing, steps, ways, launches, cautions]) node.hidden = said === null;
+    for (const node of [put, drawing, steps, ways, launches, cautions]) node.hidden = said === null;
     setText(says, said?.says ?? "");
     if (!said) return;
     put.disabled = said.isIn;
     setText(put, said.isIn ? "The day has this plan" : "Put this plan into the day");
     cautions.replaceChildren(...said.cautions.map((text) => element("li", { text })));
-    drawing.hidden = steps.hidden = ways.hidden = note.hidden = said.every;
+    drawing.hidden = steps.hidden = ways.hidden = said.every;
     launches.hidden = !said.every;
     if (said.every) showLaunches(said);
     else showRest(said);
@@ -34,9 +33,6 @@ export function createPlanAnswer(root, { apply }) {
 
   function showRest(said) {
     const unit = said.temperature_unit;
-    const off = Math.round(said.pan_now) - Math.round(said.pan_computed);
-    setText(note, off === 0 ? "" : `You read ${whole(said.pan_now)} ${unit} where the day computes ${whole(said.pan_computed)}. The plan starts from your reading; the day on this page does not.`);
-    note.hidden = off === 0;
     draw(said);
     steps.replaceChildren(
       element("caption", { text: `What to do, and what the pan then reads in ${unit}.` }),

@@ -72,3 +72,28 @@ pub fn written(result: std::io::Result<()>) -> Result<bool, Error> {
 pub fn complain(words: impl std::fmt::Display) {
     let _ = writeln!(std::io::stderr().lock(), "stallheat: {words}");
 }
+
+/// Writes a text to a file that is not there yet, or over one if `force` says so: what a user has is not lost by a
+/// name typed in haste.
+pub fn write_new(file: &Path, text: &str, force: bool) -> Result<(), Error> {
+    if !force && file.symlink_metadata().is_ok() {
+        return Err(Error::new(
+            ErrorKind::File,
+            file.display().to_string(),
+            "there is a file of this name",
+            "a name that is free",
+            "Choose another name, or add --force to write over it.",
+        ));
+    }
+    std::fs::write(file, text).map_err(|error| file_error(file, &error.to_string()))
+}
+
+/// Writes a picture; over another picture, but over nothing else.
+pub fn write_picture(file: &Path, svg: &str) -> Result<(), Error> {
+    let mut start = [0; 1];
+    let is_other = file.is_file()
+        && File::open(file)
+            .and_then(|mut opened| opened.read(&mut start))
+            .is_ok_and(|count| count > 0 && start[0] != b'<');
+    write_new(file, svg, !is_other)
+}

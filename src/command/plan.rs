@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 use serde_json::json;
-use stallheat::error::{Error, ErrorKind};
+use stallheat::error::Error;
 use stallheat::plan::{
     Aim, DayPlanSummary, Equipment, PlanSummary, Request, Written, apply, day_summary, plan_day,
     summary, temperature_of,
@@ -16,7 +16,7 @@ use stallheat::timeline::Route;
 use stallheat::units::System;
 
 use super::Units;
-use super::io::{file_error, print, read_text};
+use super::io::{print, read_text, write_new};
 
 #[derive(Debug, Args)]
 pub struct PlanArgs {
@@ -26,22 +26,28 @@ pub struct PlanArgs {
     #[arg(long, value_name = "ROUND")]
     after: Option<u32>,
     /// Minutes until the call; otherwise what the timeline leaves
-    #[arg(long, value_name = "MIN", requires = "after")]
+    #[arg(long, value_name = "MIN", requires = "after", allow_hyphen_values = true)]
     minutes: Option<f64>,
     /// How many minutes of the rest are over already
-    #[arg(long, value_name = "MIN", default_value_t = 0.0, requires = "after")]
+    #[arg(
+        long,
+        value_name = "MIN",
+        default_value_t = 0.0,
+        requires = "after",
+        allow_hyphen_values = true
+    )]
     into: f64,
     /// What the gauge in the pan reads now: "195 °F"
-    #[arg(long, value_name = "T", requires = "after")]
+    #[arg(long, value_name = "T", requires = "after", allow_hyphen_values = true)]
     pan: Option<String>,
     /// What a thermometer on the converter's shell reads now
-    #[arg(long, value_name = "T", requires = "after")]
+    #[arg(long, value_name = "T", requires = "after", allow_hyphen_values = true)]
     shell: Option<String>,
     /// Wanted at the launch, at least; otherwise the window of the set-up
-    #[arg(long, value_name = "T")]
+    #[arg(long, value_name = "T", allow_hyphen_values = true)]
     window_low: Option<String>,
     /// Wanted at the launch, at most
-    #[arg(long, value_name = "T")]
+    #[arg(long, value_name = "T", allow_hyphen_values = true)]
     window_high: Option<String>,
     /// Routes that the pump is plumbed for; otherwise those that the day uses, or all
     #[arg(long, value_enum, value_delimiter = ',', conflicts_with = "no_pump")]
@@ -58,9 +64,12 @@ pub struct PlanArgs {
     /// The engine may idle in gear, the car held on its brakes with a driver in it
     #[arg(long, conflicts_with = "no_idle")]
     idle_in_gear: bool,
-    /// Write the day with the plan in it to this file
+    /// Write the day with the plan in it to this file, which must not be there yet
     #[arg(long, value_name = "OUT")]
     out: Option<PathBuf>,
+    /// Let --out write over a file
+    #[arg(long, requires = "out")]
+    force: bool,
     /// Print as JSON
     #[arg(long)]
     json: bool,
@@ -98,24 +107,33 @@ pub fn run(args: &PlanArgs) -> Result<(), Error> {
     let equipment = equipment(args, &scenario);
     let aim = aim(args, &scenario)?;
     let system = System::from(args.units);
+    let mut reading = None;
     let (written, printed) = match args.after {
         Some(round) => {
             let rest = Request::rest_after(&scenario, &trace, round)
                 .map_err(|error| Error { field: "--after".to_string(), ..error })?;
-            let reading = |field: &str, text: &Option<String>| {
+            let read = |field: &str, text: &Option<String>| {
                 text.as_deref().map(|text| temperature_of(field, text)).transpose()
             };
             let request = Request {
                 rest,
                 into_s: 60.0 * args.into,
                 free_s: args.minutes.map(|minutes| 60.0 * minutes),
-                pan_k: reading("--pan", &args.pan)?,
-                shell_k: reading("--shell", &args.shell)?,
+                pan_k: read("--pan", &args.pan)?,
+                shell_k: read("--shell", &args.shell)?,
                 aim,
                 equipment,
             };
             let (situation, plan) = request.answer(&scenario, &trace)?;
             let said = summary(&scenario, &trace, &request, &situation, &plan, system)?;
+            if request.pan_k.is_some() || request.shell_k.is_some() {
+                reading = Some(format!(
+                    "The plan after round {round} is for a pan that reads {:.0} {unit}; this day computes {:.0} {unit} there.",
+                    said.pan_now,
+                    said.pan_computed,
+                    unit = said.temperature_unit
+                ));
+            }
             let written = Written {
                 rest,
                 into_s: request.into_s,
@@ -133,7 +151,7 @@ pub fn run(args: &PlanArgs) -> Result<(), Error> {
         }
     };
     if let Some(out) = &args.out {
-        write_day(out, args, &text, &scenario, &written)?;
+        write_day(out, args, &text, &scenario, &written, reading)?;
     }
     print(&printed)
 }
@@ -164,29 +182,27 @@ fn aim(args: &PlanArgs, scenario: &Scenario) -> Result<Aim, Error> {
     aim.checked()
 }
 
-/// Writes the planned day; never over the file that was read.
+/// Writes the planned day, with a line in its note where the plan is for a reading that the day does not have.
 fn write_day(
     out: &Path,
     args: &PlanArgs,
     text: &str,
     scenario: &Scenario,
     written: &[Written],
+    reading: Option<String>,
 ) -> Result<(), Error> {
-    if let (Ok(a), Ok(b)) = (out.canonicalize(), args.file.canonicalize())
-        && a == b
-    {
-        return Err(Error::new(
-            ErrorKind::File,
-            "--out",
-            out.display().to_string(),
-            "a file other than the scenario",
-            "Give the planned day a name of its own.",
-        ));
+    let mut planned = apply(text, scenario, written)?;
+    if let Some(reading) = reading {
+        let mut day = scenario::read_json(&planned)?;
+        let note = [scenario.note.as_str(), reading.as_str()].join(" ");
+        if note.chars().count() < 4_000 {
+            day["note"] = json!(note.trim());
+            planned = format!("{day:#}");
+        }
     }
-    let planned = apply(text, scenario, written)?;
     // What is written must be a day that can be computed.
     simulate(&scenario::parse(&planned)?)?;
-    std::fs::write(out, planned + "\n").map_err(|error| file_error(out, &error.to_string()))
+    write_new(out, &(planned + "\n"), args.force)
 }
 
 fn rest_text(said: &PlanSummary) -> String {

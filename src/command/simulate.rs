@@ -13,7 +13,7 @@ use stallheat::units::System;
 use stallheat::{chart, report};
 
 use super::Units;
-use super::io::{file_error, print, read_text};
+use super::io::{print, read_text, write_picture};
 
 #[derive(Debug, Args)]
 pub struct SimulateArgs {
@@ -68,7 +68,7 @@ pub fn run(args: &SimulateArgs) -> Result<(), Error> {
             ));
         }
         let drawing = svg(&scenario, &trace, system)?;
-        std::fs::write(out, drawing).map_err(|error| file_error(out, &error.to_string()))?;
+        write_picture(out, &drawing)?;
     }
     if args.json {
         print(&format!("{}\n", report::json(&scenario, &trace)))

@@ -16,7 +16,7 @@ use stallheat::timeline::{Node, Route};
 use stallheat::units::{Dimension, System, parse_quantity, significant};
 
 use super::Units;
-use super::io::{file_error, print, read_scenario};
+use super::io::{print, read_scenario, write_picture};
 use super::parallel::{Jobs, in_order};
 
 #[derive(Debug, Args)]
@@ -150,7 +150,7 @@ pub fn run(args: &SizeArgs) -> Result<(), Error> {
             let remedy = "Report this with the scenario file.";
             Error::new(ErrorKind::File, "--svg", error.0, "a drawing of the chart", remedy)
         })?;
-        std::fs::write(out, drawing).map_err(|error| file_error(out, &error.to_string()))?;
+        write_picture(out, &drawing)?;
     }
     if args.json {
         let mut value = json!(found);

@@ -102,6 +102,8 @@ impl<'a> DaySearch<'a> {
         aim: Aim,
         equipment: Equipment,
     ) -> Result<DaySearch<'a>, Error> {
+        // Targets keep the margin of a single rest: rounded times must not leave the window.
+        let aim = aim.with_margin();
         let transmission = Rc::new(RefCell::new(Transmission::new(&scenario.setup)?));
         let situations: Vec<(Rest, Situation)> = rests(scenario, trace)
             .into_iter()

@@ -110,15 +110,18 @@ impl Request {
 /// Refuses what no gauge reads.
 pub(super) fn check_temperature(field: &str, kelvin: Option<f64>) -> Result<(), Error> {
     match kelvin {
-        Some(kelvin) if !(READING_K.0..=READING_K.1).contains(&kelvin) => Err(out_of_range(
-            field,
-            format!(
-                "{} ({})",
-                temperature_text(System::Us, kelvin),
-                temperature_text(System::Si, kelvin)
-            ),
-            "-40 to 482 °F (-40 to 250 °C)".to_string(),
-        )),
+        // A thousandth for the rounding of units.
+        Some(kelvin) if !(READING_K.0 - 1e-3..=READING_K.1 + 1e-3).contains(&kelvin) => {
+            Err(out_of_range(
+                field,
+                format!(
+                    "{} ({})",
+                    temperature_text(System::Us, kelvin),
+                    temperature_text(System::Si, kelvin)
+                ),
+                "-40 to 482 °F (-40 to 250 °C)".to_string(),
+            ))
+        }
         _ => Ok(()),
     }
 }

@@ -187,6 +187,19 @@ impl<'a> Situation<'a> {
         self
     }
 
+    /// The same with another time until the call (s).
+    pub fn with_free(&self, free_s: f64) -> Situation<'a> {
+        Situation {
+            scenario: self.scenario.clone(),
+            transmission: Rc::clone(&self.transmission),
+            lead: self.lead.clone(),
+            after: self.after.clone(),
+            simulated: Cell::new(0),
+            free_s,
+            ..*self
+        }
+    }
+
     /// How many schedules were simulated so far.
     pub fn simulated(&self) -> u32 {
         self.simulated.get()

@@ -23,6 +23,8 @@ const AT_ONCE_S: f64 = 10.0;
 const TOGETHER_S: f64 = 20.0;
 /// What that may cost in distance from the aim (K).
 const TOGETHER_K: f64 = 0.1;
+/// What brings the pan no nearer to the aim than this (K) is left away.
+const NOTHING_K: f64 = 0.15;
 /// Ways from which switch times are polished where the aim is not reached.
 const STARTS: usize = 3;
 /// Shares of the time until the call at which a way is tried first.
@@ -358,6 +360,30 @@ impl Search<'_, '_> {
         if costs_k <= TOGETHER_K { together } else { apart }
     }
 
+    /// Without what brings next to nothing: idle, fan or pump, where the aim is as near without it.
+    fn simplified(&self, found: Outcome) -> Outcome {
+        let mut best = found;
+        let none = Span::default();
+        for part in 0..3 {
+            let mut schedule = best.schedule;
+            match part {
+                0 => schedule.idle = none,
+                1 => schedule.fan = none,
+                _ => (schedule.route, schedule.pump) = (None, none),
+            }
+            let brings_k = |one: &Outcome| one.off_k.abs() - best.off_k.abs();
+            let allowed_k = if best.is_inside() { SAME_K } else { NOTHING_K };
+            if schedule != best.schedule
+                && let Some(one) = self.outcome(schedule)
+                && brings_k(&one) <= allowed_k
+                && one.reached.used_a_s <= best.reached.used_a_s
+            {
+                best = one;
+            }
+        }
+        best
+    }
+
     fn rounded_as_is(&self, found: Outcome) -> Outcome {
         let Schedule { pump, fan, idle, .. } = found.schedule;
         let (fan_is_pump, fan_is_idle) =
@@ -425,7 +451,12 @@ pub enum Effort {
 
 /// The best use of a rest. An error where the day cannot go on even with nothing done.
 pub fn plan_rest(situation: &Situation, aim: &Aim, equipment: &Equipment) -> Result<Plan, Error> {
-    search_rest(situation, aim, equipment, Effort::Whole)
+    let mut plan = search_rest(situation, aim, equipment, Effort::Whole)?;
+    if plan.best.off_k != 0.0 && situation.free_s >= 2.0 * ROUND_S {
+        plan.enough_s = enough_time_s(situation, aim, equipment);
+        plan.simulated = situation.simulated();
+    }
+    Ok(plan)
 }
 
 /// The same with a choice of how hard to look.
@@ -461,7 +492,6 @@ pub fn search_rest(
         .map(|way| way.best)
         .reduce(|a, b| if b.is_better_than(&a) { b } else { a })
         .unwrap_or(nothing);
-    let mut enough_s = None;
     if effort == Effort::Whole && has_time && !is_good {
         best = search.shifted(&nothing, best, equipment);
         best = search.polished(best, equipment);
@@ -476,7 +506,7 @@ pub fn search_rest(
                 }
             }
         }
-        best = search.rounded(best);
+        best = search.simplified(search.rounded(best));
         // Rounding never makes it worse than what needs none.
         if nothing.is_better_than(&best) {
             best = nothing;
@@ -488,9 +518,6 @@ pub fn search_rest(
         found.retain(|way| {
             !way.key.starts_with("pump_and_idle") || !way.best.schedule.idle.is_empty()
         });
-        if aim.off_k(best.pan_k()) != 0.0 {
-            enough_s = enough_time_s(situation, &wanted, equipment);
-        }
     }
     let judge = |outcome: &mut Outcome| outcome.off_k = aim.off_k(outcome.pan_k());
     let mut nothing = nothing;
@@ -499,11 +526,13 @@ pub fn search_rest(
     for way in &mut found {
         judge(&mut way.best);
     }
-    Ok(Plan { best, nothing, ways: found, enough_s, simulated: situation.simulated() })
+    Ok(Plan { best, nothing, ways: found, enough_s: None, simulated: situation.simulated() })
 }
 
 /// The longest call that is looked for (s).
 const LONGEST_S: f64 = 3.0 * 3600.0;
+/// How many times the whole search is asked whether half a minute less is enough too.
+const MOST_SHORTENED: usize = 12;
 
 /// The shortest time until the call in which some way reaches the aim, to half a minute; `None` if none within hours.
 fn enough_time_s(situation: &Situation, aim: &Aim, equipment: &Equipment) -> Option<f64> {
@@ -536,5 +565,18 @@ fn enough_time_s(situation: &Situation, aim: &Aim, equipment: &Equipment) -> Opt
             short_s = middle_s;
         }
     }
-    Some((long_s / 30.0).ceil() * 30.0)
+    // The whole search does better than the ways by themselves: while it does, shorter.
+    let mut enough_s = (long_s / 30.0).ceil() * 30.0;
+    let planned_in = |free_s: f64| {
+        let shorter = situation.with_free(free_s);
+        let plan = search_rest(&shorter, aim, equipment, Effort::Whole);
+        plan.is_ok_and(|plan| plan.best.off_k == 0.0)
+    };
+    for _ in 0..MOST_SHORTENED {
+        if enough_s - 30.0 <= situation.free_s || !planned_in(enough_s - 30.0) {
+            break;
+        }
+        enough_s -= 30.0;
+    }
+    Some(enough_s)
 }

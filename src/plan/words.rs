@@ -99,7 +99,7 @@ pub struct PlanSummary {
     pub ways: Vec<WaySummary>,
     /// Where the aim is not reached, how long until the call would be enough.
     pub enough: Option<String>,
-    pub cautions: Vec<&'static str>,
+    pub cautions: Vec<String>,
     pub simulated: u32,
 }
 
@@ -124,7 +124,7 @@ pub struct DayPlanSummary {
     pub spread_planned: f64,
     pub launches: Vec<LaunchLine>,
     pub used_ah: f64,
-    pub cautions: Vec<&'static str>,
+    pub cautions: Vec<String>,
 }
 
 /// Said first where it holds.
@@ -205,7 +205,7 @@ fn upper_first(text: &str) -> String {
         .map_or(String::new(), |first| first.to_ascii_uppercase().to_string() + letters.as_str())
 }
 
-fn cautions(schedules: &[Schedule]) -> Vec<&'static str> {
+fn cautions(schedules: &[Schedule]) -> Vec<String> {
     let mut said = Vec::new();
     if schedules.iter().any(|one| !one.is_nothing()) {
         said.push("Fan and pump start by themselves: hands, sleeves and tools away before they are armed.");
@@ -218,7 +218,7 @@ fn cautions(schedules: &[Schedule]) -> Vec<&'static str> {
         });
     }
     said.push("A computed temperature advises; read the gauge before you stage.");
-    said
+    said.into_iter().map(String::from).collect()
 }
 
 /// The plan of a rest in words.
@@ -304,7 +304,22 @@ pub fn summary(
         .collect();
     let mut cautions = cautions(&[best.schedule]);
     if plan.nothing.reached.least_a_s < 0.0 {
-        cautions.insert(0, FLAT);
+        cautions.insert(0, FLAT.to_string());
+    }
+    let limit_k = scenario.setup.limits.pan_fluid_k;
+    if situation.now_k[pan] > limit_k {
+        cautions.insert(0, format!(
+            "The pan stands above {}: let it cool, and look at the fluid and its smell before another run.",
+            temperature_text(system, limit_k)
+        ));
+    }
+    let off_k = situation.now_k[pan] - situation.computed_k[pan];
+    if off_k.abs() > 0.3 {
+        cautions.insert(0, format!(
+            "You read {} where the day computes {}: the schedule is for your reading. A day with this schedule in it still computes from its own.",
+            temperature_text(system, situation.now_k[pan]),
+            temperature_text(system, situation.computed_k[pan])
+        ));
     }
     Ok(PlanSummary {
         round: rest.round,

@@ -42,8 +42,10 @@ pub fn text(scenario: &Scenario, trace: &Trace, system: System) -> String {
         ));
         for launch in &summary.launches {
             let round = launch.round.map_or("-".to_string(), |round| round.to_string());
-            let window = if launch.from_window == 0.0 {
+            let window = if launch.from_window.abs() < 0.05 {
                 "inside".to_string()
+            } else if launch.from_window.abs() < 0.5 {
+                format!("{:+.1} {unit}", launch.from_window)
             } else {
                 format!("{:+.0} {unit}", launch.from_window)
             };

@@ -78,7 +78,7 @@ test("it answers how to spend the last rest, and the day with the plan in it com
 test("typed readings and minutes, in any unit: too little time is said, with how long it would take", async () => {
   const { page, log, close } = await openPlan();
   await ask(page, () => type(page, field(page, "pan"), "230"));
-  assert.match(await text(page, "#plan-note"), /^You read 230 °F where the day computes \d+\./);
+  assert.match(await text(page, "#plan-cautions"), /You read 230\s°F where the day computes \d+/);
   await ask(page, () => type(page, field(page, "minutes"), "3 min"));
   const says = await text(page, "#plan-says");
   assert.match(says, /^Nothing that may be used brings the pan into the window by then\. The closest is: .* too hot/);

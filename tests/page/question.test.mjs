@@ -60,7 +60,7 @@ test("questions typed as a racer would are answered by the day on the page", asy
   await page.locator("#what-if-compare").screenshot({ path: await screenshot(page, "question-1") });
 
   await ask(page, "they call us in 8 minutes after round 5, the pan reads 200");
-  await until(page, "#plan-note", /You read 200 °F/);
+  await until(page, "#plan-cautions", /You read 200\s°F/);
   assert.match(await text(page, "#ask-said"), /after round 5, called in 8 min, the pan reads 200/);
   assert.match(await text(page, "#plan-says"), /(in the window|too hot)/);
   assert.equal(await page.locator("[data-plan=minutes]").inputValue(), "8");
