@@ -13,6 +13,14 @@ const ANSWERED_BY = {
   plan: "the plan between rounds", size: "the size of a part", compare: "every way to spend the turnaround", band: "how sure it is", family: "one parameter at five values", guess: "guess first",
 };
 
+// What the page shows already: where it stands, and what to look at there.
+const SHOWN = {
+  heat: ["ledger-title", "Where the heat went, below: what made it stands there by source. Under the chart it stands by event."],
+  limits: ["cautions-title", "Limits passed and fluid life used stand below; the limits themselves are in the set-up, under Everything else."],
+  launches: ["launches-title", "The launches stand side by side above: fluid, flash speed and elapsed time move together."],
+  lag: ["chart-title", "Compare the curves of pan and converter above: a gauge in the pan lags the converter by minutes after a run."],
+};
+
 /** `parts` are { id: { open() → what the part offers, or undefined } }. */
 export function createAsk({ store, core }, parts, root) {
   const id = freshId("ask");
@@ -41,6 +49,8 @@ export function createAsk({ store, core }, parts, root) {
     }))));
   root.append(element("label", { for: id, class: "ask-label", text: "Ask in your own words" }), element("div", { class: "ask-row" }, input, go), said, examples);
 
+  const show = (node) => node.scrollIntoView({ block: "start", behavior: matchMedia("(prefers-reduced-motion: reduce)").matches ? "auto" : "smooth" });
+
   function answer() {
     const text = input.value.trim();
     if (text === "") {
@@ -53,6 +63,12 @@ export function createAsk({ store, core }, parts, root) {
       rounds: [...new Set(events.map(({ round }) => round).filter(Boolean))],
       parameters: core.tables("us").parameters.map(({ part, key }) => `${part}.${key}`),
     });
+    if (found && found.part in SHOWN) {
+      const [place, words] = SHOWN[found.part];
+      setText(said, words);
+      show(document.getElementById(place));
+      return;
+    }
     const part = found && parts[found.part];
     if (!part) {
       setText(said, "That is not understood. Ask about shutting down, the call, a cooler, pump or fan, what matters, or how sure it is.");
@@ -61,7 +77,7 @@ export function createAsk({ store, core }, parts, root) {
     setText(said, `Answered below by ${ANSWERED_BY[found.part]}${found.heard.length > 0 ? `: ${found.heard.join(", ")}` : ""}.`);
     const offers = part.open();
     offers?.ask?.(found.asks);
-    part.node.scrollIntoView({ block: "start", behavior: matchMedia("(prefers-reduced-motion: reduce)").matches ? "auto" : "smooth" });
+    show(part.node);
     part.node.querySelector("summary").focus({ preventScroll: true });
   }
 }

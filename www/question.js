@@ -5,12 +5,17 @@
 // as text with units where they are quantities, `heard` says it in words.
 
 // A part is chosen by what is said of it, the most words winning; the first of two that are equal.
+// The first ones are places of the page that show it already.
 const PARTS = [
-  ["size", /\b(which|what|how) (size|big|large|much)?\s*(of )?(a |an )?(cooler|fan|pump|pan)\b|\bbigger (cooler|fan|pump|pan)\b|\b(need|buy|fit|size)\b|\bgpm\b|\bcfm\b|\blongest hold\b|\bhow long (can|may) (i|we) (hold|stay)/g],
-  ["plan", /\bcall(ed|s|ing)?\b|\bhow long must\b|\bmust it run\b|\bbetween rounds\b|\bin time\b|\bbattery\b|\blanes?\b|\bplan\b|\bready\b|\balike\b|\bsame temperature\b|\brepeat\b|\bconsistent\b|\bcool (it )?down\b|\bwarm (it )?up\b|\btoo (hot|cold)\b/g],
-  ["compare", /\bwhat if\b|\bshut(ting)? (it )?(off|down)\b|\binstead\b|\bbetter\b|\bcompare\b|\bjust let it\b|\bleave it\b|\bpump on\b|\bfan (on|only)\b|\bidle\b/g],
+  ["heat", /\bwhere (does|do|did) .*\bheat\b|\bwhy (is|was|does|did) .*\b(hot|heat|warm)\w*/g],
+  ["limits", /\bhow hot is too hot\b|\btoo hot\?|\bfluid (is )?(finished|done|burnt|gone|worn)\b|\b(is|are) .*\bfluid\b.*\b(finished|done|burnt|ok|good)\b|\blimits?\b|\bseals?\b/g],
+  ["launches", /\bpick(ed)? up\b|\bslow(ed|er)? down in round\b|\bquicker\b|\bslower\b|\bwhy did the car\b/g],
+  ["lag", /\bgauge\b.*\b(wrong|lag\w*|off|broken|right)\b|\b(wrong|broken) gauge\b/g],
+  ["size", /\b(which|what|how) (size|big|large|much)?\s*(of )?(a |an )?(cooler|fan|pump|pan)\b|\bbigger (cooler|fan|pump|pan)\b|\b(need|buy|fit|size)\b|\bgpm\b|\bcfm\b|\blongest hold\b|\bhow long (can|may) (i|we) (hold|stay|sit|stand)/g],
+  ["plan", /\bcall(ed|s|ing)?\b|\bhow long must\b|\bmust it run\b|\bbetween rounds\b|\bin time\b|\bbattery\b|\blanes?\b|\bplan\b|\bready\b|\balike\b|\bsame temperature\b|\brepeat\b|\bconsistent\b|\bevery (run|round|pass|launch) the same\b|\bcool (it )?down\b|\bwarm (it )?up\b|\btoo (hot|cold)\b/g],
+  ["compare", /\bwhat if\b|\bshut(ting)? (it )?(off|down)\b|\binstead\b|\bbetter\b|\bcompare\b|\bjust let it\b|\bleave it\b|\bpump on\b|\bshould (i|we) (run|use|idle|shut)\b|\bfan (on|only)\b|\bidle\b/g],
   ["band", /\bsure\b|\btrust\b|\baccura\w*|\bconfiden\w*|\bright\b|\bwrong\b|\bbelieve\b|\bplus or minus\b|\bdepend\w*|\bmatters? most\b/g],
-  ["family", /\bmatter\b|\bdifference\b|\bhelp\b|\beffect\b|\bhow much (does|do|would)\b|\bchange\b/g],
+  ["family", /\bmatter\b|\bdifference\b|\bhelp\b|\beffect\b|\bhow much (does|do|would)\b|\bchange\b|\bair is\b|\bthe air\b|\bwhat if it('s| is) \d+/g],
   ["guess", /\bguess\b|\bpredict\b/g],
 ];
 const ROUTES = [["cooler_first", /\bcooler first\b/], ["through_converter", /\bthrough (the )?(converter|convertor)\b/], ["pan_loop", /\bpan loop\b|\bround the pan\b/], ["none", /\b(no|without( a)?) pump\b/]];
@@ -31,7 +36,7 @@ export function understand(typed, { rounds, parameters }) {
   const text = plain(typed);
   const scores = PARTS.map(([part, words]) => [part, (text.match(words) ?? []).length]);
   const [part, score] = scores.reduce((best, one) => (one[1] > best[1] ? one : best));
-  const minutes = first(text, `${NUMBER}\\s*(?:minutes?|mins?|min\\.?)\\b`);
+  const minutes = first(text, `${NUMBER}\\s*(?:minutes?|mins?|min\\.?)\\b`) ?? first(text, `\\bcall\\w*(?: us| me| is| comes)* in ${NUMBER}(?!\\s*(?:s\\b|sec|°|h))`);
   if (score === 0 && minutes === undefined) return null;
   const asks = {};
   const heard = [];
@@ -42,15 +47,16 @@ export function understand(typed, { rounds, parameters }) {
   };
   const round = Number(first(text, "\\bround (\\d+)\\b"));
   const isRound = rounds.includes(round);
-  const chosen = score === 0 ? "plan" : part;
   const degrees = text.match(new RegExp(`${NUMBER}\\s*(?:°|deg(?:rees)?\\.?)?\\s*(f|c)\\b(?!\\w)|${NUMBER}\\s*(?:°|deg(?:rees)?)`));
   const reading = first(text, `\\b(?:reads?|says|shows|is at)\\s+${NUMBER}(?!\\s*(?:m|ah|gpm|cfm|:))`);
   const temperature = !degrees ? reading : `${(degrees[1] ?? degrees[3]).replace(",", ".")}${degrees[2] ? ` °${degrees[2].toUpperCase()}` : ""}`;
   const ofAir = /\bair\b|\bambient\b|\bday\b|\boutside\b/.test(text);
+  // Another air is a parameter, whatever else is said.
+  const chosen = score === 0 ? "plan" : part === "compare" && ofAir && temperature ? "family" : part;
   const called = CALLED.find(([path, words]) => words.test(text) && parameters.includes(path))?.[0];
   if (chosen === "plan") {
     if (isRound) take("round", round, `after round ${round}`);
-    else if (/\bevery round\b|\ball rounds\b|\bwhole day\b|\ball day\b|\balike\b|\bconsistent\b|\bsame temperature\b|\brepeat\b/.test(text)) take("round", "every", "every round");
+    else if (/\bevery round\b|\ball rounds\b|\bwhole day\b|\ball day\b|\balike\b|\bconsistent\b|\bsame temperature\b|\brepeat\b|\bthe same\b/.test(text)) take("round", "every", "every round");
     if (asks.round !== "every") {
       take("minutes", minutes, `called in ${minutes} min`);
       take("pan", temperature, `the pan reads ${temperature}`);
@@ -67,7 +73,8 @@ export function understand(typed, { rounds, parameters }) {
   } else if (chosen === "compare") {
     if (isRound) take("round", round, `after round ${round}`);
   } else if (chosen === "family") {
-    take("path", ofAir && temperature ? "air.temperature" : called, called?.replace(/[._]/g, " "));
+    const path = ofAir || (temperature && !called) ? "air.temperature" : called;
+    take("path", path, path?.replace(/[._]/g, " "));
   }
   return { part: chosen, asks, heard: heard.filter(Boolean) };
 }

@@ -87,7 +87,7 @@ export function createWhatIf({ store, core, ...shared }, root) {
   part("guess", "Guess first", createGuess, Object.keys(kept.get("guess") ?? {}).length > 0);
   const compare = part("compare", "Compare up to four days", createCompare, Boolean(kept.get("days")?.length || kept.get("a")));
   part("plan", "Plan between rounds", createPlan, false);
-  part("size", "Find the size: cooler, pump, fan, fluid, hold", createSize, false);
+  part("size", "Find the size of a part", createSize, false);
   part("family", "One parameter, five curves", createFamily, Boolean(kept.get("family")?.drawn));
   part("band", "How sure: what the shop does not know", createBand, false);
   createAsk(parts, all, ask);

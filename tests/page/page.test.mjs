@@ -1315,6 +1315,7 @@ test("turnarounds, fluid life, air, pressures and flows are told", async () => {
   assert.match(await text(page, "#fluid-life"), /uses \d+\.\d\d % of the life of a fill/);
   assert.match(await text(page, "#air-text"), /Density altitude \d+ ft.*rated torque/);
   await page.locator("#pressures > summary").click();
+  await settled(page);
   const pressures = await table(page, "pressure-rows");
   assert.equal(new Set(pressures.map(([name]) => name)).size, pressures.length);
   const stage = pressures.find(([name]) => name === "Stage, in gear");

@@ -26,6 +26,17 @@ const cases = [
   ["how long can I hold it on the brake", "size", { find: "hold" }],
   ["how much does the fan matter", "family", { path: "cooler.fan_air_flow" }],
   ["does a deeper pan help?", "family", { path: "transmission.pan_volume" }],
+  ["what if the air is 100 degrees", "family", { path: "air.temperature" }],
+  ["how do I make every run the same", "plan", { round: "every" }],
+  ["call in 15, pan is at 210", "plan", { minutes: "15", pan: "210" }],
+  ["how long can i sit on the brake", "size", { find: "hold" }],
+  ["should we run the pump", "compare", {}],
+  ["where does the heat come from", "heat", {}],
+  ["Why is it hot after one hold?", "heat", {}],
+  ["is my gauge wrong", "lag", {}],
+  ["How hot is too hot?", "limits", {}],
+  ["Is my fluid finished?", "limits", {}],
+  ["Why did the car pick up in round four?", "launches", {}],
   ["how sure are you", "band", {}],
   ["is that right, how accurate is it", "band", {}],
   ["what matters most", "band", {}],
@@ -73,7 +84,10 @@ test("questions typed as a racer would are answered by the day on the page", asy
   await until(page, "#family-says", /converter’s peak goes from \d+ to \d+/);
   assert.match(await text(page, "#family-says"), /fan/i);
 
-  await ask(page, "why is the sky");
+  await ask(page, "where does the heat come from");
+  assert.match(await text(page, "#ask-said"), /Where the heat went/);
+  await page.waitForFunction(() => Math.abs(document.querySelector("#ledger-title").getBoundingClientRect().top) < innerHeight);
+  await ask(page, "blue sky");
   assert.match(await text(page, "#ask-said"), /not understood/);
   quiet(log);
   await close();
