@@ -426,11 +426,16 @@ pub fn day_summary(trace: &Trace, plan: &DayPlan, system: System) -> DayPlanSumm
             }
         })
         .collect();
-    let spread = |delta_k: f64| temperature_difference_text(system, delta_k);
+    // The difference of the temperatures as they are shown.
+    let spread = |launches_k: &[f64]| {
+        let shown: Vec<f64> =
+            launches_k.iter().map(|kelvin| temperature(*kelvin).round()).collect();
+        format!("{:.0}\u{a0}{}", spread_k(&shown), temperature_symbol(system))
+    };
     let says = format!(
         "Launches {} apart instead of {}, aiming at {} in the pan, for {ah:.1} Ah over the day.",
-        spread(planned_k),
-        spread(before_k),
+        spread(&plan.planned_k),
+        spread(&plan.before_k),
         temperature_text(system, plan.target_k),
     );
     let schedules: Vec<Schedule> = plan.rests.iter().map(|(_, plan)| plan.best.schedule).collect();
