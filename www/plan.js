@@ -131,8 +131,11 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
     }
     const asks = question();
     if (typeof asks === "string") {
+      // An older answer is no answer to this.
       job.cancel();
+      answer = null;
       show(asks);
+      draw();
       return;
     }
     const text = JSON.stringify(state.scenario);
@@ -172,9 +175,6 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
     if (!answer) return;
     const { timeline } = JSON.parse(answer.day);
     const label = planned.launch === EVERY ? "Plan of all rests" : `Plan ${nameOf(planned.launch).toLowerCase()}`;
-    // The call is then where it was said to be.
-    asked = { ...asked, minutes: null };
-    kept.set("plan", asked);
     const said = attempt((scenario) => (scenario.timeline = timeline), null, label);
     setText(refused, said ? `The plan cannot be put into the day. ${said.advice}` : "");
   }
@@ -230,8 +230,10 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
       const value = text === null ? null : dimension === "time" ? seconds(String(text)) / 60 : core.restate("temperature", String(text), state.units)?.value;
       input.value = text === null ? otherwise[key] ?? "" : Number.isFinite(value) ? shown(value) : String(text);
     }
-    if (said && !every) pan.input.placeholder = said.pan_computed.toFixed(0);
-    if (said && !every) shell.input.placeholder = said.shell_computed.toFixed(0);
+    // The answer may still be that of the whole day.
+    const isOfRest = said !== undefined && said.pan_computed !== undefined && planned.launch === asked.launch;
+    pan.input.placeholder = isOfRest ? said.pan_computed.toFixed(0) : "";
+    shell.input.placeholder = isOfRest ? said.shell_computed.toFixed(0) : "";
   }
 
   /** `said` null leaves what was refused. */

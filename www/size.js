@@ -73,13 +73,14 @@ export function createSize({ store, core, attempt, kept }, root) {
   const use = element("button", { type: "button", class: "plain", id: "size-use", on: { click: () => putIn() } });
   const compare = element("button", { type: "button", class: "plain", id: "size-compare", text: "Compare with the day as it was", on: { click: () => keepBefore() } });
   const moves = element("div", { class: "moves", hidden: true }, use, compare);
+  const caution = element("p", { class: "help", id: "size-caution", hidden: true, text: "That is where this aim ends, not what is wise: a long hold cooks the fluid in the converter. Put it in and look at Limits passed, and never hold longer than the makers and the track allow." });
   root.append(
     element("p", { class: "blanks" }, ...labelled("Which", find), ...labelled("does what", aim, true), minutes.element, launch.element, converter.element),
     rest,
     element("p", { class: "blanks" }, air.element),
     element("p", { class: "blanks" }, ...labelled("Draw it against", against)),
     element("div", { class: "moves" }, go, stop, progress),
-    says, moves, out,
+    says, moves, caution, out,
   );
   const view = createSizeAnswer(out);
   let asksOf = null; // the text of the day that is asked of
@@ -184,6 +185,7 @@ export function createSize({ store, core, attempt, kept }, root) {
     else if (found && !running) setText(says, found.answer.sentence);
     const value = found?.answer.text;
     moves.hidden = !value || old || running;
+    caution.hidden = moves.hidden || asked.find !== "hold";
     const isIn = used !== null && textOf(store.state.scenario) === used;
     setText(use, isIn ? `${value} is in the day` : `Use ${value ?? ""}`);
     use.disabled = isIn;
@@ -274,7 +276,9 @@ export function createSize({ store, core, attempt, kept }, root) {
     ask({ find: what, minutes: within, air: of, round }) {
       const unit = store.state.result?.summary.temperature_unit ?? "°F";
       ask({
+        ...FIRST,
         find: what ?? asked.find,
+        against: asked.against,
         ...(what === "hold" ? { aim: "launches_in_window" } : { aim: "back_in" }),
         ...(within ? { minutes: `${within} min` } : {}),
         ...(of ? { air: /[FC]$/.test(of) ? of : `${of} ${unit}` } : {}),

@@ -151,6 +151,15 @@ test("the whole day by finger: launches alike, put in with one tap", async () =>
   await page.locator("#undo").tap();
   await settled(page);
   assert.deepEqual(await pans(page), was);
+  // One rest again.
+  await round(page).selectOption("3");
+  await page.waitForFunction(() => /comes to the line|Nothing that may be used/.test(document.querySelector("#plan-says").textContent));
+  assert.ok((await rows(page, "#plan-steps")).length > 0);
+  // A question that is not understood takes the answer away, so that no other plan is put in for it.
+  await type(page, field(page, "pan"), "185 degrees");
+  await page.waitForFunction(() => document.querySelector("#plan-refused").textContent);
+  assert.equal(await text(page, "#plan-says"), "");
+  assert.ok(await page.locator("#plan-apply").isHidden());
   quiet(log);
   await close();
 });
