@@ -246,6 +246,8 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
   }
 
   store.subscribe((state, changed) => {
+    // A reading and a call are those of the day that they were typed for.
+    if ("baseline" in changed) asked = { ...asked, launch: null, minutes: null, pan: null, shell: null };
     if ("units" in changed || "result" in changed) showInputs();
     if ("result" in changed && (state.scenario !== planned?.scenario || !answer)) later(asked.launch === EVERY ? AGAIN_MS.every : AGAIN_MS.one);
     if ("units" in changed) show(null);

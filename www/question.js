@@ -29,7 +29,10 @@ const FOUND = { "cooler.ua": "cooler", "circulation.flow": "pump", "cooler.fan_a
 
 const NUMBER = "(\\d+(?:[.,]\\d+)?)";
 const WORDS = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
-const plain = (text) => text.toLowerCase().replaceAll("’", "'").replace(new RegExp(`\\b(${WORDS.join("|")})\\b`, "g"), (word) => String(WORDS.indexOf(word))).replace(/\s+/g, " ");
+const plain = (text) => text.toLowerCase().replaceAll("’", "'").replace(new RegExp(`\\b(${WORDS.join("|")})\\b`, "g"), (word) => String(WORDS.indexOf(word))).replace(/\s+/g, " ")
+  .replace(/\ban hour and a half\b/g, "90 min").replace(/\bhalf an hour\b/g, "30 min").replace(/\ban hour\b/g, "60 min")
+  // Of a span the sooner end counts.
+  .replace(/(\d+)\s*(?:-|–|to|or)\s*\d+(?=\s*min)/g, "$1");
 const first = (text, pattern) => text.match(new RegExp(pattern))?.[1]?.replace(",", ".");
 
 export function understand(typed, { rounds, parameters }) {
@@ -48,7 +51,7 @@ export function understand(typed, { rounds, parameters }) {
   const round = Number(first(text, "\\bround (\\d+)\\b"));
   const isRound = rounds.includes(round);
   const degrees = text.match(new RegExp(`${NUMBER}\\s*(?:°|deg(?:rees)?\\.?)?\\s*(f|c)\\b(?!\\w)|${NUMBER}\\s*(?:°|deg(?:rees)?)`));
-  const reading = first(text, `\\b(?:reads?|says|shows|is at)\\s+${NUMBER}(?!\\s*(?:m|ah|gpm|cfm|:))`);
+  const reading = first(text, `\\b(?:pan|gauge|trans|temp)\\w*(?:'s| is| at| reads?| says| shows| temp\\w*)+ ${NUMBER}(?!\\s*(?:m|ah|gpm|cfm|:))`);
   const temperature = !degrees ? reading : `${(degrees[1] ?? degrees[3]).replace(",", ".")}${degrees[2] ? ` °${degrees[2].toUpperCase()}` : ""}`;
   const ofAir = /\bair\b|\bambient\b|\bday\b|\boutside\b/.test(text);
   // Another air is a parameter, whatever else is said.
