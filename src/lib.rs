@@ -49,6 +49,7 @@ pub mod simulate;
 pub mod results;
 
 pub mod band;
+pub mod fit;
 pub mod plan;
 pub mod tornado;
 
