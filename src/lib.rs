@@ -7,6 +7,7 @@
 //!
 //! Modules in reading order, each using only those before it (and `scenario::parameters`, the table).
 
+pub mod csv;
 pub mod curve;
 pub mod decimal;
 pub mod error;
@@ -14,6 +15,7 @@ pub mod root;
 pub mod units;
 
 pub mod air;
+pub mod thermometer;
 pub mod convection;
 pub mod fluid;
 pub mod weather;

@@ -4,12 +4,12 @@
 //! or tab between the columns, a decimal comma with the latter two, with or without a first line that names
 //! columns and their units, `engine_speed (rpm), torque (lbf ft)`.
 
-use csv_core::ReadFieldResult;
 use serde_json::{Number, Value};
 
 use super::json::{ObjectReader, Reader};
 use super::parameters::Setup;
 use crate::converter::{ConverterTable, Table};
+use crate::csv::{records, separator_of};
 use crate::decimal::decimal;
 use crate::engine::TorquePoint;
 use crate::error::{Error, ErrorKind};
@@ -281,12 +281,11 @@ fn rows_of_text(table: &TableInput, reader: &Reader) -> Result<Vec<Row>, Error> 
             "Keep the columns that are needed, and fewer rows.",
         ));
     }
-    let first_line = text.lines().find(|line| !line.trim().is_empty()).unwrap_or_default();
-    let separator = [';', '\t'].into_iter().find(|c| first_line.contains(*c)).unwrap_or(',');
+    let separator = separator_of(text);
     let mut order: Option<(Vec<usize>, Vec<String>)> = None;
     let mut rows = Vec::new();
-    for record in records(text, separator as u8) {
-        let mut cells: Vec<&str> = record.iter().map(|cell| cell.trim()).collect();
+    for record in records(text, separator) {
+        let mut cells: Vec<&str> = record.cells.iter().map(|cell| cell.trim()).collect();
         // Spreadsheets leave empty cells at the end of a line.
         while cells.len() > 1 && cells.last().is_some_and(|cell| cell.is_empty()) {
             cells.pop();
@@ -324,32 +323,6 @@ fn rows_of_text(table: &TableInput, reader: &Reader) -> Result<Vec<Row>, Error> 
         rows.push(row(table, columns, path, values, Some(&cells.join(", ")))?);
     }
     Ok(rows)
-}
-
-/// Rows of comma-separated values, with the quotes of spreadsheets taken off; lines without anything are left out.
-fn records(text: &str, separator: u8) -> Vec<Vec<String>> {
-    let mut reader = csv_core::ReaderBuilder::new().delimiter(separator).build();
-    // No cell is longer than the text.
-    let mut cell = vec![0; text.len() + 1];
-    let (mut rest, mut length) = (text.as_bytes(), 0);
-    let (mut records, mut record) = (Vec::new(), Vec::new());
-    loop {
-        // Called with nothing left, the reader ends the last cell, then the text.
-        let (result, read, written) = reader.read_field(rest, &mut cell[length..]);
-        rest = &rest[read..];
-        length += written;
-        match result {
-            ReadFieldResult::InputEmpty => {}
-            ReadFieldResult::Field { record_end } => {
-                record.push(String::from_utf8_lossy(&cell[..length]).into_owned());
-                length = 0;
-                if record_end {
-                    records.push(std::mem::take(&mut record));
-                }
-            }
-            ReadFieldResult::OutputFull | ReadFieldResult::End => return records,
-        }
-    }
 }
 
 /// A cell as JSON would state it: a number, or a text with the column's unit.
