@@ -9,11 +9,15 @@
 //! low-discrepancy sequence would leave its pairs of high dimensions badly filled. The variance of a mean is at most
 //! `n / (n − 1)` times that of plain random draws (Owen 1997), so a plain standard error is an upper bound.
 //!
-//! Assumes that the parameters are independent and the model right. Leaves out what carries no spread in the
+//! Where the scenario carries a calibration, draws are turned and narrowed to what the fit left in doubt (see
+//! `scenario::calibration`).
+//!
+//! Assumes that the parameters are otherwise independent and the model right. Leaves out what carries no spread in the
 //! table, because a shop knows it: its car, its fill, its timeline.
 
 use crate::results::finish_s;
 use crate::scenario::Scenario;
+use crate::scenario::calibration::Known;
 use crate::scenario::parameters::{PARAMETERS, Parameter, Setup};
 use crate::simulate::simulate_outline;
 use crate::timeline::{NODES, Node};
@@ -33,6 +37,10 @@ pub struct Band {
     scenario: Scenario,
     /// With the value as stated (SI).
     spread: Vec<(&'static Parameter, f64)>,
+    /// Their paths.
+    paths: Vec<String>,
+    /// What a fit to readings knows of them.
+    known: Known,
     /// For every draw, a standard normal number for each spread parameter.
     deviations: Vec<Vec<f64>>,
     times_s: Vec<f64>,
@@ -102,6 +110,12 @@ pub struct LaunchBand {
     pub elapsed_s: Option<(f64, f64)>,
 }
 
+/// What a fit to readings knows about a scenario's set-up; nothing without one.
+pub fn calibrated(scenario: &Scenario) -> Known {
+    let calibration = scenario.calibration.as_ref();
+    calibration.map_or_else(Known::default, |calibration| calibration.holding(&scenario.setup))
+}
+
 /// The parameters that a shop does not know well, with their values in a set-up (SI), without those whose path is in
 /// `known`.
 pub fn spread_parameters(setup: &Setup, known: &[&str]) -> Vec<(&'static Parameter, f64)> {
@@ -133,7 +147,9 @@ impl Band {
             .into_iter()
             .map(|draw| draw.into_iter().map(normal_quantile).collect())
             .collect();
-        Band { scenario, spread, deviations, times_s, kept: Vec::new(), done: 0 }
+        let paths: Vec<String> = spread.iter().map(|(parameter, _)| parameter.path()).collect();
+        let known = calibrated(&scenario).of(&paths);
+        Band { scenario, spread, paths, known, deviations, times_s, kept: Vec::new(), done: 0 }
     }
 
     /// Simulates up to `count` further draws and gives how many are done of all. A draw that cannot be simulated is
@@ -150,10 +166,10 @@ impl Band {
     /// Simulates one draw, from 0; `None` when it cannot be simulated, or is none of this band.
     pub fn drawn(&self, number: usize) -> Option<Draw> {
         let mut scenario = self.scenario.clone();
-        for ((parameter, stated_si), deviations) in
-            self.spread.iter().zip(self.deviations.get(number)?)
-        {
-            let moved_si = parameter.moved_si(*stated_si, *deviations);
+        let mut deviations = self.deviations.get(number)?.clone();
+        self.known.correlate(&self.paths, &mut deviations);
+        for ((parameter, stated_si), deviations) in self.spread.iter().zip(deviations) {
+            let moved_si = parameter.moved_si(*stated_si, deviations);
             parameter.set_si(&mut scenario.setup, moved_si);
         }
         let mut transmission = Transmission::new(&scenario.setup).ok()?;

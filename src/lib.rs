@@ -15,9 +15,9 @@ pub mod root;
 pub mod units;
 
 pub mod air;
-pub mod thermometer;
 pub mod convection;
 pub mod fluid;
+pub mod thermometer;
 pub mod weather;
 
 pub mod converter;
@@ -51,6 +51,8 @@ pub mod simulate;
 pub mod results;
 
 pub mod band;
+pub mod readings;
+
 pub mod fit;
 pub mod plan;
 pub mod tornado;

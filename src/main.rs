@@ -10,7 +10,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
-use command::{band, check, compare, io, pages, plan, simulate, size, sweep};
+use command::{band, check, compare, fit, io, pages, plan, simulate, size, sweep};
 use stallheat::scenario::schema;
 
 #[derive(Debug, Parser)]
@@ -34,6 +34,8 @@ enum Command {
     Size(size::SizeArgs),
     /// Say how far the numbers of a day can be trusted, and what they hang on
     Band(band::BandArgs),
+    /// Fit a set-up to readings from the bench or the car
+    Fit(fit::FitArgs),
     /// Check a scenario file without computing
     Check {
         /// Scenario file, or - for standard input
@@ -58,6 +60,7 @@ fn main() -> ExitCode {
         Command::Plan(args) => plan::run(&args),
         Command::Size(args) => size::run(&args),
         Command::Band(args) => band::run(&args),
+        Command::Fit(args) => fit::run(&args),
         Command::Check { file } => check::run(&file),
         Command::Schema => io::print(&format!("{:#}\n", schema::schema())),
         Command::Serve(args) => pages::serve(args),

@@ -2,7 +2,7 @@
 
 use crate::pass::PassResult;
 use crate::timeline::{NODES, Node};
-use crate::trace::{EventRecord, Sample, Trace, temperature_between_k};
+use crate::trace::{EventRecord, Sample, SwitchRecord, Trace, temperature_between_k};
 
 /// One sample of an outline.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -34,6 +34,7 @@ pub struct OutlineLaunch {
 pub struct Outline {
     pub samples: Vec<OutlineSample>,
     pub events: Vec<EventRecord>,
+    pub switches: Vec<SwitchRecord>,
     pub launches: Vec<OutlineLaunch>,
     /// Right-hand sides evaluated.
     pub evaluations: u64,
@@ -73,6 +74,7 @@ impl From<Trace> for Outline {
             samples: trace.samples.iter().map(bare).collect(),
             launches: launches.collect(),
             events: trace.events,
+            switches: trace.switches,
             evaluations: trace.evaluations,
         }
     }

@@ -42,8 +42,8 @@ impl Look {
     /// What the instrument shows (K) of a surface that has `true_k`.
     pub fn shown_k(&self, true_k: f64) -> f64 {
         let mirrored = self.setting - self.emissivity;
-        let seen = self.emissivity * band_w_per_m2(true_k)
-            + mirrored * band_w_per_m2(self.surroundings_k);
+        let seen =
+            self.emissivity * band_w_per_m2(true_k) + mirrored * band_w_per_m2(self.surroundings_k);
         temperature_k(seen / self.setting)
     }
 
@@ -51,8 +51,8 @@ impl Look {
     /// less is seen than the surroundings alone would send.
     pub fn true_k(&self, shown_k: f64) -> f64 {
         let mirrored = self.setting - self.emissivity;
-        let own = self.setting * band_w_per_m2(shown_k)
-            - mirrored * band_w_per_m2(self.surroundings_k);
+        let own =
+            self.setting * band_w_per_m2(shown_k) - mirrored * band_w_per_m2(self.surroundings_k);
         temperature_k(own / self.emissivity)
     }
 }
@@ -106,7 +106,10 @@ mod tests {
             (20_000.0, 0.985602),
         ] {
             let found = black_body_share(micrometre_kelvin * 1e-6 / 300.0, 300.0);
-            assert!((found - share).abs() < 1e-4, "{micrometre_kelvin}: {found} instead of {share}");
+            assert!(
+                (found - share).abs() < 1e-4,
+                "{micrometre_kelvin}: {found} instead of {share}"
+            );
         }
     }
 

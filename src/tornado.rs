@@ -6,12 +6,16 @@
 //! 1.96·|cᵢ|·u(xᵢ), with cᵢ the sensitivity coefficient of JCGM 100:2008, 5.1.3, and the root of the sum of the squared
 //! half bars is half the band of `band` (its 5.1.2; from memory).
 //!
+//! After a fit to readings a parameter's deviation is what the fit left of it; doubts that hang together there make the
+//! band narrower than the bars.
+//!
 //! Leaves out what parameters do together: a day that answers out of proportion has a band that its bars do not add
 //! up to.
 
-use crate::band::spread_parameters;
+use crate::band::{calibrated, spread_parameters};
 use crate::results::finish_s;
 use crate::scenario::Scenario;
+use crate::scenario::calibration::Known;
 use crate::scenario::parameters::Parameter;
 use crate::simulate::simulate;
 use crate::timeline::Node;
@@ -100,6 +104,8 @@ pub struct Tornado {
     scenario: Scenario,
     /// With the value as stated (SI).
     spread: Vec<(&'static Parameter, f64)>,
+    /// What a fit to readings knows of them.
+    known: Known,
     kept: Vec<Option<Measured>>,
 }
 
@@ -135,7 +141,8 @@ impl Tornado {
     /// Prepares the days; parameters whose path is in `known` are left out.
     pub fn new(scenario: Scenario, known: &[&str]) -> Tornado {
         let spread = spread_parameters(&scenario.setup, known);
-        Tornado { scenario, spread, kept: Vec::new() }
+        let known = calibrated(&scenario);
+        Tornado { scenario, spread, known, kept: Vec::new() }
     }
 
     /// Days to simulate.
@@ -173,7 +180,8 @@ impl Tornado {
     }
 
     fn end_si(&self, parameter: &Parameter, stated_si: f64, high: bool) -> f64 {
-        parameter.moved_si(stated_si, if high { DEVIATIONS } else { -DEVIATIONS })
+        let deviations = DEVIATIONS * self.known.deviation(&parameter.path());
+        parameter.moved_si(stated_si, if high { deviations } else { -deviations })
     }
 
     /// The bars of a measure, the longest first; without those of days that are not done or could not be simulated,

@@ -4,7 +4,7 @@
 //! Digits are those of NIST's own measure, the log relative error `−log₁₀(|x − c| / |c|)`, at most eleven, which is all
 //! that is certified.
 
-use stallheat::fit::least_squares::{EXACT_STEP, Problem, minimise};
+use stallheat::fit::least_squares::{EXACT_STEP, Problem, STRIDES, minimise};
 
 struct Set {
     name: &'static str,
@@ -96,6 +96,8 @@ fn certified_values_are_reached_from_both_starts() {
             bounds: vec![(f64::NEG_INFINITY, f64::INFINITY); rows.len()],
             step: EXACT_STEP,
             patience: 1_000,
+            strides: &STRIDES,
+            tolerance: None,
         };
         for start in [0, 1] {
             let from: Vec<f64> = rows.iter().map(|row| row[start]).collect();
@@ -146,6 +148,8 @@ fn a_parameter_is_held_at_its_limit() {
             bounds: vec![(-5.0, 5.0), (-5.0, limit)],
             step: EXACT_STEP,
             patience: 100,
+            strides: &STRIDES,
+            tolerance: None,
         };
         let found = minimise(&problem, &[0.0, start]).unwrap();
         assert!(

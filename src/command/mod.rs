@@ -3,6 +3,7 @@
 pub mod band;
 pub mod check;
 pub mod compare;
+pub mod fit;
 pub mod io;
 pub mod pages;
 pub mod parallel;

@@ -8,8 +8,8 @@
 //! The covariance is `(JᵀJ)⁻¹` at the minimum: the true one where residuals are linear over its width and each has a
 //! standard deviation of one; otherwise it is to be multiplied by the variance of a residual.
 //!
-//! The search is begun three times, with a long, a middling and a short first stride ([`STRIDES`]), and the least of the
-//! three minima is taken: a long one may leap over the valley below the start, a short one may stop at a ledge.
+//! The search is begun with several first strides ([`STRIDES`]: a long, a middling and a short one), and the least of the
+//! minima is taken: a long one may leap over the valley below the start, a short one may stop at a ledge.
 //! Where residuals cannot be computed they count as very large, so that such a step is taken back.
 //!
 //! Leaves out: any other search for other minima than the one below the start.
@@ -48,6 +48,10 @@ pub struct Problem<'a> {
     pub step: Step,
     /// Evaluations after which it gives up, for each parameter.
     pub patience: usize,
+    /// First strides to try: [`STRIDES`], or one of them.
+    pub strides: &'a [f64],
+    /// Relative change of sum, parameters and slope at which it has settled; `None`: what doubles resolve.
+    pub tolerance: Option<f64>,
 }
 
 /// Where a fit ended.
@@ -77,7 +81,8 @@ impl Minimum {
 /// The minimum below a start; `None` where residuals cannot be computed at the start or beside the minimum.
 pub fn minimise(problem: &Problem, start: &[f64]) -> Option<Minimum> {
     let evaluations = Cell::new(0);
-    let found = STRIDES.iter().filter_map(|stride| strode(problem, start, *stride, &evaluations));
+    let found =
+        problem.strides.iter().filter_map(|stride| strode(problem, start, *stride, &evaluations));
     let least = found.min_by(|a, b| a.sum_of_squares().total_cmp(&b.sum_of_squares()))?;
     Some(Minimum { evaluations: evaluations.get(), ..least })
 }
@@ -97,7 +102,11 @@ fn strode(
         let mut settled = true;
         if !free.is_empty() {
             let search = Search::new(problem, evaluations, x.clone(), &free)?;
-            let (search, report) = LevenbergMarquardt::new()
+            let mut method = LevenbergMarquardt::new();
+            if let Some(tolerance) = problem.tolerance {
+                method = method.with_tol(tolerance);
+            }
+            let (search, report) = method
                 .with_patience(problem.patience.max(1))
                 .with_stepbound(stride)
                 .minimize(search);
@@ -156,8 +165,13 @@ impl Problem<'_> {
         (self.residuals)(x).filter(|residuals| residuals.iter().all(|r| r.is_finite()))
     }
 
-    /// By central differences; to one side at a limit, or where residuals cannot be computed on the other.
-    fn jacobian(&self, evaluations: &Cell<usize>, x: &[f64], of: &[usize]) -> Option<DMatrix<f64>> {
+    /// Residuals by the parameters `of`, by central differences; to one side at a limit, or where residuals cannot be computed on the other.
+    pub fn jacobian(
+        &self,
+        evaluations: &Cell<usize>,
+        x: &[f64],
+        of: &[usize],
+    ) -> Option<DMatrix<f64>> {
         let mut columns = Vec::new();
         let here = Cell::new(None);
         for i in of {

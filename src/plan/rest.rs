@@ -148,6 +148,7 @@ impl<'a> Situation<'a> {
                 setup: scenario.setup.clone(),
                 initial_temperature_k: [0.0; NODES],
                 blocks: Vec::new(),
+                calibration: None,
             },
             transmission,
             now_k: computed_k,

@@ -426,13 +426,14 @@ impl<'a> ObjectReader<'a> {
         Ok(())
     }
 
-    fn child(&self, key: &str) -> String {
+    /// The path of a key, there or not.
+    pub fn child(&self, key: &str) -> String {
         if self.path == "scenario" { key.to_string() } else { format!("{}.{key}", self.path) }
     }
 }
 
 /// The known word closest to what was written.
-fn nearest_word<'k>(written: &str, known: &[&'k str]) -> &'k str {
+pub fn nearest_word<'k>(written: &str, known: &[&'k str]) -> &'k str {
     let written: String = written.chars().take(60).collect();
     known
         .iter()

@@ -6,11 +6,12 @@
 //! again.
 //!
 //! Parts: `parameters` (the one table), `json` (strict reading with paths), `setup` and `day` (the two
-//! halves of a file), `schema` (JSON Schema made from the tables).
+//! halves of a file), `calibration` (what a fit knows), `schema` (JSON Schema made from the tables).
 
 pub mod alternatives;
+pub mod calibration;
 mod day;
-mod json;
+pub(crate) mod json;
 pub mod parameters;
 pub mod schema;
 mod setup;
@@ -19,6 +20,7 @@ pub mod tables;
 use crate::drive::Drive;
 use crate::error::{Error, ErrorKind};
 use crate::timeline::{Block, NODES};
+use calibration::Calibration;
 use json::Reader;
 use parameters::Setup;
 use serde_json::{Map, Value};
@@ -43,6 +45,8 @@ pub struct Scenario {
     /// Temperature of every node at time zero (K), in the order of `timeline::Node`.
     pub initial_temperature_k: [f64; NODES],
     pub blocks: Vec<Block>,
+    /// How well a fit knows the parameters that it moved.
+    pub calibration: Option<Calibration>,
 }
 
 /// Reads a scenario. The first mistake found is returned.
@@ -77,7 +81,15 @@ pub fn read_json(text: &str) -> Result<Value, Error> {
 /// Reads a scenario that is JSON already.
 pub fn parse_json(root: &Value) -> Result<Scenario, Error> {
     let root = Reader::new("scenario", root).object()?;
-    root.only(&["format", "name", "note", "setup", "initial_temperatures", "timeline"])?;
+    root.only(&[
+        "format",
+        "name",
+        "note",
+        "setup",
+        "calibration",
+        "initial_temperatures",
+        "timeline",
+    ])?;
 
     let format = root.required("format", "\"format\": 1")?;
     if format.value().as_i64() != Some(FORMAT) {
@@ -99,7 +111,8 @@ pub fn parse_json(root: &Value) -> Result<Scenario, Error> {
         setup::read_initial_temperatures(root.optional("initial_temperatures"), &setup)?;
     let timeline = root.required("timeline", "\"timeline\": [ … ]")?;
     let blocks = day::read(timeline, &setup)?;
-    Ok(Scenario { name, note, setup, initial_temperature_k, blocks })
+    let calibration = root.optional("calibration").map(calibration::read).transpose()?;
+    Ok(Scenario { name, note, setup, initial_temperature_k, blocks, calibration })
 }
 
 /// Puts a table into the set-up, in place of what it replaces. A file of another shape is left for the reader to

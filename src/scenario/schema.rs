@@ -50,6 +50,24 @@ pub fn schema() -> Value {
             },
         })
     };
+    let calibrated = PARAMETERS.iter().filter(|parameter| parameter.spread.is_some());
+    let calibrated: Map<String, Value> =
+        calibrated.map(|parameter| (parameter.path(), quantity(parameter.dimension))).collect();
+    let calibration = json!({
+        "type": "object",
+        "description": "What a fit to readings knows: values that it gave, and directions that it knows, in units of the spreads of docs/parameters.md.",
+        "properties": {
+            "note": { "type": "string", "maxLength": 200 },
+            "parameters": {
+                "type": "object",
+                "properties": calibrated,
+                "additionalProperties": false,
+            },
+            "known": { "type": "array", "items": { "type": "string", "maxLength": 2000 } },
+        },
+        "required": ["parameters", "known"],
+        "additionalProperties": false,
+    });
     json!({
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "stallheat scenario",
@@ -66,6 +84,7 @@ pub fn schema() -> Value {
                 "properties": initial,
                 "additionalProperties": false,
             },
+            "calibration": calibration,
             "timeline": {
                 "type": "array",
                 "minItems": 1,
