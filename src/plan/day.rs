@@ -14,7 +14,7 @@ use super::written::Written;
 use super::{Aim, Equipment};
 use crate::error::{Error, ErrorKind};
 use crate::scenario::Scenario;
-use crate::timeline::Node;
+use crate::timeline::{Event, Node};
 use crate::trace::Trace;
 use crate::transmission::Transmission;
 
@@ -37,6 +37,10 @@ pub struct DayPlan {
     pub planned_k: Vec<f64>,
     /// Charge that pump and fan take in the rests, planned (A·s).
     pub used_a_s: f64,
+    /// What is wanted at the launches.
+    pub aim: Aim,
+    /// What the day uses in these rests as it stands, and the plan may not: "pump", "fan".
+    pub forbidden: Vec<&'static str>,
 }
 
 impl DayPlan {
@@ -65,7 +69,10 @@ pub fn spread_k(launches_k: &[f64]) -> f64 {
 pub struct DaySearch<'a> {
     situations: Vec<(Rest, Situation<'a>)>,
     equipment: Equipment,
+    /// With the margin kept, and as asked.
     aim: Aim,
+    asked: Aim,
+    forbidden: Vec<&'static str>,
     before_k: Vec<f64>,
     /// Targets yet to be tried (K), the next one last.
     waiting_k: Vec<f64>,
@@ -103,7 +110,7 @@ impl<'a> DaySearch<'a> {
         equipment: Equipment,
     ) -> Result<DaySearch<'a>, Error> {
         // Targets keep the margin of a single rest: rounded times must not leave the window.
-        let aim = aim.with_margin();
+        let (asked, aim) = (aim, aim.with_margin());
         let transmission = Rc::new(RefCell::new(Transmission::new(&scenario.setup)?));
         let situations: Vec<(Rest, Situation)> = rests(scenario, trace)
             .into_iter()
@@ -126,10 +133,14 @@ impl<'a> DaySearch<'a> {
             (0..GRID).map(|place| aim.low_k + step_k * place as f64).collect();
         // Where it is as it is, the others may do best to be like it.
         waiting_k.push(first_k.clamp(aim.low_k, aim.high_k));
+        let planned = situations.iter().map(|(rest, _)| rest.place);
+        let forbidden = forbidden(scenario, planned, &equipment);
         Ok(DaySearch {
             situations,
             equipment,
             aim,
+            asked,
+            forbidden,
             before_k,
             waiting_k,
             halvings: HALVINGS,
@@ -180,6 +191,8 @@ impl<'a> DaySearch<'a> {
             before_k: self.before_k,
             planned_k,
             used_a_s,
+            aim: self.asked,
+            forbidden: self.forbidden,
         })
     }
 
@@ -209,6 +222,25 @@ impl<'a> DaySearch<'a> {
         }
         Ok((plans, launches_k))
     }
+}
+
+/// What a day uses in its rests that is not among the equipment.
+fn forbidden(
+    scenario: &Scenario,
+    places: impl Iterator<Item = (usize, Option<usize>)>,
+    equipment: &Equipment,
+) -> Vec<&'static str> {
+    let stated: Vec<&Event> = places
+        .filter_map(|(block, event)| scenario.blocks.get(block)?.events.get(event?))
+        .collect();
+    let mut forbidden = Vec::new();
+    if equipment.routes.is_empty() && stated.iter().any(|event| !event.circulation.is_empty()) {
+        forbidden.push("pump");
+    }
+    if !equipment.fan && stated.iter().any(|event| !event.fan.is_empty()) {
+        forbidden.push("fan");
+    }
+    forbidden
 }
 
 fn no_rest() -> Error {

@@ -402,6 +402,49 @@ fn switchings(schedule: &Schedule, free_s: f64) -> Vec<(f64, String)> {
     all
 }
 
+/// Which launches miss the window, and by how much.
+fn misses(trace: &Trace, plan: &DayPlan, system: System) -> Option<String> {
+    let launches = trace.launches.iter().zip(&plan.planned_k);
+    let missed: Vec<String> = launches
+        .filter(|(_, pan_k)| {
+            temperature_difference_in(system, plan.aim.off_k(**pan_k)).abs() >= 0.5
+        })
+        .map(|(launch, pan_k)| {
+            let off_k = plan.aim.off_k(*pan_k);
+            let which = launch
+                .round
+                .map_or("a pass outside the rounds".to_string(), |round| format!("round {round}"));
+            let side = if off_k > 0.0 { "too hot" } else { "too cold" };
+            format!("{which} by {} {side}", temperature_difference_text(system, off_k.abs()))
+        })
+        .collect();
+    if missed.is_empty() {
+        return None;
+    }
+    let (count, of) = (missed.len(), plan.planned_k.len());
+    Some(format!(
+        "{count} of {of} launches still miss the window of {} to {}: {}.",
+        temperature_text(system, plan.aim.low_k),
+        temperature_text(system, plan.aim.high_k),
+        missed.join(", ")
+    ))
+}
+
+/// Why a plan spreads the launches more than the day as it stands, where it does.
+fn wider(plan: &DayPlan, by_k: f64) -> Option<String> {
+    if by_k < 0.5 {
+        return None;
+    }
+    Some(match plan.forbidden.as_slice() {
+        [] => "That is farther apart than the day as it stands, because the worst launch comes nearer to the window."
+            .to_string(),
+        used => format!(
+            "That is farther apart than the day as it stands, which uses the {} that you left out.",
+            used.join(" and the ")
+        ),
+    })
+}
+
 /// The plan of a day in words.
 pub fn day_summary(trace: &Trace, plan: &DayPlan, system: System) -> DayPlanSummary {
     let temperature = |kelvin: f64| temperature_in(system, kelvin);
@@ -432,12 +475,18 @@ pub fn day_summary(trace: &Trace, plan: &DayPlan, system: System) -> DayPlanSumm
             launches_k.iter().map(|kelvin| temperature(*kelvin).round()).collect();
         format!("{:.0}\u{a0}{}", spread_k(&shown), temperature_symbol(system))
     };
-    let says = format!(
+    let mut says = format!(
         "Launches {} apart instead of {}, aiming at {} in the pan, for {ah:.1} Ah over the day.",
         spread(&plan.planned_k),
         spread(&plan.before_k),
         temperature_text(system, plan.target_k),
     );
+    for more in
+        [misses(trace, plan, system), wider(plan, planned_k - before_k)].into_iter().flatten()
+    {
+        says.push(' ');
+        says += &more;
+    }
     let schedules: Vec<Schedule> = plan.rests.iter().map(|(_, plan)| plan.best.schedule).collect();
     DayPlanSummary {
         temperature_unit: temperature_symbol(system),

@@ -20,9 +20,10 @@ use crate::pass::{PASS_BOOKS, PassResult};
 use crate::scenario::Scenario;
 use crate::solver::{Failure, Solution, Tolerance, integrate_until, stopping_crossing};
 use crate::steady;
-use crate::timeline::{Condition, Event, EventEnd, EventKind, Loads, NODES, Node};
+use crate::timeline::{Block, Condition, Event, EventEnd, EventKind, Loads, NODES, Node};
 use crate::trace::{EndedBy, EventRecord, Hydraulics, Launch, Ledger, Sample, Trace};
 use crate::transmission::{Mode, PATHS, Path, Transmission};
+use crate::units::clock_seconds_text;
 use switches::{Pending, charging_current_a, give_way};
 
 /// Default error control: local error per step of 3e-4 K plus 3e-5 of the rise. Over a twelve-hour day this
@@ -138,6 +139,7 @@ fn run_day<const B: usize, const W: usize>(
             day.run_event(transmission, &place, block_end_s)?;
         }
         if let Some(end_s) = block_end_s {
+            check_turnaround(block, day.time_s - block_start_s)?;
             day.park_until(transmission, block.round, end_s)?;
         }
     }
@@ -156,6 +158,24 @@ fn run_day<const B: usize, const W: usize>(
     }
     trace.launches = launches(scenario, transmission, &trace);
     Ok(trace)
+}
+
+/// Refuses a round whose events took longer than its turnaround: a computed pass was slower than there was time for.
+fn check_turnaround(block: &Block, took_s: f64) -> Result<(), Error> {
+    match block.turnaround_s {
+        Some(turnaround_s) if took_s > turnaround_s + 1e-3 => Err(Error::new(
+            ErrorKind::Contradiction,
+            "timeline",
+            clock_seconds_text(turnaround_s),
+            format!(
+                "the events of round {} take {}, with the pass as computed",
+                block.round.unwrap_or(0),
+                clock_seconds_text(took_s + 0.999)
+            ),
+            "Give the round more time, or shorten its events.",
+        )),
+        _ => Ok(()),
+    }
 }
 
 const EMPTY_SAMPLE: Sample = Sample {
