@@ -27,20 +27,23 @@ const PART = "(?:cooler|fan|pump|pan)";
 const PARTS = [
   ["heat", 3, /\bwhere (?:does|do|did|is) .*\bheat\b|\bwhy (?:is|was|does|did|so|am|are) .*\b(?:hot|heat|warm)\w*|\bwhy so hot\b|\bwhat (?:makes|made|heats) .*\b(?:heat|hot|it)\b/g],
   ["limits", 3, /\bhow hot is too hot\b|\btoo hot\?|\bfluid (?:is )?(?:finished|done|burnt|gone|worn)\b|\b(?:is|are) .*\bfluid\b.*\b(?:finished|done|burnt|ok|good|shot|bad)\b|\blimits?\b|\bseals?\b|\bchange (?:my |the |our )?(?:trans\w* )?(?:fluid|oil)\b|\bhurt(?:ing)? (?:it|anything|the)\b/g],
+  ["limits", 4, /\bis \d+\D*\b(?:too hot|ok|okay|safe|bad|fine|good)\b/g],
+  ["limits", 2, /\boverheat\w*\b|\bhow hot (?:will|does|did|can|is|do)\b/g],
   ["launches", 2, /\bpick(?:ed)? up\b|\bslow(?:ed|er)? down(?: in round)?\b|\bquicker\b|\bslower\b|\bwhy did the car\b|\bfell off\b/g],
   ["lag", 2, /\bgauge\b.*\b(?:wrong|lag\w*|off|broken|right|slow)\b|\b(?:wrong|broken|slow) gauge\b|\btrust .*\bgauge\b/g],
   ["size", 4, /\bhow long (?:can|may|could|should|do) (?:i|we|you) (?:hold|stay|sit|stand|be)\b|\bhow long on (?:the|a) (?:2|two|trans|brake|foot|limiter)|\blongest hold\b|\bhow long to hold\b/g],
-  ["size", 3, new RegExp(`\\b(?:which|what|how) (?:size |big |large |much |many )?(?:of )?(?:a |an |is my |does my )?${PART}\\b(?! (?:help|matter))|\\bbig enough\\b|\\blarge enough\\b|\\benough (?:${PART}|flow)\\b|\\b${PART} (?:is |be )?(?:too small|enough|size)\\b|\\bsize of (?:the |my |a )?${PART}`, "g")],
+  ["size", 3, new RegExp(`\\b(?:which|what|how) (?:size |big |large |much |many )?(?:of )?(?:a |an |is my |does my )?${PART}\\b(?! (?:help|matter))|\\bbig enough\\b|\\blarge enough\\b|\\benough (?:${PART}|flow)\\b|\\b${PART} (?:is |be )?(?:too small|enough|size)\\b|\\bsize of (?:the |my |a )?${PART}|\\bhow (?:many quarts|much fluid)\\b`, "g")],
   ["size", 2, new RegExp(`\\b(?:need|want|buy|get|fit)(?: to (?:buy|get|fit))?(?: a| another)? (?:bigger|larger|smaller|new) ${PART}\\b`, "g")],
   ["size", 1, /\b(?:need|buy|fit|size)\b|\bgpm\b|\bcfm\b|\bbigger (?:cooler|fan|pump|pan)\b|\bkeeps?\b/g],
   ["compare", 4, /\b(?:do|did|would|could) (?:i|we) (?:really |even |still )?(?:need|use|want) (?:the |a |my |our )?(?:pump|fan|idle)\b/g],
   ["plan", 3, /\bdifference between\b.*\b(?:pan loop|cooler first|through the converter)\b|\b(?:pan loop|cooler first|through the converter)\b.*\b(?:or|vs|versus|better than)\b.*\b(?:pan loop|cooler first|through)\b/g],
-  ["plan", 1, /\bcall(?:ed|s|ing)?\b|\bhow long must\b|\bmust it run\b|\bhow long (?:to|should|do|does|will) .*\b(?:run|cool|pump|fan|take|warm)\b|\bbetween rounds\b|\bin time\b|\bbattery\b|\blanes?\b|\bplan\b|\bready\b|\balike\b|\bsame temperature\b|\brepeat\w*\b|\bconsistent\w*\b|\bevery (?:run|round|pass|launch) the same\b|\bthe same every\b|\bcool(?:ing)? (?:it |her |the car )?(?:down|off)\b|\bwarm (?:it )?up\b|\btoo (?:hot|cold)\b|\bleave at\b|\b(?:get|back|down|up) to \d|\bback in(?:to)? the window\b|\bwhat (?:do|should) (?:we|i) do\b|\bdo now\b|\bturnaround\b/g],
+  ["plan", 1, /\bcall(?:ed|s|ing)?\b|\bhow long must\b|\bmust it run\b|\bhow long (?:to|should|do|does|will) .*\b(?:run|cool|pump|fan|take|warm)\b|\bbetween rounds\b|\bin time\b|\bbattery\b|\blanes?\b|\bplan\b|\bready\b|\balike\b|\bsame temp(?:erature)?s?\b|\bspread\b|\bhow long (?:until|till)\b|\brepeat\w*\b|\bconsistent\w*\b|\bevery (?:run|round|pass|launch) the same\b|\bthe same every\b|\bcool(?:ing)? (?:it |her |the car )?(?:down|off)\b|\bwarm (?:it )?up\b|\btoo (?:hot|cold)\b|\bleave at\b|\b(?:get|back|down|up) to \d|\bback in(?:to)? the window\b|\bwhat (?:do|should) (?:we|i) do\b|\bdo now\b|\bturnaround\b/g],
   ["compare", 2, /\bshould (?:i|we) (?:run|use|idle|shut|leave|just|turn|keep|let)\b|\bengine off\b|\b(?:kill|shut|shutting|turn) (?:it |the engine |the motor |her )?(?:off|down)\b/g],
-  ["compare", 1, /\bwhat if\b|\binstead\b|\bbetter\b|\bcompare\b|\bjust let it\b|\bleave it\b|\bpump (?:on|off|only)\b|\bfan (?:on|off|only)\b|\bno (?:pump|fan)\b|\bidle\b|\bidling\b|\bcirculat\w*\b/g],
+  ["compare", 2, /\b(?:fan|pump|idle) (?:or|vs|versus) (?:no |the )?(?:fan|pump|idle)\b|\bwhat happens (?:if|when)\b/g],
+  ["compare", 1, /\b(?:run|use) (?:the |a )?(?:pump|fan)\b|\bwhat if\b|\binstead\b|\bbetter\b|\bcompare\b|\bjust let it\b|\bleave it\b|\bpump (?:on|off|only)\b|\bfan (?:on|off|only)\b|\bno (?:pump|fan)\b|\bidle\b|\bidling\b|\bcirculat\w*\b/g],
   ["band", 3, /\bhow (?:sure|accurate|good|right|certain) (?:are|is|am)\b|\bmatters? (?:the )?most\b|\bmost important\b/g],
   ["band", 1, /\bsure\b|\btrust\b|\baccura\w*|\bconfiden\w*|\bright\b|\bwrong\b|\bbelieve\b|\bplus or minus\b|\bdepend\w*\b|\bcertain\b|\berror\b/g],
-  ["family", 2, /\bair is\b|\bthe air\b|\bmore fluid\b|\b(?:deep|deeper) pan\b|\bhow much (?:does|do|would|will)\b|\bmatter\b|\d stall\b|\bstall \d|\bif (?:the )?air\b|\bhotter day\b|\bcolder day\b/g],
+  ["family", 2, /\bair is\b|\bthe air\b|\bmore fluid\b|\b(?:deep|deeper) pan\b|\bhow much (?:does|do|would|will)\b|\bmatter\b|\d stall\b|\bstall \d|\b(?:what|which|how much) stall\b|\b(?<!a |an )\d+ ?(?:gpm|cfm|qts?|quarts?)\b|\bif (?:the )?air\b|\bhotter day\b|\bcolder day\b/g],
   ["family", 1, /\bdifference\b|\bhelps?\b|\beffect\b|\bchanges?\b|\b(?:looser|tighter|higher|lower|more) (?:converter|stall)\b/g],
   ["guess", 2, /\bguess\b|\bpredict\b/g],
 ];
@@ -51,6 +54,7 @@ const CALLED = [
   ["cooler.fan_air_flow", /\bfan\b|\bcfm\b/], ["converter.k_factor", /\bstall\b|\bk.?factor\b|\bloose\w*|\btight\w*/],
   ["converter.shell_mass", /\bshell\b/], ["air.temperature", /\bair\b|\bweather\b|\b(?:hot|cool|hotter|colder|cooler) day\b|\bambient\b/],
 ];
+const MEASURED = [[/^gpm$/, "circulation.flow", "gpm"], [/^cfm$/, "cooler.fan_air_flow", "cfm"], [/^(?:qts?|quarts?)$/, "transmission.pan_volume", "qt"]];
 const FOUND = { "cooler.ua": "cooler", "circulation.flow": "pump", "cooler.fan_air_flow": "fan", "transmission.pan_volume": "fluid" };
 const NAMES = { "cooler.ua": "cooler size", "circulation.flow": "pump flow", "cooler.fan_air_flow": "air of the fan", "transmission.pan_volume": "fluid in the pan", "converter.k_factor": "stall, by the K-factor", "air.temperature": "air temperature", "converter.shell_mass": "steel of the converter" };
 // Of one temperature that is wanted a window is made, as wide as this either side.
@@ -83,8 +87,9 @@ export function understand(typed, { rounds, parameters, minute_of_day: minuteOfD
     for (const one of of) used.add(one);
   };
 
-  const round = numbers.find((one) => one.kind === "round" && one.upto === null && rounds.includes(one.round));
-  const times = numbers.filter((one) => one.kind === "time");
+  const round = numbers.find((one) => one.kind === "round" && one.upto === null && rounds.includes(one.of === "before" ? one.round - 1 : one.round));
+  const afterRound = round && (round.of === "before" ? round.round - 1 : round.round);
+  const times = numbers.filter((one) => one.kind === "time" && one.of !== "another");
   const time = times.find(({ of }) => of === "call") ?? times[0];
   const clocks = numbers.filter((one) => one.kind === "clock");
   const call = clocks.find(({ of }) => of === "call");
@@ -101,7 +106,7 @@ export function understand(typed, { rounds, parameters, minute_of_day: minuteOfD
   if (wanted) add("plan", 1);
   if (isAny && (time || call) && scores.get("plan") > 0) add("plan", 1);
   if (ofNode("air") && !time && !call) add("family", scores.get("size") > 0 ? 0 : 3);
-  if (ofNode("pan") || ofNode("shell")) add("plan", 1);
+  if (ofNode("pan") || ofNode("shell")) add("plan", time || call ? 3 : 1);
   let [part, score] = [...scores].reduce((best, one) => (one[1] > best[1] ? one : best));
   if (score === 0) {
     if (time || call || round || temperatures.length > 0) part = "plan";
@@ -116,8 +121,8 @@ export function understand(typed, { rounds, parameters, minute_of_day: minuteOfD
   const without = (what) => new RegExp(`\\b(?:no|without(?: a| the)?|fan is broken|broken) ${what}\\b`).test(text);
 
   if (part === "plan") {
-    if (round) take("round", round.round, `after round ${round.round}`, round);
-    else if (/\bevery (?:round|run|pass|launch)\b|\ball rounds\b|\bwhole day\b|\ball day\b|\balike\b|\bconsistent\w*|\bsame temperature\b|\brepeat\w*|\bthe same\b/.test(text)) take("round", "every", "every round");
+    if (round) take("round", afterRound, `after round ${afterRound}`, round);
+    else if (/\bevery (?:round|run|pass|launch)\b|\ball rounds\b|\bwhole day\b|\ball day\b|\balike\b|\bconsistent\w*|\bsame temp(?:erature)?s?\b|\bspread\b|\brepeat\w*|\bthe same\b/.test(text)) take("round", "every", "every round");
     if (asks.round !== "every") {
       minutes("called");
       const pan = ofNode("pan") ?? ofNode("");
@@ -147,14 +152,17 @@ export function understand(typed, { rounds, parameters, minute_of_day: minuteOfD
     else if (most) take("launch", withUnit(most, most.degrees), `pan at most ${withUnit(most, most.degrees)} at the launch`, most);
     const air = ofNode("air") ?? ofNode("");
     if (air) take("air", withUnit(air, air.degrees), `in air of ${withUnit(air, air.degrees)}`, air);
-    if (round) take("round", round.round, `after round ${round.round}`, round);
+    if (round) take("round", afterRound, `after round ${afterRound}`, round);
   } else if (part === "compare") {
-    if (round) take("round", round.round, `after round ${round.round}`, round);
+    if (round) take("round", afterRound, `after round ${afterRound}`, round);
   } else if (part === "family") {
     const air = ofNode("air") ?? (/\bair\b|\bambient\b|\bday\b|\boutside\b/.test(text) ? ofNode("") : undefined);
-    const path = air || /\b(?:the|if) air\b/.test(text) ? "air.temperature" : called;
+    const measured = numbers.find(({ kind, unit, upto }) => kind === "other" && upto === null && MEASURED.some(([words]) => words.test(unit)));
+    const [, ofMeasured, unit] = measured ? MEASURED.find(([words]) => words.test(measured.unit)) : [];
+    const path = ofMeasured ?? (air || /\b(?:the|if) air\b/.test(text) ? "air.temperature" : called);
     take("path", path, path && NAMES[path]);
-    if (air && !air.upto) take("value", withUnit(air, air.degrees), `up to ${withUnit(air, air.degrees)}`, air);
+    if (measured) take("value", `${short(measured.value)} ${unit}`, `up to ${short(measured.value)} ${unit}`, measured);
+    else if (air && !air.upto) take("value", withUnit(air, air.degrees), `up to ${withUnit(air, air.degrees)}`, air);
   }
   // The other end of a span is said with the first.
   return { part, asks, heard: heard.filter(Boolean), unused: numbers.filter((one) => !used.has(one)).map(({ said }) => said) };

@@ -37,7 +37,7 @@ export function plain(typed) {
     .replace(/(?<![\d.,])(\d{1,2}),(\d{3})(?![\d,])/g, "$1$2").replace(/(\d{3}),(\d{3})/g, "$1, $2").replace(/(\d),(\d)/g, "$1.$2");
   return digits(text)
     .replace(/\ban hour and (?:a )?half\b/g, "90 min").replace(/\b(?:three )?(\d )?quarters? of an hour\b/g, (all) => (/three|3/.test(all) ? "45 min" : "15 min"))
-    .replace(/\ba quarter hour\b/g, "15 min").replace(/\bhalf (?:an )?hour\b/g, "30 min").replace(/\b(?:an|1) hour and (?:a )?quarter\b/g, "75 min")
+    .replace(/\b(?:a )?quarter hour\b/g, "15 min").replace(/\bhalf (?:an )?hour\b/g, "30 min").replace(/\b(?:an|1) hour and (?:a )?quarter\b/g, "75 min")
     .replace(/\ba minute and (?:a )?half\b/g, "1.5 min").replace(/\bhalf a min(?:ute)?\b/g, "0.5 min").replace(/\ban hour\b/g, "60 min")
     .replace(/\b(in|for|about|only|got|have) a minute\b/g, "$1 1 min").replace(/\b(?:a )?couple (?:of )?(min(?:ute)?s?|hours?)\b/g, "2 $1")
     .replace(/\b(\d+) hours? and a half\b/g, "$1.5 h").replace(/\b(\d+) (?:and a half|and 1\/2)/g, "$1.5")
@@ -59,7 +59,8 @@ const number = (text) => text.split(" ").reduce((sum, one) => {
 }, 0);
 
 // What stands right before a temperature, most telling first; what stands after it; what is said further before.
-const WANT = /\b(want|wanted|need|get|keep|leave|leaving|launch|launching|target|aim|goal|cool|warm|stay|hit|come to the line|back|down|up)\b/;
+const WANT = /\b(?:want|wanted|need|needs|get|keep|leave|leaving|launch|launching|stage|target|aim|goal|stay|hit|come to the line)\b|\b(?:cool|cooling|warm|back|down|up|off|come|drop|until|till)(?: \w+){0,2} (?:to|at|until|till) (?:about |around )?$|\b(?:until|till) (?:it is |it's )?$/;
+const DIFFERENCE = /\b(?:difference|by|drop|lose|cool|down|off|hotter|colder|another|more|every|per)(?: \w+)? $/;
 const IS = "(?:(?:'s|s|is|are|was|at|reads?|reading|says|shows|of|now|still|about|around|temp(?:erature)?s?|fluid|oil|sits|sitting|gets|goes|gauge|in|the|to|be|hits|just|up|down|already|only|:|,|=)*\\s*)*$";
 const BEFORE = [
   ["air", new RegExp(`\\b(?:air|ambient|outside|outdoors|weather)\\s*${IS}`)],
@@ -73,8 +74,11 @@ const AFTER = [
 ];
 const LIMIT = [["most", /\b(?:under|below|less than|at most|no more than|max(?:imum)?|not (?:over|above)|never (?:over|above)|cooler than)\s*$/], ["least", /\b(?:over|above|at least|more than|min(?:imum)?|hotter than|warmer than)\s*$/]];
 
-function saidOf(before, after) {
-  const wanted = WANT.test(before) && !/\b(?:reads?|says|shows|now)\b|\bpan (?:is|at)\s*$/.test(before.replace(/^.*\b(?:want|need|get|keep|leave)\b/, ""));
+function saidOf(whole, after) {
+  // Of what was said before a comma nothing holds any more.
+  const before = whole.replace(/^.*[,;!?]/, "");
+  if ((DIFFERENCE.test(before) && !/\b(?:to|no more) $/.test(before)) || /^ ?(?:hotter|cooler|colder|warmer|more|less)\b/.test(after)) return { of: "difference", after: 0 };
+  const wanted = WANT.test(before) && !/\b(?:reads?|says|shows|now)\b|\bpan is\s*$/.test(before.replace(/^.*\b(?:want|need|get|keep|leave)\b/, ""));
   const near = BEFORE.find(([, words]) => words.test(before))?.[0];
   const limit = LIMIT.find(([, words]) => words.test(before))?.[0];
   const next = AFTER.find(([, words]) => words.test(after));
@@ -85,11 +89,13 @@ function saidOf(before, after) {
   if (near) return { of: near, after: 0 };
   if (next) return { of: next[0], node, after: next[1].exec(after)[0].length };
   if (/\bwhat if (?:it|it's|its|it is|it was|it gets|it hits|it's like)(?: (?:is|was|to|at|about|only))*\s*$/.test(before)) return { of: "air", after: 0 };
-  if (/(?:\b(?:it'?s|it is|i'?m|we'?re|we are|i am|sitting|sits|running) ?(?:at|about|around|now|still)? ?|\b(?:reads?|says|shows) ?(?:about )?)$/.test(before)) return { of: "pan", after: 0 };
+  if (/(?:\b(?:it'?s|it is|i'?m|we'?re|we are|i am|sitting|sits|running) ?(?:at|about|around|now|still)? ?|\b(?:reads?|says|shows|now|from) ?(?:about |at )?)$/.test(before)) return { of: "pan", after: 0 };
   return { of: "", after: 0 };
 }
 
 const CALL_BEFORE = /\b(?:in|within|have|has|got|only|until|till|another|next|call\w*|turnaround\w*|lanes?|time|after)\b[^.]*$/;
+// Of what runs or is held, not of the call.
+const OF_ANOTHER = /\b(?:run|ran|running|fan|pump|idl\w+|hold|holding|held|brake|burnout|step)\b(?! ?,)(?:(?!\b(?:in|within|until|till|call\w*)\b)[^,])*$/;
 const CALL_AFTER = /^ ?(?:until|till|before|to (?:the )?(?:call|lanes|go)|from now|turnaround|between|to cool|left|to spare)/;
 const isTemperature = (value) => value >= 20 && value <= 500;
 
@@ -135,24 +141,30 @@ export function numbersIn(text) {
         Object.assign(last, { minutes: last.minutes + value * TIME[of], said: `${last.said} ${said}`, end, factor: TIME[of] });
         return;
       }
-      const call = CALL_BEFORE.test(before) || CALL_AFTER.test(after);
-      put({ kind: "time", of: call ? "call" : "", minutes: value * TIME[of], upto: upto === null ? null : upto * TIME[of], end, factor: TIME[of] });
+      const role = OF_ANOTHER.test(before) && !CALL_AFTER.test(after) ? "another" : CALL_BEFORE.test(before) || CALL_AFTER.test(after) ? "call" : "";
+      put({ kind: "time", of: role, minutes: value * TIME[of], upto: upto === null ? null : upto * TIME[of], end, factor: TIME[of] });
       return;
     }
     const isDegrees = letter !== "" || /^(?:°|degrees?|deg|dg)$/.test(unit);
     if (!isDegrees && unit !== "") {
-      put({ kind: "other", unit });
+      put({ kind: "other", unit, value, upto });
       return;
     }
     if (!isDegrees) {
-      if (/\b(?:round|pass|run) $/.test(before) || (/\bafter $/.test(before) && value <= 12)) return put({ kind: "round", round: value, upto });
+      if (/\b(?:round|pass|run) $/.test(before) || (/\bafter $/.test(before) && value <= 12)) return put({ kind: "round", said: `round ${said}`, of: /\bbefore (?:the )?(?:round|pass|run) $/.test(before) ? "before" : "after", round: value, upto });
       if (/\b(?:in|within)(?: about| around| maybe)? $/.test(before) && value <= 300 && !/^ ?(?:the )?(?:pan|air|gauge)/.test(after)) return put({ kind: "time", of: "call", minutes: value, upto });
-      if (/^ ?(?:until|till|to|before) (?:the |they |we )?call/.test(after) && value <= 300) return put({ kind: "time", of: "call", minutes: value, upto });
+      if (/^ ?(?:until|till|to|before) (?:the |they |we )?call/.test(after) && value <= 90 && !/\b(?:to|at|is|reads) $/.test(before)) return put({ kind: "time", of: "call", minutes: value, upto });
       if (/\bstall (?:of |at |is |speed )*$/.test(before) || /^ ?stall/.test(after)) return put({ kind: "other", unit: "rpm" });
+    }
+    // "From 220 to 160": what it reads, and what is wanted.
+    if (upto !== null && /\bfrom (?:about )?$/.test(before) && / to /.test(said)) {
+      put({ kind: "temperature", of: "pan", said: said.replace(/ to .*/, ""), degrees: value, upto: null, unit: letter });
+      put({ kind: "temperature", of: "wanted", node: "pan", said: said.replace(/.* to /, ""), degrees: upto, upto: null, unit: letter });
+      return;
     }
     const { of: role, node, after: taken } = saidOf(before, after);
     from = end + taken;
-    if (isDegrees || (role !== "" && isTemperature(value))) put({ kind: "temperature", of: role, node, degrees: value, upto, unit: letter });
+    if (isDegrees || (role !== "" && role !== "difference" && isTemperature(value))) put({ kind: "temperature", of: role, node, degrees: value, upto, unit: letter });
     else put({ kind: "other", unit: "" });
   });
   return found;
