@@ -210,7 +210,7 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
     const list = JSON.stringify(rests);
     if (listed !== list) {
       listed = list;
-      const option = ({ launch, round, launch_round: next }) => element("option", { value: launch, text: round ? `round ${round}` : next ? `– before round ${next} –` : `– before launch ${launch + 1} –` });
+      const option = ({ launch, round, launch_round: next }) => element("option", { value: launch, text: round ? `round ${round}` : next ? `the start, before round ${next}` : `the start, before launch ${launch + 1}` });
       after.replaceChildren(...rests.map(option), ...(rests.length > 1 ? [element("option", { value: EVERY, text: "every round" })] : []));
     }
     if (asked.launch !== null) after.value = String(asked.launch);
@@ -257,12 +257,14 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
   later(0);
 
   return {
-    /** Fills the blanks in: `round` (or "every"), `minutes`, `pan`, `route`, `fan`, `idle`; what is not stated is as the day has it. */
+    /** Fills the blanks in: `round` (or "every"), `minutes`, `pan`, `shell`, `low`, `high`, `route`, `fan`, `idle`; what is not stated is as the day has it. */
     ask({ round, ...stated }) {
       const rest = rests.find((one) => one.round === round);
-      asked = { ...FIRST, low: asked.low, high: asked.high, ...stated, launch: round === EVERY ? EVERY : rest ? rest.launch : round ? launchAfter(round) : asked.launch };
+      asked = { ...FIRST, low: stated.high ? null : asked.low, high: stated.low ? null : asked.high, ...stated, launch: round === EVERY ? EVERY : rest ? rest.launch : round ? launchAfter(round) : asked.launch };
       if (stated.minutes) asked.minutes = `${stated.minutes} min`;
-      if (stated.pan && !/[FC]$/.test(stated.pan)) asked.pan = `${stated.pan} ${store.state.result?.summary.temperature_unit ?? "°F"}`;
+      for (const key of ["pan", "shell", "low", "high"]) {
+        if (stated[key] && !/[FC]$/.test(stated[key])) asked[key] = `${stated[key]} ${store.state.result?.summary.temperature_unit ?? "°F"}`;
+      }
       kept.set("plan", asked);
       showInputs();
       later(0);
