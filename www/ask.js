@@ -1,14 +1,7 @@
 // A question typed as one would ask it, and the part of "What if" that answers it, opened with what was said filled in.
 import { element, freshId, setText } from "./element.js";
-import { understand } from "./question.js";
+import { EXAMPLES, MORE_EXAMPLES, understand } from "./question.js";
 
-const EXAMPLES = [
-  "What if I shut down with the pump on?",
-  "They call us in 8 minutes after round 5: what do we do?",
-  "Which cooler gets us back into the window in 12 min at 95 °F air?",
-  "How much does the fan matter?",
-  "How sure are you?",
-];
 const ANSWERED_BY = {
   plan: "the plan between rounds", size: "the size of a part", compare: "every way to spend the turnaround", band: "how sure it is", family: "one parameter at five values", guess: "guess first",
 };
@@ -20,6 +13,11 @@ const SHOWN = {
   launches: ["launches-title", "The launches stand side by side above: fluid, flash speed and elapsed time move together."],
   lag: ["chart-title", "Compare the curves of pan and converter above: a gauge in the pan lags the converter by minutes after a run."],
 };
+
+function minuteNow() {
+  const now = new Date();
+  return now.getHours() * 60 + now.getMinutes();
+}
 
 /** `parts` are { id: { open() → what the part offers, or undefined } }. */
 export function createAsk({ store, core }, parts, root) {
@@ -37,16 +35,18 @@ export function createAsk({ store, core }, parts, root) {
     },
   });
   const go = element("button", { type: "button", class: "plain", id: "ask-go", text: "Ask", on: { click: answer } });
-  const examples = element("ul", { class: "questions", "aria-label": "Questions to ask" },
-    ...EXAMPLES.map((text) => element("li", {}, element("button", {
-      type: "button", class: "plain", text,
-      on: {
-        click: () => {
-          input.value = text;
-          answer();
-        },
+  const example = (text) => element("li", {}, element("button", {
+    type: "button", class: "plain", text,
+    on: {
+      click: () => {
+        input.value = text;
+        answer();
       },
-    }))));
+    },
+  }));
+  const examples = element("ul", { class: "questions", "aria-label": "Questions to ask" }, ...EXAMPLES.map(example));
+  /** What can be asked, each to be tapped: where a question is not understood. */
+  const showMore = () => examples.replaceChildren(...[...EXAMPLES, ...MORE_EXAMPLES].map(example));
   root.append(element("label", { for: id, class: "ask-label", text: "Ask in your own words" }), element("div", { class: "ask-row" }, input, go), said, examples);
 
   const show = (node) => node.scrollIntoView({ block: "start", behavior: matchMedia("(prefers-reduced-motion: reduce)").matches ? "auto" : "smooth" });
@@ -62,19 +62,22 @@ export function createAsk({ store, core }, parts, root) {
     const found = understand(text, {
       rounds: [...new Set(events.map(({ round }) => round).filter(Boolean))],
       parameters: core.tables("us").parameters.map(({ part, key }) => `${part}.${key}`),
+      minute_of_day: minuteNow(),
     });
+    const notUsed = found?.unused.length > 0 ? ` Not used: ${found.unused.join(", ")}.` : "";
     if (found && found.part in SHOWN) {
       const [place, words] = SHOWN[found.part];
-      setText(said, words);
+      setText(said, `${words}${notUsed}`);
       show(document.getElementById(place));
       return;
     }
     const part = found && parts[found.part];
     if (!part) {
-      setText(said, "That is not understood. Ask about shutting down, the call, a cooler, pump or fan, what matters, or how sure it is.");
+      showMore();
+      setText(said, "That is not understood. Ask about the call, readings and wanted temperatures, shutting down, a cooler, pump or fan, what matters, or how sure it is. Those below work: tap one.");
       return;
     }
-    setText(said, `Answered below by ${ANSWERED_BY[found.part]}${found.heard.length > 0 ? `: ${found.heard.join(", ")}` : ""}.`);
+    setText(said, `Answered below by ${ANSWERED_BY[found.part]}${found.heard.length > 0 ? `: ${found.heard.join(", ")}` : ""}.${notUsed}`);
     const offers = part.open();
     offers?.ask?.(found.asks);
     show(part.node);

@@ -169,4 +169,11 @@ export function createBand({ store, core, overlays, kept, sweep }, root) {
   });
   showList(store.state);
   show(store.state, "");
+
+  return {
+    /** Draws the band, unless it stands or is being drawn. */
+    ask() {
+      if (!result && !job.running()) run();
+    },
+  };
 }

@@ -238,9 +238,17 @@ export function createFamily({ store, core, overlays, kept }, root) {
   if (drawn && store.state.result) run();
 
   return {
-    /** Draws the curves of a parameter. */
-    ask({ path }) {
-      if (path && placeOf(path) >= 0) ask({ path, low: null, high: null });
+    /** Draws the curves of a parameter; with a `value` (with or without its unit) from what holds to that. */
+    ask({ path, value }) {
+      if (path && placeOf(path) >= 0) {
+        const { units, result: now } = store.state;
+        const { unit } = core.tables(units).parameters[placeOf(path)];
+        const bare = /^[\d.]+$/.test(value ?? "") ? `${value} ${unit}` : value;
+        const [from, to] = [now?.values[placeOf(path)], bare && core.restate(path, bare, units)?.value];
+        const here = `${Number(from.toPrecision(6))} ${unit}`.trim();
+        const ends = !Number.isFinite(to) || !Number.isFinite(from) || to === from ? [null, null] : to > from ? [here, bare] : [bare, here];
+        ask({ path, low: ends[0], high: ends[1] });
+      }
       run();
     },
   };

@@ -17,7 +17,7 @@ async function jobs() {
   return module;
 }
 
-const words = (error) => ("limit" in error ? `${error.value}: ${error.limit}. ${error.remedy}` : String(error.message ?? error));
+const words = (error) => ("limit" in error ? `${error.field ? `${String(error.field).split(".").at(-1).replaceAll("_", " ")} ` : ""}${error.value}: ${error.limit}. ${error.remedy}` : String(error.message ?? error));
 
 function family(wasm, { days, node, times_s }) {
   return days.map((text, index) => {

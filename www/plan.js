@@ -23,6 +23,7 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
   let asked = readKept(kept.get("plan"));
   let rests = [];
   let answer = null; // { us, si, day, curves } and of what it is
+  let isFar = false; // asked in the box above: the answer is brought into sight
   let planned = null; // the text of the day and the question that the answer is of
 
   const ids = Object.fromEntries(["after", "minutes", "pan", "shell", "low", "high", "route"].map((key) => [key, freshId("plan")]));
@@ -51,6 +52,8 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
   const ticks = [check("fan", "a fan"), check("idle", "the engine may idle"), check("gear", "even in gear, held on the brake")];
   const now = element("p", { class: "blanks" }, element("label", { for: ids.after, text: "After" }), after, ...minutes.field);
   const read = element("p", { class: "blanks" }, ...pan.field, ...shell.field, element("span", { class: "help", text: "Empty: as computed." }));
+  const wanted = element("p", { class: "blanks" }, ...low.field, element("span", { class: "together" }, ...high.field));
+  const onCar = element("p", { class: "blanks" }, element("label", { for: ids.route, text: "On the car:" }), route, ...ticks.map((tick) => tick.element));
   const progress = element("progress", { max: 1, value: 0, "aria-label": "Plans tried", hidden: true });
   const stop = element("button", { type: "button", class: "plain", id: "plan-stop", text: "Stop", hidden: true, on: { click: () => halt("Stopped.") } });
   const refused = element("p", { class: "field-error", role: "status", id: "plan-refused" });
@@ -58,8 +61,8 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
   root.append(
     element("p", { class: "help", text: "What to do between now and the call so that the car comes to the line in its window: too cold is as wrong as too hot." }),
     now, read,
-    element("p", { class: "blanks" }, ...low.field, ...high.field),
-    element("p", { class: "blanks" }, element("label", { for: ids.route, text: "On the car:" }), route, ...ticks.map((tick) => tick.element)),
+    wanted,
+    onCar,
     element("div", { class: "moves" }, progress, stop),
     refused, out,
   );
@@ -156,6 +159,9 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
         showInputs();
         show(found.answer ? "" : "No launch of this day has time with the engine off before it.");
         draw();
+        // On a phone the blanks fill the screen.
+        if (isFar && innerWidth < 640) out.scrollIntoView({ block: "start" });
+        isFar = false;
       },
       fail: (message) => {
         answer = null;
@@ -210,12 +216,15 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
     const list = JSON.stringify(rests);
     if (listed !== list) {
       listed = list;
-      const option = ({ launch, round, launch_round: next }) => element("option", { value: launch, text: round ? `round ${round}` : next ? `– before round ${next} –` : `– before launch ${launch + 1} –` });
+      const option = ({ launch, round, launch_round: next }) => element("option", { value: launch, text: round ? `round ${round}` : next ? `the start, before round ${next}` : `the start, before launch ${launch + 1}` });
       after.replaceChildren(...rests.map(option), ...(rests.length > 1 ? [element("option", { value: EVERY, text: "every round" })] : []));
     }
     if (asked.launch !== null) after.value = String(asked.launch);
     const every = asked.launch === EVERY;
     for (const node of [...minutes.field, read]) node.hidden = every;
+    // A day on the dyno has no launch: then there is nothing to fill in, and the reason stands below.
+    for (const node of [now, wanted, onCar]) node.hidden = summary.launches.length === 0;
+    if (summary.launches.length === 0) read.hidden = true;
     route.value = routeNow();
     for (const { key, input } of ticks) input.checked = asked[key];
     ticks[2].element.hidden = !asked.idle;
@@ -257,13 +266,16 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
   later(0);
 
   return {
-    /** Fills the blanks in: `round` (or "every"), `minutes`, `pan`, `route`, `fan`, `idle`; what is not stated is as the day has it. */
+    /** Fills the blanks in: `round` (or "every"), `minutes`, `pan`, `shell`, `low`, `high`, `route`, `fan`, `idle`; what is not stated is as the day has it. */
     ask({ round, ...stated }) {
       const rest = rests.find((one) => one.round === round);
-      asked = { ...FIRST, low: asked.low, high: asked.high, ...stated, launch: round === EVERY ? EVERY : rest ? rest.launch : round ? launchAfter(round) : asked.launch };
+      asked = { ...FIRST, low: stated.high ? null : asked.low, high: stated.low ? null : asked.high, ...stated, launch: round === EVERY ? EVERY : rest ? rest.launch : round ? launchAfter(round) : asked.launch };
       if (stated.minutes) asked.minutes = `${stated.minutes} min`;
-      if (stated.pan && !/[FC]$/.test(stated.pan)) asked.pan = `${stated.pan} ${store.state.result?.summary.temperature_unit ?? "°F"}`;
+      for (const key of ["pan", "shell", "low", "high"]) {
+        if (stated[key] && !/[FC]$/.test(stated[key])) asked[key] = `${stated[key]} ${store.state.result?.summary.temperature_unit ?? "°F"}`;
+      }
       kept.set("plan", asked);
+      isFar = true;
       showInputs();
       later(0);
     },

@@ -38,7 +38,9 @@ export function createPlanAnswer(root, { apply }) {
       element("caption", { text: `What to do, and what the pan then reads in ${unit}.` }),
       head("When", "What", "Pan"),
       element("tbody", {}, ...said.steps.map((step) => element("tr", {},
-        element("th", { scope: "row", text: step.when }), element("td", { class: "words", text: step.what }), element("td", { text: whole(step.pan) })))),
+        element("th", { scope: "row", text: step.when }), element("td", { class: "words", text: step.what }), element("td", { text: whole(step.pan) }))),
+      ...said.ways.filter((way) => way.chosen).map((way) => element("tr", {},
+        element("th", { scope: "row", text: "at the line" }), element("td", { class: "words", text: "launch" }), element("td", { text: whole(way.pan) })))),
     );
     ways.lastElementChild.replaceChildren(
       element("caption", { text: `The pan at the launch in ${unit}, its distance from the window, the charge taken. The plan’s way is marked.` }),

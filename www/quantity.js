@@ -20,6 +20,9 @@ export function written(typed, unit) {
   // A comma before three digits parts thousands, any other is a decimal one.
   const text = typed.trim().replace(/^−/, "-").replace(/^([+-]?\d{1,3}),(\d{3})(?!\d)/, "$1$2").replace(/^([+-]?\d*),(\d)/, "$1.$2");
   if (text === "") return undefined;
+  // Minutes and seconds, wherever a time is typed.
+  const [, minutes, seconds] = (["s", "min", "h"].includes(unit) && text.match(/^(\d{1,4}):([0-5]\d)$/)) || [];
+  if (seconds !== undefined) return `${60 * Number(minutes) + Number(seconds)} s`;
   if (!NUMBER.test(text)) return text;
   return unit === "" ? Number(text) : `${text} ${unit}`;
 }

@@ -263,8 +263,14 @@ export function createSize({ store, core, attempt, kept }, root) {
     const otherUnits = state.units !== units;
     units = state.units;
     // What still runs is of the day, or in the units, before.
-    if (job.running() && (otherUnits || textOf(state.scenario) !== asksOf)) halt("The day has changed: find it again.");
+    const again = job.running() && otherUnits && textOf(state.scenario) === asksOf;
+    if (job.running() && textOf(state.scenario) !== asksOf) halt("The day has changed: find it again.");
     showInputs(state);
+    // In the other units it is drawn anew.
+    if (again && !state.problem?.stale) {
+      run();
+      return;
+    }
     if (found && otherUnits && !state.problem?.stale) run();
     else show(null);
   });
@@ -273,15 +279,18 @@ export function createSize({ store, core, attempt, kept }, root) {
 
   return {
     /** Fills the blanks in and finds the size: `find`, `minutes`, `air` (with or without its unit), `round`. */
-    ask({ find: what, minutes: within, air: of, round }) {
+    ask({ find: what, minutes: within, air: of, round, launch: most, converter: mostInConverter }) {
       const unit = store.state.result?.summary.temperature_unit ?? "°F";
+      const inUnit = (text) => (/[FC]$/.test(text) ? text : `${text} ${unit}`);
       ask({
         ...FIRST,
         find: what ?? asked.find,
         against: asked.against,
-        ...(what === "hold" ? { aim: "launches_in_window" } : { aim: "back_in" }),
+        aim: most ? "launch_at_most" : mostInConverter ? "converter_at_most" : what === "hold" ? "launches_in_window" : "back_in",
+        ...(most ? { launch: inUnit(most) } : {}),
+        ...(mostInConverter ? { converter: inUnit(mostInConverter) } : {}),
         ...(within ? { minutes: `${within} min` } : {}),
-        ...(of ? { air: /[FC]$/.test(of) ? of : `${of} ${unit}` } : {}),
+        ...(of ? { air: inUnit(of) } : {}),
         ...(round ? { after: String(round) } : {}),
       });
       run();

@@ -13,6 +13,8 @@ import { createOverlays } from "./overlays.js";
 import { createPlan } from "./plan.js";
 import { createSize } from "./size.js";
 
+// Parts with a question of their own: those that were open are open after a reload.
+const STAYS_OPEN = ["plan", "size"];
 const KEY = "stallheat.what-if.1";
 
 function createKept() {
@@ -43,6 +45,8 @@ function createKept() {
  */
 export function createWhatIf({ store, core, ...shared }, root) {
   const kept = createKept();
+  const before = kept.get("open");
+  const wasOpen = (id) => Array.isArray(before) && before.includes(id);
   const parts = {
     ...shared,
     store,
@@ -64,7 +68,15 @@ export function createWhatIf({ store, core, ...shared }, root) {
     };
     const node = element(
       "details",
-      { class: "part", id: `what-if-${id}`, on: { toggle: () => node.open && make() } },
+      {
+        class: "part", id: `what-if-${id}`,
+        on: {
+          toggle: () => {
+            if (node.open) make();
+            if (STAYS_OPEN.includes(id)) kept.set("open", STAYS_OPEN.filter((one) => document.getElementById(`what-if-${one}`)?.open));
+          },
+        },
+      },
       element("summary", {}, element("span", { text: title })),
       body,
     );
@@ -86,8 +98,8 @@ export function createWhatIf({ store, core, ...shared }, root) {
   root.append(ask);
   part("guess", "Guess first", createGuess, Object.keys(kept.get("guess") ?? {}).length > 0);
   const compare = part("compare", "Compare up to four days", createCompare, Boolean(kept.get("days")?.length || kept.get("a")));
-  part("plan", "Plan between rounds", createPlan, false);
-  part("size", "Find the size of a part", createSize, false);
+  part("plan", "Plan between rounds", createPlan, wasOpen("plan"));
+  part("size", "Find the size of a part", createSize, wasOpen("size"));
   part("family", "One parameter, five curves", createFamily, Boolean(kept.get("family")?.drawn));
   part("band", "How sure: what the shop does not know", createBand, false);
   createAsk(parts, all, ask);

@@ -119,7 +119,7 @@ test("what is not on the car is not used; what is asked is kept over a reload", 
   await ask(page, () => type(page, field(page, "high"), "160"));
   await page.reload();
   await ready(page);
-  await page.locator("#what-if-plan > summary").click();
+  await page.locator("#what-if-plan[open]").waitFor();
   await answered(page);
   assert.equal(await field(page, "idle").isChecked(), false);
   assert.equal(await field(page, "high").inputValue(), "160");

@@ -2,7 +2,7 @@
 
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { understand } from "../../www/question.js";
+import { EXAMPLES, MORE_EXAMPLES, understand } from "../../www/question.js";
 import { findViolations, openDayOf, quiet, screenshot, settled, startSite, text } from "./harness.mjs";
 
 const known = {
@@ -26,7 +26,7 @@ const cases = [
   ["how long can I hold it on the brake", "size", { find: "hold" }],
   ["how much does the fan matter", "family", { path: "cooler.fan_air_flow" }],
   ["does a deeper pan help?", "family", { path: "transmission.pan_volume" }],
-  ["what if the air is 100 degrees", "family", { path: "air.temperature" }],
+  ["what if the air is 100 degrees", "family", { path: "air.temperature", value: "100" }],
   ["how do I make every run the same", "plan", { round: "every" }],
   ["call in 15, pan is at 210", "plan", { minutes: "15", pan: "210" }],
   ["pan is 210 and they call in 15", "plan", { minutes: "15", pan: "210" }],
@@ -53,6 +53,41 @@ test("words and numbers of a question are found, and no others", () => {
   assert.equal(understand("blue", known), null);
   assert.equal(understand("", known), null);
   assert.equal(understand("they call us after round 9", known).asks.round, undefined, "a round that the day does not have");
+});
+
+// As racers type them; numbers that nothing takes are named. It is 14:50.
+const typedSo = [
+  ["I want to leave at 175", "plan", { low: "173", high: "177" }], ["get it down to 160", "plan", { low: "158", high: "162" }],
+  ["back to 170 before they call, 12 minutes", "plan", { minutes: "12", low: "168", high: "172" }],
+  ["195 at the pan", "plan", { pan: "195" }], ["pan 195", "plan", { pan: "195" }], ["shell reads 240", "plan", { shell: "240" }],
+  ["they call at 3:15", "plan", { minutes: "25" }], ["it's 2:30 and they call at 3:15", "plan", { minutes: "45" }],
+  ["2 hours", "plan", { minutes: "120" }], ["1 1/2 minutes", "plan", { minutes: "1.5" }], ["an hour", "plan", { minutes: "60" }],
+  ["half an hour", "plan", { minutes: "30" }], ["90 seconds", "plan", { minutes: "1.5" }], ["in 1:30 they call", "plan", { minutes: "1.5" }],
+  ["what if air is 95", "family", { path: "air.temperature", value: "95" }], ["what if it is 100 degrees out", "family", { path: "air.temperature", value: "100" }],
+  ["5500 stall", "family", { path: "converter.k_factor" }, ["5500"]], ["change my fluid", "limits", {}],
+  ["more fluid", "family", { path: "transmission.pan_volume" }], ["deeper pan", "family", { path: "transmission.pan_volume" }],
+  ["what is the difference between pan loop and cooler first", "plan", { route: "any" }], ["do I need the pump", "compare", {}],
+  ["should I run the fan", "compare", {}], ["should I shut it off", "compare", {}], ["after round 3 what", "plan", { round: 3 }],
+  ["is my cooler big enough", "size", { find: "cooler" }], ["how big a cooler", "size", { find: "cooler" }],
+  ["how long can I hold the brake", "size", { find: "hold" }], ["how long on the two-step", "size", { find: "hold" }],
+  ["why is it hot", "heat", {}], ["shut down with the pump on", "compare", {}], ["engine off fan on", "compare", {}],
+  ["pan 85 °C, call in 12,5 min", "plan", { minutes: "12.5", pan: "85 °C" }], ["THEY CAL US IN 8 MINUTS AFTER ROUND 5", "plan", { round: 5, minutes: "8" }],
+  ["wich coolr do i need", "size", { find: "cooler" }], ["how much does teh fna matter", "family", { path: "cooler.fan_air_flow" }],
+  ["want the pan at 165 on the launch, now 210, 20 min", "plan", { minutes: "20", pan: "210", low: "163", high: "167" }],
+  ["keep the pan under 180, which cooler", "size", { find: "cooler", launch: "180" }], ["8 qt pan vs 5 qt", "family", { path: "transmission.pan_volume", value: "8 qt" }, ["5 qt"]],
+  ["how long to cool from 220 to 160", "plan", { pan: "220", low: "158", high: "162" }], ["cool down 15 degrees", "plan", {}, ["15 degrees"]],
+  ["run the fan for 10 minutes", "compare", {}, ["10 minutes"]], ["round 9 call in 8", "plan", { minutes: "8" }, ["round 9"]],
+  ["is 220 in the pan ok", "limits", {}, ["220"]], ["what difference does 10 degrees of air make", "family", { path: "air.temperature" }, ["10 degrees"]],
+  ["next call in one hour and 10 minutes", "plan", { minutes: "70" }], ["call in twenty five minutes", "plan", { minutes: "25" }],
+];
+
+test("as racers type them: every number is used or named", () => {
+  for (const [typed, part, asks, unused = []] of typedSo) {
+    const found = understand(typed, { ...known, minute_of_day: 14 * 60 + 50 });
+    assert.deepEqual([found?.part, found?.asks, found?.unused], [part, asks, unused], typed);
+  }
+  assert.deepEqual(understand("they call at 3:15", known).unused, ["3:15"], "without a clock it is not used");
+  for (const typed of [...EXAMPLES, ...MORE_EXAMPLES]) assert.deepEqual(understand(typed, known)?.unused, [], typed);
 });
 
 let site;
