@@ -3,7 +3,7 @@
 use stallheat::band::latin_hypercube;
 use stallheat::plan::{
     Aim, Equipment, Outcome, Request, Schedule, Situation, Span, Written, apply, day_summary,
-    plan_day, plan_rest, rests, summary,
+    plan_day, plan_rest, rests, spread_k, summary,
 };
 use stallheat::scenario::{self, Scenario};
 use stallheat::simulate::simulate;
@@ -340,6 +340,35 @@ fn a_planned_day_comes_out_as_planned() {
         let said = day_summary(&trace, &plan, System::Us);
         assert!((said.spread_planned - 1.8 * again.launch_spread_k(Node::PanFluid)).abs() < 0.3);
         assert!(said.says.starts_with("Launches "), "{}", said.says);
+    }
+}
+
+/// A planned day can be planned again, with whatever there is, and again; what is planned twice stays as it is. Where the
+/// day uses what the plan may not, or launches miss the window, the sentence says so.
+#[test]
+fn a_planned_day_can_be_planned_again() {
+    let nothing = Equipment { routes: Vec::new(), fan: false, ..everything() };
+    let no_idle = Equipment { idle: false, idle_in_gear: false, ..everything() };
+    let in_neutral = Equipment { idle_in_gear: false, ..nothing.clone() };
+    for equipment in [nothing, no_idle, in_neutral] {
+        let mut text = text_of("saturday_bracket_day");
+        let mut before: Option<f64> = None;
+        for _ in 0..3 {
+            let (day, trace) = day_of(&text);
+            let plan = plan_day(&day, &trace, &Aim::window(&day.setup), &equipment).unwrap();
+            let apart_k = spread_k(&plan.planned_k);
+            if let Some(before_k) = before {
+                assert!(apart_k < before_k + 0.3, "{equipment:?}: {before_k} K, then {apart_k} K");
+            }
+            before = Some(apart_k);
+            let said = day_summary(&trace, &plan, System::Us).says;
+            let aim = Aim::window(&day.setup);
+            let missed = plan.planned_k.iter().filter(|k| aim.off_k(**k).abs() > 0.3).count();
+            assert_eq!(missed > 0, said.contains("still miss the window"), "{said}");
+            let wider = apart_k > spread_k(&plan.before_k) + 0.5;
+            assert_eq!(wider, said.contains("farther apart than the day as it stands"), "{said}");
+            text = apply(&text, &day, &plan.written()).unwrap();
+        }
     }
 }
 

@@ -124,7 +124,7 @@ fn what_cannot_be_planned_is_refused_by_name() {
         (&["--after", "6"], "0, 1, 2, 3, 4, 5"),
         (&["--after", "99"], "--after"),
         (&["--after", "3", "--pan", "warm"], "--pan"),
-        (&["--after", "3", "--pan", "195"], "temperature with its unit"),
+        (&["--after", "3", "--pan", "195 psi"], "with its unit or in those of the report"),
         (&["--after", "3", "--pan", "900 °F"], "pan reading"),
         (&["--after", "3", "--minutes", "0"], "minutes until the call"),
         (&["--after", "3", "--into", "5000"], "minutes into the rest"),

@@ -13,7 +13,7 @@ use stallheat::size::{
     After, Aim, Axis, Case, Cooling, Found, MapWork, Other, Sized, Unknown, answer, contours_svg,
     size,
 };
-use stallheat::timeline::{Node, Route};
+use stallheat::timeline::{EventEnd, EventKind, Node, Route};
 use stallheat::transmission::Path;
 use stallheat::units::System;
 
@@ -97,6 +97,35 @@ fn an_answer_meets_its_aim_and_the_number_before_it_does_not() {
             let read = stallheat::units::parse_quantity(unit.dimension, &said).unwrap();
             assert!(case.measure(&[(unknown, read)]).meets(), "{name}: {said}");
         }
+    }
+}
+
+/// A time on the brake ends where the converter fluid passes its limit on the brake, whatever the aim; cold launches are
+/// not held against it.
+#[test]
+fn a_hold_ends_at_the_limit_of_the_converter_fluid() {
+    let hold = Unknown::Hold { round: None };
+    let limit_k = saturday().setup.limits.converter_fluid_k;
+    for aim in [back_in(30.0), Aim::LaunchesInWindow] {
+        let case = Case::new(&saturday(), aim, None).unwrap();
+        let sized = solved(&case, hold, System::Us);
+        let longest_s = value(&sized);
+        let peak_k = |hold_s: f64| {
+            let mut day = saturday();
+            for event in day.blocks.iter_mut().flat_map(|block| &mut block.events) {
+                if event.kind == EventKind::BrakeHold {
+                    event.end = EventEnd::Duration(hold_s);
+                }
+            }
+            let trace = simulate(&day).unwrap();
+            let held = trace.events.iter().filter(|event| event.kind == EventKind::BrakeHold);
+            held.map(|event| trace.temperature_at_k(Node::ConverterFluid, event.end_s))
+                .fold(0.0, f64::max)
+        };
+        assert!(peak_k(longest_s) <= limit_k + 0.05, "{aim:?}: {longest_s} s");
+        assert!(peak_k(1.02 * longest_s) > limit_k, "{aim:?}: {longest_s} s");
+        let said = answer(&case, &sized).conditions.join(" ");
+        assert!(said.contains("passes its limit of 302"), "{said}");
     }
 }
 

@@ -187,7 +187,10 @@ export function createSize({ store, core, attempt, kept }, root) {
     moves.hidden = !value || old || running;
     caution.hidden = moves.hidden || asked.find !== "hold";
     const isIn = used !== null && textOf(store.state.scenario) === used;
-    setText(use, isIn ? `${value} is in the day` : `Use ${value ?? ""}`);
+    // What is on the car is enough: nobody is asked to fit less.
+    const verb = found?.answer.outcome === "met" && asked.find !== "hold" ? "Try" : "Use";
+    const inAir = asked.air === null ? "" : ` in air of ${asked.air}`;
+    setText(use, isIn ? `${value} is in the day` : `${verb} ${value ?? ""}${inAir}`);
     use.disabled = isIn;
     compare.hidden = !isIn || before === null;
   }
@@ -196,7 +199,12 @@ export function createSize({ store, core, attempt, kept }, root) {
     const { answer } = found;
     const was = store.state.scenario;
     const [part, key] = answer.path?.split(".") ?? [];
-    const change = (scenario) => (key ? ways.stateParameter(scenario, part, key, answer.text) : holdAll(scenario, answer.text));
+    const change = (scenario) => {
+      // The answer holds in the air that was asked for.
+      if (asked.air !== null) ways.stateParameter(scenario, "air", "temperature", String(asked.air));
+      if (key) ways.stateParameter(scenario, part, key, answer.text);
+      else holdAll(scenario, answer.text);
+    };
     const name = FIND.find(([value]) => value === asked.find)[1];
     const said = attempt(change, null, `Size: ${name} ${answer.text}`);
     if (said) {

@@ -37,13 +37,13 @@ pub struct PlanArgs {
         allow_hyphen_values = true
     )]
     into: f64,
-    /// What the gauge in the pan reads now: "195 °F"
+    /// What the gauge in the pan reads now: "195 °F"; a bare number is in the units of the report
     #[arg(long, value_name = "T", requires = "after", allow_hyphen_values = true)]
     pan: Option<String>,
     /// What a thermometer on the converter's shell reads now
     #[arg(long, value_name = "T", requires = "after", allow_hyphen_values = true)]
     shell: Option<String>,
-    /// Wanted at the launch, at least; otherwise the window of the set-up
+    /// Wanted at the launch, at least, likewise; otherwise the window of the set-up
     #[arg(long, value_name = "T", allow_hyphen_values = true)]
     window_low: Option<String>,
     /// Wanted at the launch, at most
@@ -113,7 +113,7 @@ pub fn run(args: &PlanArgs) -> Result<(), Error> {
             let rest = Request::rest_after(&scenario, &trace, round)
                 .map_err(|error| Error { field: "--after".to_string(), ..error })?;
             let read = |field: &str, text: &Option<String>| {
-                text.as_deref().map(|text| temperature_of(field, text)).transpose()
+                text.as_deref().map(|text| temperature_of(field, text, system)).transpose()
             };
             let request = Request {
                 rest,
@@ -174,10 +174,10 @@ fn equipment(args: &PlanArgs, scenario: &Scenario) -> Equipment {
 fn aim(args: &PlanArgs, scenario: &Scenario) -> Result<Aim, Error> {
     let mut aim = Aim::window(&scenario.setup);
     if let Some(low) = &args.window_low {
-        aim.low_k = temperature_of("--window-low", low)?;
+        aim.low_k = temperature_of("--window-low", low, args.units.into())?;
     }
     if let Some(high) = &args.window_high {
-        aim.high_k = temperature_of("--window-high", high)?;
+        aim.high_k = temperature_of("--window-high", high, args.units.into())?;
     }
     aim.checked()
 }

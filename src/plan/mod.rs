@@ -25,7 +25,7 @@ mod search;
 mod words;
 mod written;
 
-pub use day::{DayPlan, DaySearch, plan_day};
+pub use day::{DayPlan, DaySearch, plan_day, spread_k};
 pub use request::{Request, temperature_of};
 pub use rest::{Rest, Situation, rests};
 pub use schedule::{Schedule, Span};

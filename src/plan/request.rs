@@ -3,11 +3,14 @@
 use super::rest::{Rest, Situation, rests};
 use super::search::{Plan, plan_rest};
 use super::{Aim, Equipment};
+use crate::decimal::decimal;
 use crate::error::{Error, ErrorKind};
 use crate::scenario::Scenario;
 use crate::timeline::Node;
 use crate::trace::Trace;
-use crate::units::{Dimension, System, parse_quantity, temperature_text, time_text};
+use crate::units::{
+    Dimension, System, parse_quantity, temperature_symbol, temperature_text, time_text,
+};
 
 /// A question about one rest.
 #[derive(Debug, Clone, PartialEq)]
@@ -131,13 +134,15 @@ fn out_of_range(field: &str, value: String, limit: String) -> Error {
 }
 
 /// A temperature as a user writes it, `165 °F`; an error that names the field (K).
-pub fn temperature_of(field: &str, text: &str) -> Result<f64, Error> {
-    parse_quantity(Dimension::Temperature, text).map_err(|_| {
+pub fn temperature_of(field: &str, text: &str, system: System) -> Result<f64, Error> {
+    let bare =
+        decimal(text.trim()).map(|_| format!("{} {}", text.trim(), temperature_symbol(system)));
+    parse_quantity(Dimension::Temperature, bare.as_deref().unwrap_or(text)).map_err(|_| {
         Error::new(
             ErrorKind::WrongUnit,
             field,
             text,
-            "a temperature with its unit",
+            "a temperature, with its unit or in those of the report",
             "Write for example \"165 °F\" or \"74 °C\".",
         )
     })

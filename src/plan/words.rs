@@ -313,6 +313,16 @@ pub fn summary(
             temperature_text(system, limit_k)
         ));
     }
+    let sooner_s = rest.end_s - rest.start_s - request.into_s - free_s;
+    if sooner_s.abs() >= 30.0 {
+        let (side, length) =
+            if sooner_s > 0.0 { ("sooner", "shorter") } else { ("later", "longer") };
+        cautions.insert(0, format!(
+            "The call comes {} {side} than the timeline has it: put in, this plan makes the rest that much {length}, and \
+             everything after it comes {side}.",
+            time_text(sooner_s.abs())
+        ));
+    }
     let off_k = situation.now_k[pan] - situation.computed_k[pan];
     if off_k.abs() > 0.3 {
         cautions.insert(0, format!(

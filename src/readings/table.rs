@@ -349,14 +349,11 @@ fn with_unit(cell: &str, unit: &str) -> String {
 }
 
 /// The key of what a cell calls a place or a surface; the cell where nothing is called so.
-fn known_word<T: Copy>(
+fn known_word<T: Copy + PartialEq>(
     cell: &str,
     others: &[(&str, T)],
     own: &[(String, T, &'static str)],
-) -> String
-where
-    T: PartialEq,
-{
+) -> String {
     let plain = |text: &str| text.to_lowercase().replace(['_', '-', ',', '.'], " ");
     let wanted: String = plain(cell).split_whitespace().collect::<Vec<_>>().join(" ");
     let of_own = own.iter().find(|(word, ..)| plain(word).split_whitespace().eq(wanted.split(' ')));

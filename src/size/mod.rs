@@ -8,6 +8,8 @@
 //! - launches and converter: the highest temperature less the wanted one;
 //! - launches in the window: how far the worst launch is outside, less than zero by its distance to the nearer end.
 //!
+//! A time on the brake is bounded by the converter fluid's limit while it is held as well, and cold launches are not held against it.
+//!
 //! For "back in the window" the day runs as it is until the first rest after the pass. That rest is made long, with
 //! pump and fan on all the while; as written, it stays as the timeline has it and lasts until the engine starts.
 //! A day that cannot be simulated misses every aim.
@@ -227,9 +229,18 @@ pub struct Measured {
     pub excess_k: f64,
     /// False where the fluid was not back in the time looked at, and for a day that cannot be simulated.
     pub reached: bool,
+    /// When a time on the brake is sought: highest temperature of the converter fluid while it is held (K), which bounds
+    /// it, too.
+    pub hold_peak_k: Option<f64>,
+    /// Back in the window: how long it took to fall below the window's lower end (s), where it did.
+    pub too_cold_s: Option<f64>,
 }
 
 impl Measured {
+    const fn of(value: f64, excess_k: f64) -> Measured {
+        Measured { value, excess_k, reached: true, hold_peak_k: None, too_cold_s: None }
+    }
+
     /// Whether the aim is met.
     pub fn meets(&self) -> bool {
         self.excess_k <= 0.0
@@ -237,7 +248,8 @@ impl Measured {
 }
 
 /// What a day comes to that could not be simulated.
-pub const LOST: Measured = Measured { value: f64::NAN, excess_k: FAILED_K, reached: false };
+pub const LOST: Measured =
+    Measured { excess_k: FAILED_K, reached: false, ..Measured::of(f64::NAN, 0.0) };
 
 /// A day and an aim, ready to be measured with other values.
 #[derive(Debug, Clone)]
@@ -330,32 +342,47 @@ impl Case {
         for (unknown, value_si) in values_si {
             unknown.put(self, &mut scenario, *value_si);
         }
-        match simulate(&scenario) {
-            Ok(trace) => self.read(&scenario, &trace),
-            Err(_) => LOST,
-        }
+        let Ok(trace) = simulate(&scenario) else { return LOST };
+        let held = values_si.iter().find_map(|(unknown, _)| match unknown {
+            Unknown::Hold { round } => Some(*round),
+            _ => None,
+        });
+        let measured = self.read(&scenario, &trace, held.is_some());
+        let peak_k = held.map(|round| hold_peak_k(&trace, round));
+        let over_k = match (self.aim, peak_k) {
+            // Who states what the converter may have says it for the hold, too.
+            (Aim::ConverterAtMost { .. }, _) | (_, None) => f64::NEG_INFINITY,
+            (_, Some(peak_k)) => peak_k - scenario.setup.limits.converter_fluid_k,
+        };
+        let hold_peak_k = peak_k.filter(|_| over_k.is_finite());
+        Measured { excess_k: measured.excess_k.max(over_k), hold_peak_k, ..measured }
     }
 
-    fn read(&self, scenario: &Scenario, trace: &Trace) -> Measured {
+    /// `hot_side`: only what is too hot counts, for the time on the brake is not to blame for a cold launch.
+    fn read(&self, scenario: &Scenario, trace: &Trace, hot_side: bool) -> Measured {
         let limits = &scenario.setup.limits;
         let launches = |node: Node| {
             trace.launches.iter().map(move |launch| launch.temperature_k[node.index()])
         };
-        let highest =
-            |value: f64, limit: f64| Measured { value, excess_k: value - limit, reached: true };
+        let highest = |value: f64, limit: f64| Measured::of(value, value - limit);
         match self.aim {
             Aim::BackIn { within_s, .. } => {
                 let Some((start_s, end_s)) = self.rest(trace) else {
                     return LOST;
                 };
-                back_in(trace, start_s, end_s, within_s, limits.window_high_k)
+                let window_k = (limits.window_low_k, limits.window_high_k);
+                back_in(trace, start_s, end_s, within_s, window_k)
             }
             Aim::LaunchesAtMost { node, temperature_k } => {
                 highest(launches(node).fold(f64::NEG_INFINITY, f64::max), temperature_k)
             }
             Aim::LaunchesInWindow => highest(
                 launches(Node::PanFluid)
-                    .map(|pan_k| (pan_k - limits.window_high_k).max(limits.window_low_k - pan_k))
+                    .map(|pan_k| {
+                        let cold_k =
+                            if hot_side { f64::NEG_INFINITY } else { limits.window_low_k - pan_k };
+                        (pan_k - limits.window_high_k).max(cold_k)
+                    })
                     .fold(f64::NEG_INFINITY, f64::max),
                 0.0,
             ),
@@ -460,6 +487,18 @@ impl Case {
     }
 }
 
+/// Highest temperature of the converter fluid (K) while the car is held, in one round or in all.
+fn hold_peak_k(trace: &Trace, round: Option<u32>) -> f64 {
+    trace
+        .events
+        .iter()
+        .filter(|event| event.kind == EventKind::BrakeHold)
+        .filter(|event| round.is_none() || event.round == round)
+        .flat_map(|event| &trace.samples[event.samples.0..=event.samples.1])
+        .map(|sample| sample.temperature_k[Node::ConverterFluid.index()])
+        .fold(f64::NEG_INFINITY, f64::max)
+}
+
 /// The first rest, engine off, between a launch and the next, and all events from it on.
 fn rest_after(trace: &Trace, launch: usize) -> Option<(&EventRecord, &[EventRecord])> {
     let from = trace.launches.get(launch)?.event + 1;
@@ -469,7 +508,13 @@ fn rest_after(trace: &Trace, launch: usize) -> Option<(&EventRecord, &[EventReco
 }
 
 /// How long after its start a rest has the pan at or below a temperature for good.
-fn back_in(trace: &Trace, start_s: f64, end_s: f64, within_s: f64, high_k: f64) -> Measured {
+fn back_in(
+    trace: &Trace,
+    start_s: f64,
+    end_s: f64,
+    within_s: f64,
+    (low_k, high_k): (f64, f64),
+) -> Measured {
     let pan = Node::PanFluid.index();
     let due_s = (start_s + within_s).min(end_s);
     let within = |from_s: f64| {
@@ -492,7 +537,9 @@ fn back_in(trace: &Trace, start_s: f64, end_s: f64, within_s: f64, high_k: f64) 
         last = Some((time_s, pan_k));
     }
     let reached = last.is_some_and(|(_, pan_k)| pan_k <= high_k);
-    Measured { value: back_s, excess_k: highest_k - high_k, reached }
+    let cold = within(start_s).find(|sample| sample.temperature_k[pan] < low_k);
+    let too_cold_s = cold.map(|sample| sample.time_s - start_s);
+    Measured { reached, too_cold_s, ..Measured::of(back_s, highest_k - high_k) }
 }
 
 fn no_pass(value: &str, limit: &str) -> Error {

@@ -6,7 +6,7 @@
 //! for a temperature) are no trouble. Where an aim is met twice over the range with a gap between, the answer is the
 //! end of the first stretch. A stretch narrower than a step of the grid is looked for around the best value only.
 
-use super::{Aim, Case, Measured, Unknown};
+use super::{Aim, Case, LOST, Measured, Unknown};
 use crate::units::System;
 
 /// Values of the coarse grid.
@@ -188,9 +188,7 @@ pub(super) fn search(grid: &[f64], large: bool, measure: &mut dyn FnMut(f64) -> 
     let Some(best) =
         (0..values.len()).min_by(|a, b| measured[*a].excess_k.total_cmp(&measured[*b].excess_k))
     else {
-        return Found::Flat {
-            measured: Measured { value: f64::NAN, excess_k: 0.0, reached: false },
-        };
+        return Found::Flat { measured: Measured { excess_k: 0.0, ..LOST } };
     };
     if spread < FLAT_K {
         return Found::Flat { measured: measured[best] };

@@ -142,8 +142,23 @@ impl Say<'_> {
         }
     }
 
-    /// `back in the window after 12 min`
+    /// The same; of a hold that is too long for the converter, with what its fluid reaches.
     fn measured(&self, measured: Measured) -> String {
+        let text = |kelvin: f64| temperature_text(self.system(), kelvin);
+        let limit_k = self.case.scenario().setup.limits.converter_fluid_k;
+        let said = self.measure(measured);
+        match measured.hold_peak_k {
+            Some(peak_k) if peak_k > limit_k => format!(
+                "{said}, but the converter fluid at {} on the brake, above its limit of {}",
+                text(peak_k),
+                text(limit_k)
+            ),
+            _ => said,
+        }
+    }
+
+    /// `back in the window after 12 min`
+    fn measure(&self, measured: Measured) -> String {
         let text = |kelvin: f64| temperature_text(self.system(), kelvin);
         let difference = |kelvin: f64| temperature_difference_text(self.system(), kelvin);
         if measured.value.is_nan() {
@@ -161,6 +176,9 @@ impl Say<'_> {
                     node.label().to_lowercase(),
                     text(measured.value)
                 )
+            }
+            Aim::LaunchesInWindow if measured.hold_peak_k.is_some() && measured.value <= 0.0 => {
+                format!("no launch too hot, by {} or more", difference(-measured.value))
             }
             Aim::LaunchesInWindow if measured.value <= 0.0 => {
                 format!("every launch inside, by {} or more", difference(-measured.value))
@@ -184,6 +202,9 @@ impl Say<'_> {
                 node.label().to_lowercase(),
                 text(temperature_k)
             ),
+            Aim::LaunchesInWindow if self.sized.unknown.is_wanted_large() => {
+                "no launch above the window".to_string()
+            }
             Aim::LaunchesInWindow => "every launch inside the window".to_string(),
             Aim::ConverterAtMost { temperature_k } => {
                 format!("converter never above {}", text(temperature_k))
@@ -205,7 +226,10 @@ impl Say<'_> {
                     // The day lies in a second stretch, or between numbers of three digits.
                     format!("{} would do, too.", self.number(*value))
                 } else {
-                    format!("{} would do.", self.number(*value))
+                    format!(
+                        "As little as {} would do; there is no need to fit less.",
+                        self.number(*value)
+                    )
                 };
                 format!(
                     "{} is enough as it is: {}. {rest}",
@@ -291,6 +315,28 @@ impl Say<'_> {
                 text(limits.window_high_k)
             )),
             _ => all.push(format!("Pump and fan are as the timeline has them, the air is {air}.")),
+        }
+        if let Found::Value { measured: Measured { too_cold_s: Some(cold_s), .. }, .. } = found {
+            all.push(format!(
+                "Pump and fan go off when it is in the window: left on, they take it below {} after {}.",
+                text(limits.window_low_k),
+                minutes(*cold_s)
+            ));
+        }
+        if unknown.is_wanted_large() {
+            let reached = match found {
+                Found::Value { measured: Measured { hold_peak_k: Some(peak_k), .. }, .. } => {
+                    format!("; with the answer it has {} when the brake lets go", text(*peak_k))
+                }
+                _ => String::new(),
+            };
+            if !matches!(self.case.aim(), Aim::ConverterAtMost { .. }) {
+                all.push(format!(
+                    "No hold counts during which the converter fluid passes its limit of {}{reached}; in the pass it gets \
+                     hotter still. Launches that are too cold are not held against it.",
+                    text(limits.converter_fluid_k)
+                ));
+            }
         }
         if let Found::Value { value, .. } = found
             && *unknown == Unknown::Cooler

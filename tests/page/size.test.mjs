@@ -35,7 +35,7 @@ test("asked as a racer would, answered in a sentence, put into the day as one en
   await page.locator("input[data-size=air]").press("Enter");
   await page.locator(".size-chart svg").first().waitFor({ state: "attached", timeout: 60_000 });
   const said = await says(page);
-  const [, value] = said.match(/^A cooler of 110\sW\/K is enough as it is: back in [\d.]+\s(?:s|min)\. ([\d.]+)\sW\/K would do\.$/) ?? [];
+  const [, value] = said.match(/^A cooler of 110\sW\/K is enough as it is: back in [\d.]+\s(?:s|min)\. As little as ([\d.]+)\sW\/K would do; there is no need to fit less\.$/) ?? [];
   assert.ok(value, said);
   assert.equal(await page.locator("#size-says").getAttribute("role"), "status");
   const moves = await page.locator(".size-answer .changes li").allTextContents();
