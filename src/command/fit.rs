@@ -153,6 +153,7 @@ fn in_text(args: &FitArgs, said: &FitSummary, fitted: &Fit) -> String {
         "{:<52}  {:>14}  {:>14}  {:<24}  {:>5}",
         "parameter", "stated", "fitted", "two of three lie in", "told"
     ));
+    lines.push("(told: the share of the doubt about it that the readings took away)".to_string());
     let (worth, others): (Vec<_>, Vec<_>) =
         said.parameters.iter().partition(|line| line.is_worth_a_line());
     for line in &worth {

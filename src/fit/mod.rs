@@ -398,3 +398,105 @@ pub fn shown_by(scene: &mut Scene, reading: &Reading) -> Option<f64> {
         Some((emissivity, _)) => reading.look(emissivity, air_k).shown_k(true_k),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::outline::Outline;
+    use crate::scenario;
+    use crate::simulate::simulate_with;
+    use crate::solver::Tolerance;
+
+    const BENCH: &str = r#"{"format": 1, "name": "bench", "timeline": [
+        {"event": "idle", "duration": "6 min"},
+        {"event": "brake_hold", "duration": "5 s", "engine_speed": "2500 rpm"},
+        {"event": "idle", "duration": "2 min", "gear": "in_gear", "fan": "on"},
+        {"event": "engine_off", "duration": "15 min"},
+        {"event": "engine_off", "duration": "8 min", "circulation": "through_converter", "fan": "on"}
+    ]}"#;
+
+    /// Derivatives as the fit takes them, over a wide step of days integrated loosely, against Richardson's extrapolation
+    /// (Press et al., Numerical Recipes, 5.7; from memory) over days integrated a hundred times as exactly as the page's.
+    #[test]
+    fn derivatives_are_within_a_hundredth_of_a_deviation() {
+        let day = scenario::parse(BENCH).unwrap_or_else(|error| panic!("{error}"));
+        let places = [Place::ConverterShell, Place::Pan, Place::Case, Place::CoolerOut];
+        let mut readings = Vec::new();
+        for minute in [4.0, 7.5, 15.0, 21.0, 26.0, 30.0] {
+            for place in places {
+                if place == Place::CoolerOut && (8.0..23.5).contains(&minute) {
+                    continue;
+                }
+                readings.push(Reading {
+                    time_s: 60.0 * minute,
+                    place,
+                    shown_k: 300.0,
+                    surface: Surface::Contact,
+                    emissivity: None,
+                    setting: 0.95,
+                    surroundings_k: None,
+                    deviation_k: 2.0,
+                    note: String::new(),
+                });
+            }
+        }
+        let parameters = spread_parameters(&day.setup, &[]);
+        let paths = parameters.iter().map(|(parameter, _)| parameter.path()).collect();
+        let model = Model {
+            scenario: &day,
+            readings: readings.iter().collect(),
+            parameters,
+            paths,
+            known: Known::default(),
+            surfaces: Vec::new(),
+        };
+        let residuals = |z: &[f64]| {
+            let shown_k = model.shown_k(z)?;
+            Some(shown_k.iter().map(|k| k / 2.0).collect())
+        };
+        let problem = Problem {
+            residuals: &residuals,
+            bounds: vec![(-FARTHEST, FARTHEST); model.count()],
+            step: Step::Absolute(STEP),
+            patience: 1,
+            strides: &[1.0],
+            tolerance: None,
+        };
+        let every: Vec<usize> = (0..model.count()).collect();
+        let start = vec![0.0; model.count()];
+        let found = problem.jacobian(&Cell::new(0), &start, &every).unwrap_or_else(|| panic!());
+
+        let exact = |place: usize, by: f64| -> Vec<f64> {
+            let mut z = start.clone();
+            z[place] = by;
+            let moved = Scenario { setup: model.setup(&z), ..day.clone() };
+            let tolerance = Tolerance { relative: 3e-7, absolute: 3e-6 };
+            let trace = simulate_with(&moved, tolerance).unwrap_or_else(|error| panic!("{error}"));
+            let outline = Outline::from(trace);
+            let mut transmission =
+                Transmission::new(&moved.setup).unwrap_or_else(|error| panic!("{error}"));
+            let mut scene =
+                Scene { scenario: &moved, transmission: &mut transmission, outline: &outline };
+            let at = |reading: &Reading| scene.temperature_k(reading.place, reading.time_s);
+            readings.iter().map(at).map(|k| k.unwrap_or(f64::NAN) / 2.0).collect()
+        };
+        let mut worst: f64 = 0.0;
+        for place in every {
+            let slope = |h: f64| -> Vec<f64> {
+                let (above, below) = (exact(place, h), exact(place, -h));
+                above.iter().zip(below).map(|(a, b)| (a - b) / (2.0 * h)).collect()
+            };
+            let (wide, narrow) = (slope(0.2), slope(0.1));
+            for (row, (wide, narrow)) in wide.iter().zip(&narrow).enumerate() {
+                let extrapolated = (4.0 * narrow - wide) / 3.0;
+                let error = (found[(row, place)] - extrapolated).abs();
+                // One part in a hundred of what is large, a hundredth of a reading's deviation of what is small.
+                let allowed = 0.01 + 0.01 * extrapolated.abs();
+                let name = &model.paths[place];
+                assert!(error < allowed, "{name}, {row}: {} {extrapolated}", found[(row, place)]);
+                worst = worst.max(error);
+            }
+        }
+        println!("derivatives are off by at most {worst:.4} deviations a spread");
+    }
+}

@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::{Fit, FittedParameter, Question};
 use crate::readings::POOR_EMISSIVITY;
+use crate::timeline::EventEnd;
 use crate::units::{
     System, clock_seconds_text, significant, temperature_difference_in, temperature_in,
     temperature_symbol,
@@ -247,6 +248,14 @@ fn remarks(
             "{which} {verb} at bare metal, which mirrors the shop more than it radiates: a piece of tape on the spot \
              would tell several times as much."
         ));
+    }
+    let waits = question.scenario.blocks.iter().flat_map(|block| &block.events);
+    if waits.filter(|event| matches!(event.end, EventEnd::Until { .. })).count() > 0 {
+        remarks.push(
+            "The timeline has events that wait for a temperature; in the fitted day they end when its own temperature is \
+             reached. State how long they took in the test, so that readings and day speak of the same moments."
+                .to_string(),
+        );
     }
     if fit.used < 5 {
         remarks.push(

@@ -66,7 +66,9 @@ impl Calibration {
                 parameters.insert(path.clone(), json!(written(parameter, *value_si)));
             }
         }
-        let row = |row: &Vec<f64>| row.iter().map(f64::to_string).collect::<Vec<_>>().join(" ");
+        let row = |row: &Vec<f64>| {
+            row.iter().map(|part| (part + 0.0).to_string()).collect::<Vec<_>>().join(" ")
+        };
         let known: Vec<String> = self.known.iter().map(row).collect();
         json!({ "note": self.note, "parameters": parameters, "known": known })
     }
