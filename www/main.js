@@ -531,7 +531,18 @@ async function start() {
   performance.mark("day shown"); // for the bench: what is asked for later is not of the first view
   sheet = await showLater({ ...editing, chart });
   shared.seen.now();
+  keepOffline();
   $("version").textContent = wasm.version();
+}
+
+/** Nothing of the page waits for this, and nothing is lost without it. */
+async function keepOffline() {
+  try {
+    const { createOffline } = await import("./offline.js");
+    await createOffline(document);
+  } catch (error) {
+    console.warn(error);
+  }
 }
 
 /**

@@ -26,6 +26,9 @@ pub struct BuildArgs {
     /// Folder to write to: new, empty, or written by an earlier build
     #[arg(long, value_name = "DIR")]
     out: PathBuf,
+    /// Browsers do not keep the page for use without signal, and clear what an earlier build had them keep
+    #[arg(long)]
+    without_offline: bool,
 }
 
 /// Serves the page until stopped.
@@ -36,7 +39,7 @@ pub fn serve(args: ServeArgs) -> Result<(), Error> {
 
 /// Builds the page and lists what it weighs.
 pub fn build(args: &BuildArgs) -> Result<(), Error> {
-    let report = site::build(&site::find_root()?, &args.out)?;
+    let report = site::build(&site::find_root()?, &args.out, !args.without_offline)?;
     let mut lines = String::new();
     for (name, size_bytes) in &report.sizes_bytes {
         lines += &format!("{size_bytes:>9}  {name}\n");

@@ -6,6 +6,9 @@
 //! may be cached for ever. Files that the outside knows by name keep their address at the top and are
 //! never cached without asking: HTML, icons, the service worker, the web manifest, the embedding script.
 //!
+//! A build that browsers are not to keep gets `sw-off.js` in the place of `sw.js`: it clears what earlier builds had them
+//! keep.
+//!
 //! In HTML, `href="style.css"` and `src="main.js"` become `v-<version>/style.css` and so on; an address
 //! that leads nowhere is an error. In `sw.js`, `"%version%"` becomes the version and `["%files%"]` the
 //! list of all other files, so that the worker changes with every build and can store the whole page.
@@ -29,16 +32,23 @@ use super::thin::thinned;
 /// Where the core lies, as seen from `core.js`: `import init from "./core/stallheat.js"`.
 const CORE_FOLDER: &str = "core";
 const SERVICE_WORKER: &str = "sw.js";
+/// What takes its place in a build that is not kept by browsers: it clears what they kept.
+const KILL_SWITCH: &str = "sw-off.js";
 const VERSION_MARK: &str = "\"%version%\"";
 const FILES_MARK: &str = "[\"%files%\"]";
 
-/// Lays out the files of `www/` and what was compiled for the browser.
+/// Lays out the files of `www/` and what was compiled for the browser. `offline`: whether browsers keep the page.
 pub fn assemble(
     pages: BTreeMap<String, Vec<u8>>,
     compiled: BTreeMap<String, Vec<u8>>,
+    offline: bool,
 ) -> Result<Site, Error> {
     let mut sources = pages;
     sources.extend(compiled);
+    let kill_switch = sources.remove(KILL_SWITCH);
+    if let (false, Some(kill_switch)) = (offline, kill_switch) {
+        sources.insert(SERVICE_WORKER.to_string(), kill_switch);
+    }
     let version = version_of(&sources);
     let address = |name: &str| {
         if keeps_address(name) { name.to_string() } else { format!("v-{version}/{name}") }
@@ -259,7 +269,7 @@ mod tests {
 
     #[test]
     fn moves_what_may_be_cached_and_rewrites_references() {
-        let site = assemble(page(), sources(&[("core/stallheat.js", "1")])).unwrap();
+        let site = assemble(page(), sources(&[("core/stallheat.js", "1")]), true).unwrap();
         let folder = format!("v-{}", site.version);
         let names: Vec<&str> = site.files.keys().map(String::as_str).collect();
         let moved = ["core/stallheat.js", "main.js", "style.css"].map(|n| format!("{folder}/{n}"));
@@ -287,6 +297,7 @@ mod tests {
         let site = assemble(
             pages,
             sources(&[("core/core.wasm", "1"), ("core/glue.js", "2"), ("jobs/jobs.wasm", "3")]),
+            true,
         )
         .unwrap();
         let folder = format!("v-{}", site.version);
@@ -304,7 +315,7 @@ mod tests {
 
     #[test]
     fn service_worker_learns_version_and_files() {
-        let site = assemble(page(), sources(&[])).unwrap();
+        let site = assemble(page(), sources(&[]), true).unwrap();
         let version = &site.version;
         assert_eq!(
             text(&site, "sw.js"),
@@ -316,10 +327,21 @@ mod tests {
     }
 
     #[test]
+    fn a_build_that_is_not_kept_clears_what_was() {
+        let mut pages = page();
+        pages.insert("sw-off.js".to_string(), b"clear();".to_vec());
+        let kept = assemble(pages.clone(), sources(&[]), true).unwrap();
+        assert!(!kept.files.contains_key("sw-off.js") && text(&kept, "sw.js").contains("version"));
+        let cleared = assemble(pages, sources(&[]), false).unwrap();
+        assert_eq!(text(&cleared, "sw.js"), "clear();");
+        assert_ne!(kept.version, cleared.version);
+    }
+
+    #[test]
     fn version_follows_every_byte() {
-        let one = assemble(page(), sources(&[("core/a.wasm", "1")])).unwrap();
-        let same = assemble(page(), sources(&[("core/a.wasm", "1")])).unwrap();
-        let two = assemble(page(), sources(&[("core/a.wasm", "2")])).unwrap();
+        let one = assemble(page(), sources(&[("core/a.wasm", "1")]), true).unwrap();
+        let same = assemble(page(), sources(&[("core/a.wasm", "1")]), true).unwrap();
+        let two = assemble(page(), sources(&[("core/a.wasm", "2")]), true).unwrap();
         assert_eq!(one, same);
         assert_ne!(one.version, two.version);
     }
@@ -328,7 +350,8 @@ mod tests {
     fn refuses_addresses_that_lead_nowhere() {
         for address in ["gone.js", "/main.js", "../main.js"] {
             let html = format!("<script src=\"{address}\"></script>");
-            let error = assemble(sources(&[("index.html", &html)]), sources(&[])).unwrap_err();
+            let error =
+                assemble(sources(&[("index.html", &html)]), sources(&[]), true).unwrap_err();
             assert_eq!((error.kind, error.value.as_str()), (ErrorKind::Build, address));
         }
     }

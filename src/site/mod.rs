@@ -35,18 +35,18 @@ pub struct Site {
     pub files: BTreeMap<String, Vec<u8>>,
 }
 
-/// Builds the page from the sources in `root` and writes it to the folder `out`.
-pub fn build(root: &Path, out: &Path) -> Result<BuildReport, Error> {
+/// Builds the page from the sources in `root` and writes it to the folder `out`. `offline`: whether browsers keep it.
+pub fn build(root: &Path, out: &Path, offline: bool) -> Result<BuildReport, Error> {
     folder::check(root, out)?;
-    let site = make(root)?;
+    let site = make(root, offline)?;
     folder::write(&site, out)
 }
 
 /// Builds the page from the sources in `root`, in memory.
-fn make(root: &Path) -> Result<Site, Error> {
+fn make(root: &Path, offline: bool) -> Result<Site, Error> {
     let pages = folder::read_tree(&root.join("www"))?;
     let compiled = compile::compile(root)?;
-    assemble::assemble(pages, compiled)
+    assemble::assemble(pages, compiled, offline)
 }
 
 /// The folder of the sources: the one this program was built from or, if that is gone, the one around

@@ -4,6 +4,8 @@
 //! `Host` that is not this machine (a foreign page could otherwise point its own name here). An address
 //! is looked up as it stands: no decoding, no file system, hence no way out of the site.
 //!
+//! While it watches the sources, browsers are not asked to keep the page: a page from yesterday would hide today's change.
+//!
 //! While it runs it rebuilds the page when a source changes. A build that fails leaves the page as it
 //! was. Files of the build before stay available, because an open page may still ask for them.
 //!
@@ -108,7 +110,7 @@ pub fn serve(
             let root = root()?;
             let fingerprint = watch::fingerprint(&root);
             note("building the page; the first time takes a minute or two");
-            (make(&root)?, Some((root, fingerprint)))
+            (make(&root, !options.watch)?, Some((root, fingerprint)))
         }
     };
     let (listener, port) = listen(options.port)?;
@@ -172,7 +174,7 @@ fn rebuild_on_change(root: &Path, mut built_from: u64, served: &Shared) {
         }
         built_from = fingerprint;
         let start = Instant::now();
-        match make(root) {
+        match make(root, false) {
             Ok(site) => {
                 let site = Packed::new(site);
                 let mut served = served.write().unwrap_or_else(PoisonError::into_inner);

@@ -6,7 +6,7 @@
 //   STALLHEAT_BIN   the program; without it the newest of release and debug in cargo's target folder
 //   CHROMIUM        the browser; without it the first one found on the search path
 
-import { spawn } from "node:child_process";
+import { execFileSync, spawn } from "node:child_process";
 import assert from "node:assert/strict";
 import { accessSync, constants, mkdirSync, readFileSync, statSync } from "node:fs";
 import { createRequire } from "node:module";
@@ -69,7 +69,8 @@ export async function startSite() {
  */
 async function openPage(browser, url, options = {}) {
   const { path = "", width = 1280, height = 800, context: more, ...known } = options;
-  const context = await browser.newContext({ viewport: { width, height }, ...known, ...more });
+  // What a browser keeps of the page is the business of one test: the others see what the server has.
+  const context = await browser.newContext({ viewport: { width, height }, serviceWorkers: "block", ...known, ...more });
   const page = await context.newPage();
   const log = record(page, context);
   if (path !== null) await page.goto(new URL(path, url).href);
@@ -176,6 +177,13 @@ export async function screenshot(page, name, options = {}) {
   const path = join(folder, `${name}.png`);
   await page.screenshot({ path, fullPage: true, ...options });
   return path;
+}
+
+/** A folder with the built page: STALLHEAT_SITE, else built into `into`. */
+export function siteFolder(into) {
+  if (process.env.STALLHEAT_SITE) return resolve(root, process.env.STALLHEAT_SITE);
+  execFileSync(findProgram(), ["build", "--out", into], { stdio: "ignore" });
+  return into;
 }
 
 function startServer() {

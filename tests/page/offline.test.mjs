@@ -1,0 +1,147 @@
+// Without signal: the page is kept whole, a newer build waits until it is asked for and never mixes with the old one, and
+// a build can clear what browsers keep.
+import assert from "node:assert/strict";
+import { cpSync, mkdtempSync, readdirSync, readFileSync, renameSync, rmSync, writeFileSync } from "node:fs";
+import { createServer } from "node:http";
+import { tmpdir } from "node:os";
+import { extname, join } from "node:path";
+import { after, before, test } from "node:test";
+import { box, openPart, ready, screenshot, root, siteFolder, startSite, type } from "./harness.mjs";
+
+const TYPES = { ".html": "text/html", ".js": "text/javascript", ".css": "text/css", ".wasm": "application/wasm", ".svg": "image/svg+xml", ".json": "application/json", ".png": "image/png", ".webmanifest": "application/manifest+json" };
+
+let site;
+let folder; // with the builds
+let host; // serves one of them
+let served = "first";
+let asked = [];
+
+/** The same page as another build: another version, and a title of its own. */
+function another(from, to, version) {
+  cpSync(join(folder, from), join(folder, to), { recursive: true });
+  const own = readdirSync(join(folder, to)).find((name) => name.startsWith("v-"));
+  renameSync(join(folder, to, own), join(folder, to, `v-${version}`));
+  for (const name of ["index.html", "sw.js"]) {
+    const path = join(folder, to, name);
+    writeFileSync(path, readFileSync(path, "utf8").replaceAll(own.slice(2), version));
+  }
+  const page = join(folder, to, "index.html");
+  writeFileSync(page, readFileSync(page, "utf8").replace(/<title>[^<]*/, `<title>${to}`));
+}
+
+before(async () => {
+  site = await startSite();
+  folder = mkdtempSync(join(tmpdir(), "builds-"));
+  cpSync(siteFolder(join(folder, "built")), join(folder, "first"), { recursive: true });
+  another("first", "second", "0123456789abcdef");
+  another("second", "cleared", "fedcba9876543210");
+  cpSync(join(root, "www/sw-off.js"), join(folder, "cleared/sw.js"));
+  host = createServer((request, response) => {
+    // In a folder of its host, as a shop may have it.
+    const name = new URL(request.url, "http://localhost").pathname.replace(/^\/heat\//, "") || "index.html";
+    asked.push(name);
+    try {
+      const bytes = readFileSync(join(folder, served, name));
+      response.writeHead(200, { "content-type": TYPES[extname(name)] ?? "text/plain", "cache-control": name.startsWith("v-") ? "max-age=31536000, immutable" : "no-cache" });
+      response.end(bytes);
+    } catch {
+      response.writeHead(404).end();
+    }
+  });
+  await new Promise((go) => host.listen(0, "127.0.0.1", go));
+});
+
+after(async () => {
+  await site?.close();
+  await new Promise((go) => host.close(go));
+  rmSync(folder, { recursive: true, force: true });
+});
+
+const address = () => `http://localhost:${host.address().port}/heat/`;
+
+/** A page of the host that may be kept. */
+async function open() {
+  [served, asked] = ["first", []];
+  const opened = await site.open({ path: null, serviceWorkers: "allow" });
+  await opened.page.goto(address());
+  await ready(opened.page);
+  await opened.page.waitForFunction(() => document.querySelector("#offline").textContent === "Ready offline.");
+  return opened;
+}
+
+const versionOf = (page) => page.evaluate(() => [...new Set(performance.getEntriesByType("resource").map(({ name }) => name.match(/\/v-(\w+)\//)?.[1]).filter(Boolean))]);
+
+test("with the network off it opens, computes and plans; the reader's day is there", async () => {
+  const { page, context, log, close } = await open();
+  await type(page, box(page, "air.temperature"), "101");
+  await context.setOffline(true);
+  const before = asked.length;
+  await page.reload();
+  await ready(page);
+  assert.equal(await page.locator("#offline").textContent(), "Ready offline.");
+  assert.equal(await box(page, "air.temperature").inputValue(), "101");
+  // The worker's core is kept, too: it is fetched only when something long is asked.
+  await openPart(page, "plan");
+  await page.waitForFunction(() => /\d/.test(document.querySelector("#plan-says")?.textContent ?? ""));
+  assert.equal(asked.length, before, asked.slice(before).join());
+  assert.deepEqual(log.errors, []);
+  await close();
+});
+
+test("a newer build waits, is offered, and takes all of the page or nothing", async () => {
+  const { page, log, close } = await open();
+  const [old] = await versionOf(page);
+  const other = await page.context().newPage();
+  await other.goto(address());
+  await ready(other);
+  served = "second";
+  await page.evaluate(async () => (await navigator.serviceWorker.getRegistration()).update());
+  await page.locator("#newer").waitFor({ state: "visible" });
+  // Until then the old one is whole, though its host has it no more.
+  await page.reload();
+  await ready(page);
+  assert.deepEqual(await versionOf(page), [old]);
+  await page.locator("#newer").waitFor({ state: "visible" });
+  await screenshot(page, "newer-version", { fullPage: false });
+  await Promise.all([page.waitForURL(address() + "**", { waitUntil: "load" }), page.waitForEvent("framenavigated"), page.locator("#newer-now").click()]);
+  for (const one of [page, other]) {
+    await one.waitForFunction(() => document.title === "second");
+    await ready(one);
+    assert.deepEqual(await versionOf(one), ["0123456789abcdef"]);
+    assert.ok(await one.locator("#newer").isHidden());
+  }
+  assert.equal(await page.evaluate(async () => (await caches.keys()).length), 1);
+  assert.deepEqual(log.errors, []);
+  await close();
+});
+
+test("the kill switch clears what was kept and loads the page anew from its host", async () => {
+  const { page, close } = await open();
+  served = "cleared";
+  await page.evaluate(async () => (await navigator.serviceWorker.getRegistration()).update());
+  await page.waitForFunction(() => document.title === "cleared");
+  await ready(page);
+  assert.deepEqual(await page.evaluate(() => caches.keys()), []);
+  assert.deepEqual(await versionOf(page), ["fedcba9876543210"]);
+  await close();
+});
+
+test("a page inside another one keeps nothing; the manifest and its pictures are there", async () => {
+  const { page, close } = await site.open({ path: null, serviceWorkers: "allow" });
+  served = "first";
+  await page.goto(`${address()}icon-192.png`);
+  await page.evaluate((src) => {
+    const frame = document.createElement("iframe");
+    document.body.append(Object.assign(frame, { src }));
+  }, address());
+  const inside = page.frameLocator("iframe");
+  await inside.locator("#key-peak:not(:empty)").waitFor();
+  await page.waitForTimeout(500);
+  assert.equal(await page.evaluate(async () => (await navigator.serviceWorker.getRegistrations()).length), 0);
+  const manifest = await (await page.request.get(`${address()}stallheat.webmanifest`)).json();
+  for (const { src, type } of manifest.icons) {
+    const answer = await page.request.get(address() + src);
+    assert.ok(answer.ok() && answer.headers()["content-type"] === type, src);
+  }
+  await close();
+});

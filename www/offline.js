@@ -1,0 +1,65 @@
+// Without signal: has the browser keep the whole page (`sw.js`), says when it is ready, and offers a newer version
+// without ever changing it under the reader's hands.
+//
+// A page inside another one keeps nothing: that is its host's business.
+import { setText } from "./element.js";
+
+const CHECK_MS = 30 * 60_000;
+
+/** Begins to keep the page; `status` says how far it is, `offer` holds the offer of a newer version. */
+export async function createOffline(document) {
+  const $ = (id) => document.getElementById(id);
+  const { serviceWorker } = navigator;
+  if (!serviceWorker || window.top !== window) return;
+  const status = (text) => setText($("offline"), text);
+
+  // The first worker takes an open page over as it is; a later one is of another build, and the page must be, too.
+  let controlled = serviceWorker.controller !== null;
+  let reloading = false;
+  serviceWorker.addEventListener("controllerchange", () => {
+    if (controlled && !reloading) {
+      reloading = true;
+      location.reload();
+    }
+    controlled = true;
+  });
+
+  let registration;
+  try {
+    registration = await serviceWorker.register(new URL("sw.js", document.baseURI), { updateViaCache: "none" });
+  } catch {
+    // A browser that forbids it, in a private window say, loses nothing else.
+    status("This browser does not keep the page for use without signal.");
+    return;
+  }
+
+  const offer = () => {
+    const { waiting } = registration;
+    $("newer").hidden = !waiting || !serviceWorker.controller;
+  };
+  const follow = (worker) => {
+    if (!worker) return;
+    worker.addEventListener("statechange", () => {
+      offer();
+      if (worker.state === "activated") status("Ready offline.");
+      if (worker.state === "redundant" && !registration.active) status("Could not be kept for use without signal: there is no room, or the connection broke off.");
+    });
+  };
+  $("newer-now").addEventListener("click", () => registration.waiting?.postMessage("take over"));
+  $("newer-later").addEventListener("click", () => {
+    $("newer").hidden = true;
+  });
+  registration.addEventListener("updatefound", () => follow(registration.installing));
+  follow(registration.installing);
+  if (registration.active) status("Ready offline.");
+  else status("Being kept for use without signal …");
+  offer();
+
+  let checked = Date.now();
+  document.addEventListener("visibilitychange", () => {
+    if (document.hidden || Date.now() - checked < CHECK_MS) return;
+    checked = Date.now();
+    // Without signal there is nothing newer to be had.
+    registration.update().catch(() => null);
+  });
+}
