@@ -61,16 +61,17 @@ export async function startSite() {
  * Opens a page in a fresh context and goes to `path` (relative to the site; `null` stays blank).
  *
  * Other options: `width`, `height` in CSS pixels, `colorScheme` ("light", "dark"), `deviceScaleFactor`,
- * `hasTouch`, `isMobile`, `reducedMotion` ("reduce"), `context` (any further context options).
+ * `hasTouch`, `isMobile`, `reducedMotion` ("reduce"), `offline` (the browser may keep the page), `context` (any further context options).
  *
  * Returns `{ page, context, log, close }`. The log fills itself:
  * `console` [{type, text}], `errors` (uncaught, as text), `failed` [{url, reason}] (status 400 and
  * above, or no answer), `requests` (every address asked for, data: and blob: left out).
  */
 async function openPage(browser, url, options = {}) {
-  const { path = "", width = 1280, height = 800, context: more, ...known } = options;
+  const { path = "", width = 1280, height = 800, offline = false, context: more, ...known } = options;
+  const context = await browser.newContext({ viewport: { width, height }, ...known, ...more });
   // What a browser keeps of the page is the business of one test: the others see what the server has.
-  const context = await browser.newContext({ viewport: { width, height }, serviceWorkers: "block", ...known, ...more });
+  if (!offline) await context.addInitScript(() => Object.defineProperty(Navigator.prototype, "serviceWorker", { value: undefined }));
   const page = await context.newPage();
   const log = record(page, context);
   if (path !== null) await page.goto(new URL(path, url).href);

@@ -62,7 +62,7 @@ const address = () => `http://localhost:${host.address().port}/heat/`;
 /** A page of the host that may be kept. */
 async function open() {
   [served, asked] = ["first", []];
-  const opened = await site.open({ path: null, serviceWorkers: "allow" });
+  const opened = await site.open({ path: null, offline: true });
   await opened.page.goto(address());
   await ready(opened.page);
   await opened.page.waitForFunction(() => document.querySelector("#offline").textContent === "Ready offline.");
@@ -127,7 +127,7 @@ test("the kill switch clears what was kept and loads the page anew from its host
 });
 
 test("a page inside another one keeps nothing; the manifest and its pictures are there", async () => {
-  const { page, close } = await site.open({ path: null, serviceWorkers: "allow" });
+  const { page, close } = await site.open({ path: null, offline: true });
   served = "first";
   await page.goto(`${address()}icon-192.png`);
   await page.evaluate((src) => {
