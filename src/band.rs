@@ -163,8 +163,8 @@ impl Band {
         self.done
     }
 
-    /// Simulates one draw, from 0; `None` when it cannot be simulated, or is none of this band.
-    pub fn drawn(&self, number: usize) -> Option<Draw> {
+    /// The day of one draw, from 0, not simulated yet; `None` when there is no such draw.
+    pub fn day(&self, number: usize) -> Option<Scenario> {
         let mut scenario = self.scenario.clone();
         let mut deviations = self.deviations.get(number)?.clone();
         self.known.correlate(&self.paths, &mut deviations);
@@ -172,6 +172,12 @@ impl Band {
             let moved_si = parameter.moved_si(*stated_si, deviations);
             parameter.set_si(&mut scenario.setup, moved_si);
         }
+        Some(scenario)
+    }
+
+    /// Simulates one draw, from 0; `None` when it cannot be simulated, or is none of this band.
+    pub fn drawn(&self, number: usize) -> Option<Draw> {
+        let scenario = self.day(number)?;
         let mut transmission = Transmission::new(&scenario.setup).ok()?;
         let outline = simulate_outline(&mut transmission, &scenario).ok()?;
         let at = |time_s: &f64| Node::ALL.map(|node| outline.temperature_at_k(node, *time_s));

@@ -59,6 +59,8 @@ pub mod tornado;
 
 pub mod chart;
 pub mod finding;
+
+pub mod bench;
 pub mod report;
 
 pub mod size;

@@ -10,7 +10,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
-use command::{band, check, compare, fit, io, pages, plan, simulate, size, sweep};
+use command::{band, bench, check, compare, fit, io, pages, plan, simulate, size, sweep};
 use stallheat::scenario::schema;
 
 #[derive(Debug, Parser)]
@@ -36,6 +36,8 @@ enum Command {
     Band(band::BandArgs),
     /// Fit a set-up to readings from the bench or the car
     Fit(fit::FitArgs),
+    /// Hold a bench test's readings against what is expected of the unit, and make the customer's sheet
+    Bench(bench::BenchArgs),
     /// Check a scenario file without computing
     Check {
         /// Scenario file, or - for standard input
@@ -61,6 +63,7 @@ fn main() -> ExitCode {
         Command::Size(args) => size::run(&args),
         Command::Band(args) => band::run(&args),
         Command::Fit(args) => fit::run(&args),
+        Command::Bench(args) => bench::run(&args),
         Command::Check { file } => check::run(&file),
         Command::Schema => io::print(&format!("{:#}\n", schema::schema())),
         Command::Serve(args) => pages::serve(args),

@@ -10,7 +10,7 @@
 
 pub mod axis;
 pub(crate) mod drawing;
-mod frame;
+pub mod frame;
 mod heat;
 mod pass;
 pub(crate) mod style;

@@ -1,6 +1,7 @@
 //! The larger commands of the command line, one file each, and what they share: units, reading and printing.
 
 pub mod band;
+pub mod bench;
 pub mod check;
 pub mod compare;
 pub mod fit;

@@ -228,7 +228,7 @@ fn too_many(path: &str, count: usize) -> Result<(), Error> {
 /// Reads one reading.
 pub(crate) fn read(object: &ObjectReader) -> Result<Reading, Error> {
     object.only(&KEYS)?;
-    let time_s = time_s(&object.required("time", "\"time\": \"12:30\"")?)?;
+    let time_s = read_time(&object.required("time", "\"time\": \"12:30\"")?)?;
     let place_reader = object.required("place", "\"place\": \"pan\"")?;
     let place = place_reader.choice(&Place::ALL.map(|place| (place.key(), place)))?;
     let shown = object.required("shown", "\"shown\": \"185 °F\"")?;
@@ -295,7 +295,7 @@ pub(crate) fn read(object: &ObjectReader) -> Result<Reading, Error> {
 }
 
 /// `12:30`, `1:12:30`, or a time with units.
-fn time_s(reader: &Reader) -> Result<f64, Error> {
+pub(crate) fn read_time(reader: &Reader) -> Result<f64, Error> {
     if let Value::String(text) = reader.value()
         && text.contains(':')
     {

@@ -7,6 +7,7 @@
 //! pan's. Where nothing flows, a hose has no temperature of the model's.
 
 use crate::flows::Quantity;
+use crate::network::Quantities;
 use crate::outline::{Outline, OutlineSample};
 use crate::scenario::Scenario;
 use crate::timeline::{Node, Route};
@@ -100,7 +101,8 @@ impl Scene<'_, '_> {
         }
     }
 
-    fn hose_k(&mut self, place: Place, time_s: f64) -> Option<f64> {
+    /// What flows at a time, with what is on; `None` outside of the day.
+    fn flows(&mut self, time_s: f64) -> Option<(Mode, Quantities)> {
         let events = &self.outline.events;
         let begun = events.partition_point(|event| event.start_s <= time_s);
         let record = events[..begun].iter().rev().find(|event| event.end_s > event.start_s)?;
@@ -116,10 +118,27 @@ impl Scene<'_, '_> {
             route: on(true).and_then(|switch| switch.route),
             fan: on(false).is_some(),
         };
+        let pan_k = smooth_k(self.outline, Node::PanFluid, time_s);
+        let flows = self.transmission.survey(&mode).at(pan_k);
+        Some((mode, flows))
+    }
+
+    /// Pressure in the line and at the converter's inlet (Pa), with the engine running; `None` with it off.
+    pub fn pressures_pa(&mut self, time_s: f64) -> Option<(f64, f64)> {
+        let last_s = self.outline.samples.last()?.time_s;
+        if !(0.0..=last_s).contains(&time_s) {
+            return None;
+        }
+        let (mode, flows) = self.flows(time_s)?;
+        let at = |quantity: Quantity| flows[quantity.index()];
+        mode.kind.engine_runs().then(|| (at(Quantity::LinePressure), at(Quantity::ChargePressure)))
+    }
+
+    fn hose_k(&mut self, place: Place, time_s: f64) -> Option<f64> {
+        let (mode, flows) = self.flows(time_s)?;
         let at_k = |node: Node| smooth_k(self.outline, node, time_s);
         let (pan_k, converter_k) = (at_k(Node::PanFluid), at_k(Node::ConverterFluid));
-        let flows = self.transmission.survey(&mode).at(pan_k);
-        let front = if record.kind.engine_runs() {
+        let front = if mode.kind.engine_runs() {
             flows[Quantity::FrontPumpFlow.index()].max(0.0)
         } else {
             0.0
