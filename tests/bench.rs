@@ -94,40 +94,152 @@ fn judged(
     causes(record, expected).iter().map(|cause| cause.fault.label).collect()
 }
 
+/// Sound units, and units with each fault.
+const SOUND: usize = 100;
+const FAULTY: usize = 20;
+
+/// Of sound units 19 in 20 readings lie in their band, and fewer than one test in twenty names a cause; of units with a
+/// plain fault nine in ten tests name it among the first two. Too little fluid shows weakly in temperatures: it is looked
+/// for, and seldom found, which is why no more than a lower bound of nothing is asked of it here.
 #[test]
-fn rates() {
+fn faults_are_named_and_sound_units_are_left_alone() {
     let record = test_of();
-    let units = Band::seeded(record.scenario.clone(), Vec::new(), 200, &[], 77);
-    let mut expected = expect(&record).unwrap();
-    let mut alarms = 0;
-    let mut inside = 0;
-    for number in 0..200 {
+    let units = Band::seeded(record.scenario.clone(), Vec::new(), SOUND, &[], 77);
+    let mut expected = expect(&record).unwrap_or_else(|error| panic!("{error}"));
+    let (mut alarms, mut inside) = (0, 0);
+    for number in 0..SOUND {
         let read = read_unit(&record, &units, number, None);
-        let named = judged(&read, &mut expected);
-        alarms += usize::from(!named.is_empty());
-        if !named.is_empty() {
-            println!("{number} {named:?}");
-        }
+        alarms += usize::from(!judged(&read, &mut expected).is_empty());
         for row in 0..expected.of.len() {
             let (low, high) = expected.band(row);
             inside += usize::from((low..=high).contains(&expected.shown[row]));
         }
     }
-    println!("alarms {alarms} of 200, inside {}", inside as f64 / 200.0 / expected.of.len() as f64);
+    let share = inside as f64 / (SOUND * expected.of.len()) as f64;
+    println!("{alarms} of {SOUND} sound units alarm; {share:.3} of their readings lie in the band");
+    assert!(20 * alarms <= SOUND, "{alarms} of {SOUND}");
+    assert!((0.92..=0.98).contains(&share), "{share}");
     for (fault, one) in FAULTS.iter().enumerate() {
-        for strength in [0.5, 1.0] {
-            let (mut first, mut named_at_all, mut any) = (0, 0, 0);
-            for number in 0..60 {
-                let read = read_unit(&record, &units, number, Some((fault, strength)));
-                let named = judged(&read, &mut expected);
-                first += usize::from(named.first() == Some(&one.label));
-                named_at_all += usize::from(named.iter().take(2).any(|label| *label == one.label));
-                any += usize::from(!named.is_empty());
-            }
-            println!(
-                "{} {strength}: first {first}, first two {named_at_all}, any {any} of 60",
-                one.key
-            );
-        }
+        let named = (0..FAULTY)
+            .filter(|number| {
+                let read = read_unit(&record, &units, *number, Some((fault, 1.0)));
+                judged(&read, &mut expected).iter().take(2).any(|label| *label == one.label)
+            })
+            .count();
+        println!("{}: {named} of {FAULTY}", one.key);
+        assert!(one.key == "low_fluid" || 10 * named >= 9 * FAULTY, "{}: {named}", one.key);
     }
+}
+
+/// A record with pressures; shown as the model has them, times a share for gear and heat.
+fn with_pressures(share: impl Fn(&str, bool) -> f64) -> Record {
+    let mut record = test_of();
+    let at = |time: &str, gear: &str| {
+        format!(r#"{{"time": "{time}", "port": "line", "gear": "{gear}", "shown": "190 psi"}}"#)
+    };
+    let times = [("4:00", false), ("6:00", false), ("12:00", true), ("16:30", true)];
+    let all: Vec<String> = times
+        .iter()
+        .flat_map(|(time, _)| ["low", "high", "reverse"].map(|gear| at(time, gear)))
+        .collect();
+    let text = format!(
+        r#"{{"format": 1, "record": "bench_test", "pressures": [{}], "scenario": {{"format": 1, "name": "x",
+        "timeline": [{{"event": "idle", "duration": "8 min"}}]}}}}"#,
+        all.join(",")
+    );
+    record.pressures = parse(&text).unwrap_or_else(|error| panic!("{error}")).pressures;
+    let shown = shown_of(&record, &record.scenario, &AS_STATED).unwrap_or_else(|e| panic!("{e}"));
+    let readings = record.readings.len();
+    for (i, pressure) in record.pressures.iter_mut().enumerate() {
+        let expected_pa = shown[readings + i].unwrap_or(f64::NAN);
+        pressure.shown_pa = expected_pa * share(&pressure.gear, times[i / 3].1);
+    }
+    record
+}
+
+fn found(record: &Record) -> Vec<(String, PressureKind)> {
+    let expected = expect(record).unwrap_or_else(|error| panic!("{error}"));
+    let trace = simulate(&record.scenario).unwrap_or_else(|error| panic!("{error}"));
+    findings(record, &expected, &trace).into_iter().map(|one| (one.gear, one.kind)).collect()
+}
+
+/// Common practice, no source: equal pressures mean sealed circuits; one gear low points to that circuit; all low when hot
+/// points to a leak inside; a gauge that is off by a share says nothing.
+#[test]
+fn pressures_point_to_the_circuit_or_to_the_pump() {
+    assert_eq!(found(&with_pressures(|_, _| 1.0)), []);
+    assert_eq!(found(&with_pressures(|_, _| 0.9)), []);
+    let high_leaks = with_pressures(|gear, hot| if gear == "high" && hot { 0.85 } else { 1.0 });
+    assert_eq!(
+        found(&high_leaks),
+        [("high".to_string(), PressureKind::GearBelowOthers { hot: true })]
+    );
+    let pump_is_worn = with_pressures(|_, hot| if hot { 0.85 } else { 1.0 });
+    assert_eq!(found(&pump_is_worn), [(String::new(), PressureKind::FallsWhenHot)]);
+}
+
+fn stallheat(arguments: &[&str]) -> std::process::Output {
+    Command::new(env!("CARGO_BIN_EXE_stallheat")).args(arguments).output().unwrap()
+}
+
+const EXAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/scenarios/bench_tests/unit_0417.json");
+
+/// The example of docs/bench.md: a clutch drags, and a circuit leaks when hot.
+#[test]
+fn the_example_names_what_was_put_into_it() {
+    let printed = stallheat(&["bench", EXAMPLE]);
+    let text = String::from_utf8(printed.stdout).unwrap();
+    assert!(printed.status.success());
+    assert!(text.contains("Something drags in the gear train"), "{text}");
+    assert!(text.contains("Line pressure falls in high"), "{text}");
+    for verdict in ["pass the unit", "passed", "failed", "PASS", "FAIL"] {
+        assert!(!text.contains(verdict), "{verdict}");
+    }
+    let json = stallheat(&["bench", EXAMPLE, "--json", "--units", "si"]);
+    let said: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
+    assert_eq!((&said["temperature_unit"], &said["pressure_unit"]), (&"°C".into(), &"kPa".into()));
+    assert_eq!(said["readings"].as_array().unwrap().len(), 24);
+}
+
+/// What was typed cannot become part of the page.
+#[test]
+fn the_sheet_holds_what_was_typed_as_text() {
+    let text = std::fs::read_to_string(EXAMPLE).unwrap();
+    let text = text.replace("A. Example", "<script>alert(1)</script> & \\\"sons\\\"");
+    let folder = std::env::temp_dir().join(format!("stallheat-bench-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).unwrap();
+    let (record, sheet) = (folder.join("record.json"), folder.join("sheet.html"));
+    std::fs::write(&record, text).unwrap();
+    let paths = [record.to_str().unwrap(), sheet.to_str().unwrap()];
+    assert!(stallheat(&["bench", paths[0], "--html", paths[1]]).status.success());
+    let html = std::fs::read_to_string(&sheet).unwrap();
+    assert!(html.contains("&lt;script&gt;alert(1)&lt;/script&gt; &amp; &quot;sons&quot;"));
+    assert!(!html.contains("<script"));
+    // A sheet that is there is not written over in haste.
+    let again = stallheat(&["bench", paths[0], "--html", paths[1]]);
+    assert_eq!(again.status.code(), Some(1));
+    std::fs::remove_dir_all(&folder).unwrap();
+}
+
+#[test]
+fn a_bad_record_is_refused_by_field_and_remedy() {
+    let example = std::fs::read_to_string(EXAMPLE).unwrap();
+    let cases = [
+        ("\"record\": \"bench_test\"", "\"record\": \"invoice\"", "record", "bench_test"),
+        ("\"format\": 1,\n  \"record\"", "\"format\": 2,\n  \"record\"", "format", "format 1"),
+        ("196 psi", "196", "pressures[0].shown", "psi"),
+        ("196 psi", "-5 psi", "pressures[0].shown", "psi"),
+        ("\"port\": \"charge\"", "\"port\": \"lube\"", "port", "line, charge"),
+        ("\"as_expected\"", "\"fine\"", "checks.", "as_expected"),
+        ("\"place\": \"case\"", "\"place\": \"roof\"", "place", "converter_shell"),
+        ("\"level\"", "\"levle\"", "checks.levle", "level"),
+        ("\"number\": \"0417\"", "\"number\": 417", "unit.number", "text"),
+    ];
+    for (was, is, field, words) in cases {
+        assert!(example.contains(was), "{was}");
+        let error = parse(&example.replacen(was, is, 1)).unwrap_err();
+        let said = error.to_string();
+        assert!(error.field.contains(field) && said.contains(words), "{is}: {said}");
+    }
+    assert!(parse("").is_err() && parse("[]").is_err() && parse("{}").is_err());
 }

@@ -1,8 +1,10 @@
-//! Every file in `scenarios/`: reads, computes, closes its ledger, says that it is invented, and is listed.
+//! Every file in `scenarios/`: is listed and said to be invented; every scenario reads, computes, closes its ledger; every
+//! bench test's record reads.
 
 use std::collections::BTreeSet;
 use std::path::PathBuf;
 
+use stallheat::bench;
 use stallheat::scenario::{self, Scenario};
 use stallheat::simulate::simulate;
 use stallheat::timeline::EventKind;
@@ -12,12 +14,30 @@ fn folder() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("scenarios")
 }
 
+/// Names of the files, those of folders with the folder before them.
 fn files() -> BTreeSet<String> {
-    std::fs::read_dir(folder())
-        .unwrap()
-        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
-        .filter(|name| name != "README.md")
-        .collect()
+    let names = |folder: &PathBuf| -> Vec<(String, bool)> {
+        std::fs::read_dir(folder)
+            .unwrap()
+            .map(|entry| entry.unwrap())
+            .map(|entry| (entry.file_name().into_string().unwrap(), entry.path().is_dir()))
+            .collect()
+    };
+    let mut files = BTreeSet::new();
+    for (name, is_folder) in names(&folder()) {
+        if is_folder {
+            let inside = names(&folder().join(&name));
+            files.extend(inside.into_iter().map(|(inner, _)| format!("{name}/{inner}")));
+        } else if name != "README.md" {
+            files.insert(name);
+        }
+    }
+    files
+}
+
+/// Those that are scenarios.
+fn scenarios() -> BTreeSet<String> {
+    files().into_iter().filter(|name| name.ends_with(".json") && !name.contains('/')).collect()
 }
 
 fn read(name: &str) -> Scenario {
@@ -27,10 +47,9 @@ fn read(name: &str) -> Scenario {
 
 #[test]
 fn every_scenario_computes_and_closes() {
-    let files = files();
-    assert!(files.len() >= 2);
-    for name in &files {
-        assert!(name.ends_with(".json"), "{name} is not a scenario");
+    let scenarios = scenarios();
+    assert!(scenarios.len() >= 3);
+    for name in &scenarios {
         let scenario = read(name);
         assert!(scenario.note.to_lowercase().contains("invented"), "{name} must say so");
         let trace = simulate(&scenario).unwrap_or_else(|error| panic!("{name}: {error}"));
@@ -74,6 +93,18 @@ fn bench_session_has_no_launch_and_cools_to_handle() {
     assert!(trace.launches.is_empty());
     let wait = trace.events.iter().find(|event| event.name.as_deref() == Some("Cool to handle"));
     assert_eq!(wait.unwrap().ended_by, EndedBy::Temperature);
+}
+
+#[test]
+fn every_record_of_a_bench_test_reads_and_says_that_it_is_invented() {
+    let records: Vec<String> =
+        files().into_iter().filter(|name| name.starts_with("bench_tests/")).collect();
+    assert!(!records.is_empty());
+    for name in records {
+        let text = std::fs::read_to_string(folder().join(&name)).unwrap();
+        let record = bench::record::parse(&text).unwrap_or_else(|error| panic!("{name}: {error}"));
+        assert!(record.scenario.note.contains("nvented"), "{name}");
+    }
 }
 
 #[test]

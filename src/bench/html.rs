@@ -48,20 +48,21 @@ pub fn sheet(said: &SheetSummary, chart: &str) -> String {
         "<figure class=\"bench-chart\">{chart}<figcaption>Lines: the unit as stated. Squares: readings, \
         with two deviations; ringed outside the band.</figcaption></figure>\n"
     );
-    out += &numbers("Temperatures", said.temperature_unit, "On", &said.readings, 0);
-    out += &numbers("Pressures", said.pressure_unit, "Gear", &said.pressures, 0);
+    out += "<div class=\"bench-half\">";
+    out += &numbers("Temperatures", said.temperature_unit, "On", &said.readings);
+    out += "</div><div class=\"bench-half\">";
+    out += &numbers("Pressures", said.pressure_unit, "Gear", &said.pressures);
     let checks: String = said
         .checks
         .iter()
         .map(|check| {
-            let note = if check.note.is_empty() {
-                String::new()
-            } else {
-                format!(" <em>{}</em>", escaped(&check.note))
-            };
+            let when = check.when.split(' ').next().unwrap_or_default();
             format!(
-                "<tr class=\"{}\"><td>{}</td><th scope=\"row\">{}{note}</th><td>{}</td></tr>",
-                check.result, check.when, check.label, check.result_label
+                "<tr class=\"{}\"><td>{when}</td><th scope=\"row\">{}{}</th><td>{}</td></tr>",
+                check.result,
+                check.label,
+                noted(&check.note),
+                check.result_label
             )
         })
         .collect();
@@ -75,6 +76,7 @@ pub fn sheet(said: &SheetSummary, chart: &str) -> String {
             escaped(said.remarks.trim()).replace('\n', "<br>")
         );
     }
+    out += "</div>\n";
     let cautions: Vec<String> = said.cautions.iter().map(|caution| escaped(caution)).collect();
     out += &format!(
         "<section class=\"bench-caveat\"><p><strong>{}</strong></p><p>{}</p></section>\n\
@@ -94,7 +96,12 @@ fn finding(finding: &FindingLine) -> String {
     )
 }
 
-fn numbers(title: &str, unit: &str, on: &str, lines: &[ReadLine], decimals: usize) -> String {
+/// A note of the user's behind a name.
+fn noted(note: &str) -> String {
+    if note.is_empty() { String::new() } else { format!(" <em>{}</em>", escaped(note)) }
+}
+
+fn numbers(title: &str, unit: &str, on: &str, lines: &[ReadLine]) -> String {
     if lines.is_empty() {
         return String::new();
     }
@@ -102,13 +109,8 @@ fn numbers(title: &str, unit: &str, on: &str, lines: &[ReadLine], decimals: usiz
         .iter()
         .map(|line| {
             let band = match (line.low, line.high) {
-                (Some(low), Some(high)) => format!("{low:.decimals$} to {high:.decimals$}"),
+                (Some(low), Some(high)) => format!("{low:.0} to {high:.0}"),
                 _ => "–".to_string(),
-            };
-            let note = if line.note.is_empty() {
-                String::new()
-            } else {
-                format!(" <em>{}</em>", escaped(&line.note))
             };
             let mark = match line.verdict {
                 "above" => "▲ above",
@@ -116,12 +118,16 @@ fn numbers(title: &str, unit: &str, on: &str, lines: &[ReadLine], decimals: usiz
                 "in" => "in",
                 _ => "–",
             };
+            // Hours only where there are any; "Tape or flat paint" as "Tape".
+            let clock = line.clock.strip_prefix("0:").unwrap_or(&line.clock);
+            let short = line.on.split(" or ").next().unwrap_or_default();
             format!(
-                "<tr class=\"{}\"><td>{}</td><th scope=\"row\">{}{note}</th><td>{}</td><td>{:.decimals$}</td><td>{band}</td><td>{mark}</td></tr>",
+                "<tr class=\"{}\"><td>{clock}</td><th scope=\"row\">{}{}</th><td>{}</td><td>{:.0}</td><td>{band}</td>\
+                 <td>{mark}</td></tr>",
                 line.verdict,
-                line.clock,
                 line.what,
-                escaped(&line.on),
+                noted(&line.note),
+                escaped(short),
                 line.shown,
             )
         })
@@ -129,7 +135,7 @@ fn numbers(title: &str, unit: &str, on: &str, lines: &[ReadLine], decimals: usiz
     format!(
         "<section class=\"bench-numbers\"><h2>{title}, {unit}</h2><table><thead><tr><th scope=\"col\">Time</th>\
          <th scope=\"col\">Place</th><th scope=\"col\">{on}</th><th scope=\"col\">Read</th><th scope=\"col\">Band</th>\
-         <th scope=\"col\"></th></tr></thead><tbody>{rows}</tbody></table></section>\n"
+         <th scope=\"col\">Lies</th></tr></thead><tbody>{rows}</tbody></table></section>\n"
     )
 }
 

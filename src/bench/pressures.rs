@@ -121,8 +121,20 @@ pub fn findings(record: &Record, expected: &Expected, trace: &Trace) -> Vec<Pres
                 found.push(PressureFinding { port, gear: String::new(), lower, kind });
             }
         } else {
-            let each = falling.into_iter();
-            found.extend(each.map(|(gear, lower)| PressureFinding { port, gear, lower, kind }));
+            // A gear that is below the others when hot has been named.
+            let kind_hot = PressureKind::GearBelowOthers { hot: true };
+            let named = |gear: &str| {
+                let same = |known: &&PressureFinding| known.port == port && known.gear == gear;
+                found.iter().filter(same).any(|known| known.kind == kind_hot)
+            };
+            let each: Vec<(String, f64)> =
+                falling.into_iter().filter(|(gear, _)| !named(gear)).collect();
+            found.extend(each.into_iter().map(|(gear, lower)| PressureFinding {
+                port,
+                gear,
+                lower,
+                kind,
+            }));
         }
     }
     found

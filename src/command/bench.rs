@@ -34,7 +34,7 @@ pub struct BenchArgs {
 }
 
 /// Size of the sheet's chart (CSS pixels).
-const CHART_PX: (f64, f64) = (700.0, 190.0);
+const CHART_PX: (f64, f64) = (700.0, 160.0);
 
 /// Reads, judges, prints; and writes the sheet if asked.
 pub fn run(args: &BenchArgs) -> Result<(), Error> {
@@ -56,7 +56,7 @@ fn chart_of(record: &Record, judged: &Judged, system: System) -> Result<String, 
         Error::new(
             ErrorKind::Build,
             "chart",
-            error.to_string(),
+            error.0,
             "a chart that can be drawn",
             "Leave --html out.",
         )
