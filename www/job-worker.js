@@ -11,6 +11,8 @@
 //     → { rests, launch, answer: { us, si, day, curves } or null }
 //   { kind: "size", day: text, asked, units, against, cells, width, height }
 //     → { answer, table, light, dark }, the last two SVG
+//   { kind: "bench", record: text or null, units, width, height }
+//     → { words, judged: { us, si, light, dark, sheet } or null }
 async function jobs() {
   const module = await import("./jobs/stallheat_jobs.js");
   await module.default();
@@ -148,7 +150,12 @@ function size(wasm, { day, asked, units, against, cells, width, height }) {
   }
 }
 
-const KINDS = { family, plan, share, size, sure };
+const bench = (wasm, { record, units, width, height }) => ({
+  words: wasm.bench_words(),
+  judged: record === null ? null : wasm.bench_judged(record, units, width, height),
+});
+
+const KINDS = { bench, family, plan, share, size, sure };
 
 addEventListener("message", async ({ data }) => {
   try {

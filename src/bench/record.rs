@@ -1,7 +1,9 @@
 //! The record of a bench test, as its file has it.
 //!
 //! `{"format": 1, "record": "bench_test", "scenario": {…}, …}`: the timeline of the test and the set-up it was made with
-//! stand in it whole, so that the record can be read in years to come. Everything but the scenario may be left out.
+//! stand in it whole, so that the record can be read in years to come. Everything but the scenario may be left out. Times
+//! of readings and pressures count from `start`, when the stopwatch was started, which is the timeline's start unless
+//! stated.
 
 use serde_json::Value;
 
@@ -111,9 +113,10 @@ pub struct Record {
     pub remarks: String,
 }
 
-const KEYS: [&str; 10] = [
+const KEYS: [&str; 11] = [
     "format",
     "record",
+    "start",
     "unit",
     "customer",
     "tested",
@@ -170,14 +173,24 @@ pub fn read(root: &Value) -> Result<Record, Error> {
             }
         }
     }
-    let readings = match record.optional("readings") {
+    let start_s = match record.optional("start") {
+        Some(start) => read_time(&start)?,
+        None => 0.0,
+    };
+    let mut readings = match record.optional("readings") {
         Some(list) => read_list("readings", list.value())?,
         None => Vec::new(),
     };
-    let pressures = match record.optional("pressures") {
+    let mut pressures = match record.optional("pressures") {
         Some(list) => read_pressures(&list)?,
         None => Vec::new(),
     };
+    for reading in &mut readings {
+        reading.time_s += start_s;
+    }
+    for pressure in &mut pressures {
+        pressure.time_s += start_s;
+    }
     let checks = read_checks(&record)?;
     let remarks = match record.optional("remarks") {
         Some(text) => text.text(2_000, true)?,

@@ -4,6 +4,7 @@
 //! those of the page's core (`bridge`).
 #![cfg(target_arch = "wasm32")]
 
+mod bench;
 #[path = "../wasm/bridge.rs"]
 mod bridge;
 mod planner;

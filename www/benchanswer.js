@@ -1,0 +1,44 @@
+// What a bench test's numbers say: what explains them and what to look at, the curves with the readings, tables of bands.
+import { element } from "./element.js";
+
+function chart(text, scheme) {
+  const svg = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
+  if (svg.nodeName !== "svg") return null;
+  const node = document.importNode(svg, true);
+  node.classList.add(`for-${scheme}`);
+  return node;
+}
+
+const MARKS = { above: "▲ above", below: "▼ below", in: "in", none: "–" };
+
+function table(title, unit, on, lines) {
+  if (lines.length === 0) return null;
+  const head = ["Time", "Place", on, `Read, ${unit}`, "Band", "Lies"].map((text) => element("th", { scope: "col", text }));
+  const rows = lines.map((line) => element("tr", { class: `bench-${line.verdict}` },
+    element("td", { text: line.clock.replace(/^0:/, "") }), element("th", { scope: "row", text: line.what }), element("td", { text: line.on }),
+    element("td", { text: line.shown.toFixed(0) }), element("td", { text: line.low === null || line.low === undefined ? "–" : `${line.low.toFixed(0)} to ${line.high.toFixed(0)}` }), element("td", { text: MARKS[line.verdict] })));
+  return element("details", { class: "note", open: lines.some(({ verdict }) => verdict === "above" || verdict === "below") },
+    element("summary", {}, element("span", { text: title })),
+    element("div", { class: "wide" }, element("table", { class: "bench-table" }, element("thead", {}, element("tr", {}, ...head)), element("tbody", {}, ...rows))));
+}
+
+/** `show(judged, units)`, or null for nothing. */
+export function createBenchAnswer(root) {
+  return {
+    show(judged, units) {
+      if (!judged) {
+        root.replaceChildren();
+        return;
+      }
+      const said = judged[units];
+      const findings = said.findings.map(({ title, text, look }) => element("li", {}, element("strong", { text: `${title}.` }), ` ${text} `, element("span", { class: "bench-look", text: `Look at: ${look}` })));
+      root.replaceChildren(
+        ...(findings.length > 0 ? [element("ol", { class: "bench-causes", id: "bench-causes" }, ...findings)] : []),
+        element("figure", { class: "size-chart" }, chart(judged.light, "light"), chart(judged.dark, "dark"),
+          element("figcaption", { class: "help", text: "Lines: the unit as stated. Squares: readings, corrected, with two deviations to either side; ringed outside the band." })),
+        ...[table("Temperatures beside their bands", said.temperature_unit, "On", said.readings), table("Pressures beside their bands", said.pressure_unit, "Gear", said.pressures)].filter(Boolean),
+        element("p", { class: "help", text: said.caveat }),
+      );
+    },
+  };
+}
