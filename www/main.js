@@ -17,6 +17,7 @@ import { fieldOfError, placeWords, withPlaceFrom } from "./places.js";
 import { createPlayer } from "./player.js";
 import { createPutOff } from "./putoff.js";
 import { restoreWork } from "./restore.js";
+import { unpackReadings } from "./readingrows.js";
 import { createResults } from "./results.js";
 import { blockFields, isDrawable } from "./scenario.js";
 import { createShare } from "./share.js";
@@ -198,13 +199,13 @@ function viewOf(result, view) {
 
 /**
  * Opens a day whose text the core accepts, as one entry { label, note } of undo; throws what the core throws and
- * changes nothing otherwise. `baseline` is the day itself where none is given, `shown` as with `put`.
+ * changes nothing otherwise. `baseline` is the day itself where none is given, `shown` as with `put`; readings stay unless others are given.
  */
-function open(text, source, entry, baseline = null, shown = {}) {
+function open(text, source, entry, baseline = null, shown = {}, readings = store.state.readings) {
   const accepted = wasm.Day.simulate(text);
   accepted.free();
   const scenario = JSON.parse(text.replace(/^\ufeff/, ""));
-  put({ scenario, baseline: baseline ?? scenario, source }, entry, shown);
+  put({ scenario, baseline: baseline ?? scenario, source, readings }, entry, shown);
 }
 
 /**
@@ -326,10 +327,11 @@ async function openLink(hash) {
     const state = await readLink(hash);
     const { scenario, source, units, view } = state;
     const compared = comparedIn(state);
+    const readings = unpackReadings(state.readings);
     text = JSON.stringify(scenario) ?? text;
     const baseline = exampleOf(source) ?? null; // so that what differs from the example is marked
     const shown = { view: viewIn(view ?? {}), ...(units === "us" || units === "si" ? { units } : {}) };
-    open(text, baseline ? source : null, { label: "Open the link", note: "Opened from the link." }, baseline, shown);
+    open(text, baseline ? source : null, { label: "Open the link", note: "Opened from the link." }, baseline, shown, readings.rows.length > 0 ? readings : undefined);
     if (compared.length > 0) store.set({ compared });
     return true;
   } catch (error) {
@@ -430,7 +432,7 @@ function connect(examples) {
   store.subscribe((state, changed) => {
     if ("units" in changed || "source" in changed) show(state);
     followLaunch(state);
-    if (["scenario", "baseline", "units"].some((key) => key in changed)) keepWork();
+    if (["scenario", "baseline", "readings", "units"].some((key) => key in changed)) keepWork();
     if (("scenario" in changed || "baseline" in changed) && !("result" in changed)) schedule();
   });
   function show({ units, source }) {
