@@ -6,6 +6,7 @@
 
 #[path = "../wasm/bridge.rs"]
 mod bridge;
+mod fitter;
 mod planner;
 mod sizer;
 mod sure;
