@@ -11,7 +11,7 @@
 //     → { rests, launch, answer: { us, si, day, curves } or null }
 //   { kind: "size", day: text, asked, units, against, cells, width, height }
 //     → { answer, table, light, dark }, the last two SVG
-//   { kind: "words" } → { places, surfaces, setting, parameters } that readings are made of
+//   { kind: "words" } → { places, surfaces, setting, parameters } that readings are made of, `example` a table of them
 //   { kind: "table", text, units } → { rows, ignored }
 //   { kind: "check", rows, start, day: text, units } → { rows: [{ … } or { error }], start: error or null }
 //   { kind: "fit", day: text, asked: { readings, start, without, free }, width }
@@ -153,7 +153,7 @@ function size(wasm, { day, asked, units, against, cells, width, height }) {
   }
 }
 
-const readingWords = (wasm) => wasm.readings_words();
+const readingWords = (wasm) => ({ ...wasm.readings_words(), example: wasm.example_readings() });
 const table = (wasm, { text, units }) => wasm.read_readings(text, units);
 const check = (wasm, { rows, start, day, units }) => wasm.check_readings(JSON.stringify(rows), start, day, units);
 const EVERY_DAYS = 4;

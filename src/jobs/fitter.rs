@@ -76,6 +76,12 @@ pub fn readings_words() -> JsValue {
     }))
 }
 
+/// Invented readings of the bench session among the examples, as a table.
+#[wasm_bindgen]
+pub fn example_readings() -> String {
+    include_str!("../../scenarios/dyno_bench_readings.csv").to_string()
+}
+
 #[derive(Serialize)]
 struct RowObject {
     line: u64,
