@@ -55,7 +55,7 @@ export function createFitAnswer({ leaveOut }, root) {
           table("fit-surfaces", "Of each spot that an infrared thermometer looked at.", ["Spot", "Taken", "Fitted", "Two of three lie in"],
             said.surfaces.map((one) => row(`${one.place}, ${one.surface}`, one.before.toFixed(2), one.after.toFixed(2), `${(one.after - one.deviation).toFixed(2)} to ${(one.after + one.deviation).toFixed(2)}`)))] : []),
         element("h3", { text: "Reading by reading" }),
-        table("fit-readings", `As the instrument shows them, in ${unit}. What is left out is fitted without at once.`, ["Reading", "Read", "Stated", "Fitted", "Off", "", "Leave out"], readings),
+        table("fit-readings", `As the instrument shows them, in ${unit}. What is left out is fitted without at once.`, ["Reading", "Read", "Stated", "Fitted", "Off", "Judged", "Leave out"], readings),
         picture(pictures[1], `Read less fitted, ${unit}. The bar at each reading is two deviations to either side: one in twenty stands outside by chance.`),
       );
     },
