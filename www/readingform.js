@@ -147,7 +147,7 @@ export function createReadingForm({ words, unit, look, save }) {
     const known = words.surfaces.find(({ key }) => key === draft.surface);
     surface.value = draft.surface ?? "tape";
     gun.hidden = draft.surface === "contact";
-    setText(surfaceSays, known?.emissivity ? `Emissivity ${known.emissivity.toFixed(2)} ± ${known.deviation.toFixed(2)}. The gun is taken to be set to ${draft.setting || words.setting}.` : "Nothing to correct.");
+    setText(surfaceSays, known?.emissivity ? `Emissivity ${known.emissivity.toFixed(2)} ± ${Number(known.deviation.toFixed(3))}. The gun is taken to be set to ${draft.setting || words.setting}.` : "Nothing to correct.");
     fields.emissivity.input.placeholder = known?.emissivity ? known.emissivity.toFixed(2) : "";
     fields.setting.input.placeholder = words.setting.toFixed(2);
     for (const key of ["shown", "surroundings", "deviation"]) setText(fields[key].sign, typedIn);
