@@ -56,7 +56,7 @@ fn chart_of(record: &Record, judged: &Judged, system: System) -> Result<String, 
         Error::new(
             ErrorKind::Build,
             "chart",
-            error.to_string(),
+            error.0,
             "a chart that can be drawn",
             "Leave --html out.",
         )

@@ -4,7 +4,7 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { after, before, test } from "node:test";
-import { axeSource, kept, openDayOf, quiet, ready, root, screenshot, settled, startSite, text } from "./harness.mjs";
+import { axeSource, box, kept, openDayOf, quiet, ready, root, screenshot, settled, startSite, text, type } from "./harness.mjs";
 
 let site;
 before(async () => (site = await startSite()));
@@ -152,6 +152,12 @@ test("a reading is looked at while it is typed, changed, left out and deleted; w
   await page.locator("[data-reading=shown]").fill("155");
   await page.locator("#reading-add").click();
   await page.waitForFunction(() => document.querySelector(".reading-what").textContent.endsWith("155 °F"));
+  await page.locator("[data-act=edit]").click();
+  await page.locator("[data-reading=deviation]").fill("4");
+  await page.locator("[data-reading=surroundings]").fill("80");
+  await page.locator("#reading-add").click();
+  await page.waitForFunction(() => /± 4 °F/.test(document.querySelector("#reading-list .help").textContent));
+  assert.deepEqual((await rows(page))[0], { time: "12:30", place: "converter_shell", shown: "155 °F", surface: "tape", emissivity: 0.93, surroundings: "80 °F", deviation: "4 °F" });
   await page.locator("[data-act=out]").click();
   assert.equal((await rows(page))[0].out, true);
   await page.waitForFunction(() => document.querySelector("#fit-run").disabled);
@@ -224,6 +230,16 @@ test("invented readings: a slip stands out, is left out and fitted again, in bot
   assert.match(await text(page, "#fit-says"), /^The day, the readings or what may move have changed: fit again\./);
   await fit(page);
   assert.equal(await page.locator("#fit-parameters tbody tr").count(), 1);
+  // A reading of a hose through which nothing flows is named, and the fit can be stopped.
+  await addOne(page, ["32:00", "cooler_out", "100", "contact"]);
+  await page.locator("#fit-run").click();
+  await page.waitForFunction(() => /^Reading at 0:32:00 \(Hose out of the cooler\): nothing flows through the cooler then/.test(document.querySelector("#fit-says").textContent), null, { timeout: 60_000 });
+  assert.ok(await page.locator("#fit-use").isHidden());
+  await page.evaluate(() => {
+    document.querySelector("#fit-run").click();
+    document.querySelector("#fit-stop").click();
+  });
+  assert.equal(await text(page, "#fit-says"), "Stopped.");
   quiet(log);
   await close();
 });
@@ -236,6 +252,10 @@ test("a link holds twenty readings in 1500 characters, and gives them back", asy
   await paste(page, `time (min:s),place,shown (°F),surface\n${twenty.map((line) => line.join(",")).join("\n")}`);
   await page.locator("#readings-take").click();
   await page.waitForFunction(() => document.querySelectorAll("#reading-list > li").length === 20);
+  // With a day A to compare with, as there may be.
+  await page.locator("#what-if-compare > summary").click();
+  await page.locator("#keep-day").click();
+  await type(page, box(page, "air.temperature"), "88");
   const was = (await kept(page)).readings;
   await page.waitForFunction(() => location.hash.length > 100);
   await page.waitForTimeout(600);
@@ -247,6 +267,7 @@ test("a link holds twenty readings in 1500 characters, and gives them back", asy
   await ready(other.page);
   await openSection(other.page);
   assert.deepEqual((await kept(other.page)).readings, was);
+  assert.equal(await other.page.locator("#compare-variants > li").count(), await page.locator("#compare-variants > li").count());
   quiet(log);
   quiet(other.log);
   await other.close();
