@@ -155,9 +155,10 @@ export function createBand({ store, core, overlays, kept, sweep }, root) {
     const clock = waits ? " The drawn band is that of the clock: after a wait for a temperature it holds times before and after the event. The launches are those of the launch." : "";
     const most = tornado.most("last_pan");
     const mostly = most.length > 0 ? ` Most of that is ${most.join(" and ")}.` : "";
+    const fitted = state.scenario.calibration ? " The fit to readings is used: what it knows is doubted less." : "";
     return last
-      ? `With what the shop does not know, the pan stands at ${range("pan")} ${unit} on the last launch, the converter at ${range("converter")} ${unit}: 19 times of 20.${mostly}${missing}${clock}`
-      : `The band holds the temperatures 19 times of 20; this day has no launch.${missing}${clock}`;
+      ? `With what the shop does not know, the pan stands at ${range("pan")} ${unit} on the last launch, the converter at ${range("converter")} ${unit}: 19 times of 20.${mostly}${fitted}${missing}${clock}`
+      : `The band holds the temperatures 19 times of 20; this day has no launch.${fitted}${missing}${clock}`;
   }
 
   store.subscribe((state, changed) => {

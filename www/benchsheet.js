@@ -21,8 +21,21 @@ function keptHere() {
   }
 }
 
-/** `openScenario(scenario, name)` puts a test's day on the page; `download(name, type, text)` saves a file. */
-export function createBenchSheet({ store, openScenario, download }, root) {
+/**
+ * `openTest(scenario, readings, note)` puts a test's day on the page, `saveAs(name, extension, type, text)` saves a file. What
+ * is folded away is made when it is opened for the first time.
+ */
+export function createBenchSheet(shared, section) {
+  const body = element("div", { class: "bench-body" });
+  const part = element("details", { class: "part", id: "bench-part", on: { toggle: () => {
+    if (!part.open || body.childElementCount > 0) return;
+    document.head.append(element("link", { rel: "stylesheet", href: new URL("./benchsheet.css", import.meta.url).href }));
+    createBody(shared, body);
+  } } }, element("summary", {}, element("span", { text: "A test record of the unit for the customer" })), body);
+  section.append(element("h2", { id: "bench-title", text: "Bench sheet" }), part);
+}
+
+function createBody({ store, openTest, saveAs }, root) {
   let bench = keptHere();
   let judged = null; // { us, si, light, dark, sheet, key }
   const job = createJob();
@@ -124,7 +137,7 @@ export function createBenchSheet({ store, openScenario, download }, root) {
 
   function saved() {
     const name = (bench.unit.number || "bench test").replace(/[^\p{L}\p{N}]+/gu, "_").toLowerCase();
-    download(`${name}.json`, "application/json", `${JSON.stringify(record(), null, 2)}\n`);
+    saveAs(name, "json", "application/json", `${JSON.stringify(record(), null, 2)}\n`);
   }
 
   async function opened() {
@@ -137,7 +150,7 @@ export function createBenchSheet({ store, openScenario, download }, root) {
       if (read?.record !== "bench_test") throw new Error(`${chosen.name} is not the record of a bench test. Days are opened further down, in the file part.`);
       await checked(JSON.stringify(read));
       const { scenario, readings = [], start = "0 s", format: _format, record: _record, ...rest } = read;
-      openScenario(scenario, { start, rows: readings });
+      openTest(scenario, { start, rows: readings }, `The day and the readings of ${chosen.name} are on the page.`);
       keep({ ...emptyBench(), ...rest });
       form.fill(bench);
       setText(says, `${chosen.name} is open.`);

@@ -148,5 +148,13 @@ export function changesBetween(a, b, { tables, restate, units, valuesA, valuesB 
     });
   }
 
-  return [...ofSetup(), ...ofStart(), ...ofTimeline()];
+  /** What a fit to readings knows of the set-up. */
+  function ofCalibration() {
+    const words = (one) => (one ? one.note || "fitted to readings" : "not fitted");
+    if (same(a.calibration, b.calibration)) return [];
+    const [from, to] = [words(a.calibration), words(b.calibration)];
+    return [{ label: "Fit to readings (calibration)", short: "Fit to readings", from, to: from === to ? `another: ${to}` : to }];
+  }
+
+  return [...ofSetup(), ...ofCalibration(), ...ofStart(), ...ofTimeline()];
 }

@@ -1,7 +1,8 @@
 // What undo and redo go through: days as they were, with the words for what was done to each.
 //
-// A day is { scenario, baseline, source }. Days are replaced and never mutated, so an entry shares what it
+// A day is { scenario, baseline, source, readings }. Days are replaced and never mutated, so an entry shares what it
 // did not change. Knows no page and no storage.
+import { sameReadings } from "./readingrows.js";
 
 const MOST = 200;
 // A button tapped again within this time goes on with what it did.
@@ -64,7 +65,7 @@ export function textOf(scenario) {
 export const sameScenario = (a, b) => a === b || textOf(a) === textOf(b);
 
 export function sameDay(a, b) {
-  return sameScenario(a.scenario, b.scenario) && sameScenario(a.baseline, b.baseline) && a.source === b.source;
+  return sameScenario(a.scenario, b.scenario) && sameScenario(a.baseline, b.baseline) && a.source === b.source && sameReadings(a.readings, b.readings);
 }
 
 /** A gesture for what is done by repeated taps or keys: the same as long as it is asked for soon again. */

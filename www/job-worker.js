@@ -13,6 +13,11 @@
 //     → { answer, table, light, dark }, the last two SVG
 //   { kind: "bench", record: text or null, units, width, height }
 //     → { words, judged: { us, si, light, dark, sheet } or null }
+//   { kind: "words" } → { places, surfaces, setting, parameters } that readings are made of, `example` a table of them
+//   { kind: "table", text, units } → { rows, ignored }
+//   { kind: "check", rows, start, day: text, units } → { rows: [{ … } or { error }], start: error or null }
+//   { kind: "fit", day: text, asked: { readings, start, without, free }, width }
+//     → { us, si: each { said, worth, pictures: [{ light, dark }] }, day: text }
 async function jobs() {
   const module = await import("./jobs/stallheat_jobs.js");
   await module.default();
@@ -155,7 +160,33 @@ const bench = (wasm, { record, units, width, height }) => ({
   judged: record === null ? null : wasm.bench_judged(record, units, width, height),
 });
 
-const KINDS = { bench, family, plan, share, size, sure };
+const readingWords = (wasm) => ({ ...wasm.readings_words(), example: wasm.example_readings() });
+const table = (wasm, { text, units }) => wasm.read_readings(text, units);
+const check = (wasm, { rows, start, day, units }) => wasm.check_readings(JSON.stringify(rows), start, day, units);
+const EVERY_DAYS = 4;
+
+function fit(wasm, { day, asked, width }) {
+  const fitter = new wasm.Fitter(day, JSON.stringify(asked));
+  try {
+    fitter.run((done) => done % EVERY_DAYS === 0 && postMessage({ done, of: 0 }));
+    const [high, low] = [Math.round(Math.max(300, width * 0.62)), Math.round(Math.max(220, width * 0.38))];
+    const inUnits = (units) => {
+      const both = (draw) => ({ light: draw(false), dark: draw(true) });
+      return {
+        ...fitter.summary(units),
+        pictures: [both((dark) => fitter.temperatures(units, width, high, dark)), both((dark) => fitter.residuals(units, width, low, dark))],
+      };
+    };
+    return { us: inUnits("us"), si: inUnits("si"), day: fitter.day() };
+  } catch (error) {
+    // Which reading, or which parameter, it is about.
+    throw "limit" in error && error.field ? new Error(`${error.field.charAt(0).toUpperCase()}${error.field.slice(1)}: ${words(error)}`) : error;
+  } finally {
+    fitter.free();
+  }
+}
+
+const KINDS = { bench, check, family, fit, plan, share, size, sure, table, words: readingWords };
 
 addEventListener("message", async ({ data }) => {
   try {

@@ -1,7 +1,8 @@
 // What lies below the first screen and is loaded after it: the sheet and the list of the day, heat in numbers, the
-// cut-away, a pass, the ledger, what happened, pictures as files, what if.
+// cut-away, a pass, the ledger, what happened, pictures as files, what if, readings and fit, the bench sheet.
 //
 // `shared` has what the parts of the page share, `core` also what only these need of it.
+import { createBenchSheet } from "./benchsheet.js";
 import { createCutaway } from "./cutaway.js";
 import { createDayList } from "./daylist.js";
 import { createHappened } from "./happened.js";
@@ -10,14 +11,16 @@ import { createLedger } from "./ledger.js";
 import { createPassHeat } from "./passheat.js";
 import { createPassPicture } from "./passpicture.js";
 import { createPictures } from "./pictures.js";
+import { createReadings } from "./readings.js";
 import { createSheet } from "./sheet.js";
 import { createWhatIf } from "./whatif.js";
 
 /** `shared` has what the parts of the page share, `core` also what only these need of it. */
-export function createLater({ store, seen, core, fieldOf, putOff, days, chart, day, moment, attempt, download }, document) {
+export function createLater({ store, seen, core, fieldOf, putOff, days, chart, day, moment, attempt, openExample, openTest, download, saveAs }, document) {
   const $ = (id) => document.getElementById(id);
   // One after the other: what is made may change the view at once.
   let sheet;
+  let readings;
   store.late(() => {
     const reveal = createDayList({ store, core, fieldOf, putOff, days }, $("timeline-body"));
     sheet = createSheet({ store, core, fieldOf, putOff, days, reveal }, chart.sheet);
@@ -30,5 +33,9 @@ export function createLater({ store, seen, core, fieldOf, putOff, days, chart, d
   store.late(() => createPassPicture({ store, seen, day, moment }, $("pass-picture")));
   store.late(() => createPictures({ store, day, timeOptions: chart.timeOptions, download }, $("save-pictures")));
   store.late(() => createWhatIf({ store, seen, core, day, moment, attempt, chart }, $("what-if")));
-  return sheet;
+  store.late(() => {
+    readings = createReadings({ store, core, attempt, openExample, download }, $("readings"));
+  });
+  store.late(() => createBenchSheet({ store, openTest, saveAs }, $("bench-sheet")));
+  return { sheet, readings };
 }

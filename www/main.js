@@ -17,6 +17,7 @@ import { fieldOfError, placeWords, withPlaceFrom } from "./places.js";
 import { createPlayer } from "./player.js";
 import { createPutOff } from "./putoff.js";
 import { restoreWork } from "./restore.js";
+import { unpackReadings } from "./readingrows.js";
 import { createResults } from "./results.js";
 import { blockFields, isDrawable } from "./scenario.js";
 import { createShare } from "./share.js";
@@ -42,6 +43,7 @@ let link = null; // the address as this browser wrote it last
 let lost = null; // a kept day that cannot be opened, as far as it can be saved as a file
 let store;
 let share;
+let readings = null; // the part of the page, made later
 
 function simulate(scenario) {
   return wasm.Day.simulate(textOf(scenario));
@@ -198,13 +200,13 @@ function viewOf(result, view) {
 
 /**
  * Opens a day whose text the core accepts, as one entry { label, note } of undo; throws what the core throws and
- * changes nothing otherwise. `baseline` is the day itself where none is given, `shown` as with `put`.
+ * changes nothing otherwise. `baseline` is the day itself where none is given, `shown` as with `put`; readings stay unless others are given.
  */
-function open(text, source, entry, baseline = null, shown = {}) {
+function open(text, source, entry, baseline = null, shown = {}, readings = store.state.readings) {
   const accepted = wasm.Day.simulate(text);
   accepted.free();
   const scenario = JSON.parse(text.replace(/^\ufeff/, ""));
-  put({ scenario, baseline: baseline ?? scenario, source }, entry, shown);
+  put({ scenario, baseline: baseline ?? scenario, source, readings }, entry, shown);
 }
 
 /**
@@ -224,12 +226,12 @@ function put(now, entry, { units = store.state.units, view = null } = {}) {
 /**
  * Tries a change of the scenario at once: null where it is made, as one entry of undo with its result, or
  * { title, text, advice } of the core's refusal, and then nothing is changed. `viewAfter()` is asked once the change is
- * made on a copy: what of the view goes with it.
+ * made on a copy: what of the view goes with it. `note` is a sentence about the change.
  */
-function attempt(change, gesture = null, label = "Change", viewAfter = () => null) {
+function attempt(change, gesture = null, label = "Change", viewAfter = () => null, note = null) {
   const now = { ...store.day, scenario: store.changed(change) };
   try {
-    put(now, { gesture, label }, { view: viewAfter() });
+    put(now, { gesture, label, note }, { view: viewAfter() });
     return null;
   } catch (error) {
     if (isTrap(error)) reload();
@@ -302,6 +304,17 @@ function exampleOf(key) {
   return opened.get(key);
 }
 
+/** Opens an example with readings, as one entry { label, note } of undo. */
+function openExample(key, rows, entry) {
+  const example = wasm.examples().find((one) => one.key === key);
+  trying("The example cannot be opened; your day is unchanged.", () => open(example.text, key, entry, null, {}, rows));
+}
+
+/** Opens the day of a bench test with its readings, as one entry of undo; throws what the core throws. */
+function openTest(scenario, rows, note) {
+  open(JSON.stringify(scenario), null, { label: "Record opened", note }, null, {}, rows);
+}
+
 /** The part of a link's view that this page can show. */
 function viewIn({ hidden, range, axis, launch, cursor_s } = {}) {
   const nodes = tables("us").nodes.map((node) => node.key);
@@ -326,10 +339,11 @@ async function openLink(hash) {
     const state = await readLink(hash);
     const { scenario, source, units, view } = state;
     const compared = comparedIn(state);
+    const rows = unpackReadings(state.readings);
     text = JSON.stringify(scenario) ?? text;
     const baseline = exampleOf(source) ?? null; // so that what differs from the example is marked
     const shown = { view: viewIn(view ?? {}), ...(units === "us" || units === "si" ? { units } : {}) };
-    open(text, baseline ? source : null, { label: "Open the link", note: "Opened from the link." }, baseline, shown);
+    open(text, baseline ? source : null, { label: "Open the link", note: "Opened from the link." }, baseline, shown, rows.rows.length > 0 ? rows : undefined);
     if (compared.length > 0) store.set({ compared });
     return true;
   } catch (error) {
@@ -341,6 +355,10 @@ async function openLink(hash) {
 }
 
 async function openFile(file) {
+  if (/\.(csv|tsv|txt)$/i.test(file.name) && readings) {
+    await readings.open(file);
+    return;
+  }
   const text = await file.slice(0, MOST_BYTES).text();
   trying(`${file.name} cannot be opened; your day is unchanged.`, () => {
     try {
@@ -430,7 +448,7 @@ function connect(examples) {
   store.subscribe((state, changed) => {
     if ("units" in changed || "source" in changed) show(state);
     followLaunch(state);
-    if (["scenario", "baseline", "units"].some((key) => key in changed)) keepWork();
+    if (["scenario", "baseline", "readings", "units"].some((key) => key in changed)) keepWork();
     if (("scenario" in changed || "baseline" in changed) && !("result" in changed)) schedule();
   });
   function show({ units, source }) {
@@ -529,7 +547,9 @@ async function start() {
   }, document);
   await openAddress();
   performance.mark("day shown"); // for the bench: what is asked for later is not of the first view
-  sheet = await showLater({ ...editing, chart });
+  const later = await showLater({ ...editing, chart });
+  sheet = later?.sheet ?? null;
+  readings = later?.readings ?? null;
   shared.seen.now();
   keepOffline();
   $("version").textContent = wasm.version();
@@ -546,8 +566,8 @@ async function keepOffline() {
 }
 
 /**
- * What lies below the first screen; without it the day can be seen and its blocks dragged all the same. Gives the sheet,
- * or null where it could not be loaded.
+ * What lies below the first screen; without it the day can be seen and its blocks dragged all the same. Gives { sheet,
+ * readings }, or null where it could not be loaded.
  */
 async function showLater(shared) {
   const core = {
@@ -560,7 +580,7 @@ async function showLater(shared) {
   const save = (extension, type, content) => download(good.scenario, extension, type, content);
   try {
     const { createLater } = await import("./later.js");
-    return createLater({ ...shared, core, day: () => day, moment, attempt, download: save }, document);
+    return createLater({ ...shared, core, day: () => day, moment, attempt, openExample, openTest, download: save, saveAs: (name, extension, type, content) => download({ name }, extension, type, content) }, document);
   } catch (error) {
     if (isTrap(error)) throw error;
     console.error(error);

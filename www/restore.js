@@ -3,6 +3,7 @@
 // What was kept may come from another version of the page or be damaged: each of its parts is taken only if it can be
 // used, and what cannot is handed on to be said and saved.
 import { sameScenario } from "./history.js";
+import { cleanReadings, NO_READINGS } from "./readingrows.js";
 import { isDrawable } from "./scenario.js";
 import { forget, restore } from "./storage.js";
 
@@ -16,10 +17,11 @@ const VIEW = {
  */
 export async function restoreWork({ examples, exampleOf, kinds, isComputable }) {
   const example = exampleOf(examples[0].key);
-  const fresh = { scenario: example, baseline: example, source: examples[0].key, units: "us", view: VIEW, result: null, problem: null, compared: [] };
+  const fresh = { scenario: example, baseline: example, source: examples[0].key, readings: NO_READINGS, units: "us", view: VIEW, result: null, problem: null, compared: [] };
   const nothing = { state: fresh, history: undefined, good: null, link: null, lost: null };
   const kept = restore();
   if (!kept) return nothing;
+  const readings = cleanReadings(kept.readings);
   const units = kept.units === "si" ? "si" : "us";
   const known = (key) => (examples.some((one) => one.key === key) ? key : null);
   const usable = async (scenario) => isDrawable(scenario, kinds) && (await isComputable(scenario));
@@ -32,7 +34,7 @@ export async function restoreWork({ examples, exampleOf, kinds, isComputable }) 
     // A text that can still be read may be all of somebody's work.
     const lost = isObject(kept.scenario) ? told("This version cannot compute it, so that an example stands here. It can be saved as a file.") : null;
     forget();
-    return { ...nothing, state: { ...fresh, units }, lost };
+    return { ...nothing, state: { ...fresh, readings, units }, lost };
   }
   const drawable = isDrawable(kept.scenario, kinds);
   const lost = drawable ? null : told("Its newest changes cannot be shown by this version: the last computed day stands here.");
@@ -51,7 +53,7 @@ export async function restoreWork({ examples, exampleOf, kinds, isComputable }) 
     }));
   };
   return {
-    state: { ...fresh, scenario, baseline, source, units },
+    state: { ...fresh, scenario, baseline, source, readings, units },
     history: { past: entries(kept.past), future: entries(kept.future) },
     good,
     link: typeof kept.link === "string" ? kept.link : null,

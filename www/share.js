@@ -5,9 +5,11 @@
 // it; it is kept in this browser with the rest of the work.
 import { setText } from "./element.js";
 import { isLink, linkOf, MOST_CHARACTERS, packCompared } from "./link.js";
+import { packReadings } from "./readingrows.js";
 
 const LATER_MS = 400;
-const TOO_LONG = "This day is too long for a link, mostly by its own tables: save it as a file instead.";
+const TOO_LONG = "This day is too long for a link, mostly by its own tables or by a fit: save it as a file instead.";
+const WITHOUT_READINGS = "The readings are too long for the link and are not in it: save them as a table instead.";
 const LETTERS = ["A", "B", "C"];
 /** What is said of days to compare with for which a link has no room. */
 const leftOut = (count, of) => (count === of ? "" : `The days to compare with are too long for the link: ${LETTERS.slice(count, of).join(" and ")} ${of - count === 1 ? "is" : "are"} not in it.`);
@@ -30,20 +32,25 @@ export function createShare({ store, good, own, wrote, pasted }, document) {
   let turn = 0;
 
   function now() {
-    const { units, view, compared } = store.state;
-    return [good().scenario, good().source, units, JSON.stringify(seen(view)), compared];
+    const { units, view, compared, readings } = store.state;
+    return [good().scenario, good().source, units, JSON.stringify(seen(view)), compared, readings];
   }
 
-  /** Packed together, a day to compare with costs what it differs by; the last of those that are too much stay at home. */
+  /** Packed together, a day to compare with costs what it differs by; the last of those that are too much stay at home, and
+   * the readings last. */
   async function link() {
-    const { units, view, compared } = store.state;
+    const { units, view, compared, readings } = store.state;
     const { scenario, source } = good();
     const state = { scenario, source, units, view: { ...seen(view), cursor_s: Number(view.cursor_s.toFixed(1)) } };
-    for (let count = compared.length; ; count -= 1) {
-      const hash = await linkOf({ ...state, ...packCompared(compared.slice(0, count)) });
-      const fits = hash.length <= MOST_CHARACTERS;
-      if (fits || count === 0) return { hash, fits, said: fits ? leftOut(count, compared.length) : TOO_LONG };
+    const made = (count, more) => linkOf({ ...state, ...more, ...packCompared(compared.slice(0, count)) });
+    const read = readings.rows.length > 0 ? { readings: packReadings(readings) } : {};
+    for (let count = compared.length; count >= 0; count -= 1) {
+      const hash = await made(count, read);
+      if (hash.length <= MOST_CHARACTERS) return { hash, fits: true, said: leftOut(count, compared.length) };
     }
+    const hash = await made(0, {});
+    const fits = hash.length <= MOST_CHARACTERS;
+    return { hash, fits, said: fits ? `${WITHOUT_READINGS} ${leftOut(0, compared.length)}`.trim() : TOO_LONG };
   }
   const addressOf = (hash) => new URL(hash, document.location.href).href;
 

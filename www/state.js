@@ -3,6 +3,7 @@
 //   scenario   the day as written: plain JSON in the reader's own words ("95 °F"), replaced, never mutated
 //   baseline   the same as it was opened; "changed" and "reset" refer to it
 //   source     the key of an example, or null for a file
+//   readings   { start, rows } of a test, as typed: see readingrows; they stay when the day is changed
 //   units      "us" or "si": how things are shown, never how they are stored
 //   view       { range: null | {start_s, end_s} | {round, stage}, axis: "room" | "true", hidden: [node], cursor_s,
 //              selected: null | "field", round: in which it is chosen, on: null | {lane, place} of a chosen on-time,
@@ -28,7 +29,7 @@ export function createStore(initial, kept = {}) {
   });
   let state = { ...initial, history: words(null) };
   const listeners = [];
-  const day = () => ({ scenario: state.scenario, baseline: state.baseline, source: state.source });
+  const day = () => ({ scenario: state.scenario, baseline: state.baseline, source: state.source, readings: state.readings });
 
   function go(entry, said) {
     if (!entry) return null;
@@ -41,7 +42,7 @@ export function createStore(initial, kept = {}) {
     get state() {
       return state;
     },
-    /** The day that undo goes through: { scenario, baseline, source }. */
+    /** The day that undo goes through: { scenario, baseline, source, readings }. */
     get day() {
       return day();
     },
@@ -71,7 +72,7 @@ export function createStore(initial, kept = {}) {
       this.replace({ scenario: this.changed(change) }, { gesture, label });
     },
     /**
-     * Puts a scenario or a whole day ({ scenario, baseline, source } or some of these) in place of the present
+     * Puts a scenario or a whole day ({ scenario, baseline, source, readings } or some of these) in place of the present
      * one, as one entry { label, note, gesture } of undo. `more` is set with it.
      */
     replace(patch, entry, more = {}) {

@@ -5,6 +5,7 @@
 // must not wait for it. Both name the page that wrote them, so that the history of one tab is not taken for
 // that of another.
 import { textOf } from "./history.js";
+import { cleanReadings } from "./readingrows.js";
 
 const KEY = "stallheat.work.1";
 const HISTORY_KEY = "stallheat.history.1";
@@ -33,7 +34,7 @@ function write(key, text) {
 }
 
 /**
- * The kept work { scenario, good, baseline, source, units, link, past, future }, or null; `good` is the last that
+ * The kept work { scenario, good, baseline, source, readings, units, link, past, future }, or null; `good` is the last that
  * was computed, `link` the last address written. Nothing in it is checked but that the lists are lists of entries.
  */
 export function restore() {
@@ -43,8 +44,8 @@ export function restore() {
   const own = history && history.page === kept.page && Array.isArray(history.days);
   const entries = (list) => {
     const days = own && Array.isArray(list) ? list : [];
-    return days.filter((one) => one && typeof one === "object").map(({ scenario, baseline, source, label, note }) => ({
-      day: { scenario: history.days[scenario], baseline: history.days[baseline], source },
+    return days.filter((one) => one && typeof one === "object").map(({ scenario, baseline, source, readings, label, note }) => ({
+      day: { scenario: history.days[scenario], baseline: history.days[baseline], source, readings: cleanReadings(history.readings?.[readings]) },
       label,
       note,
     }));
@@ -52,8 +53,8 @@ export function restore() {
   return { ...kept, past: entries(history?.past), future: entries(history?.future) };
 }
 
-export function keep({ scenario, baseline, source, units }, good, link, entries) {
-  const rest = JSON.stringify({ source, units, link, page }).slice(1);
+export function keep({ scenario, baseline, source, readings, units }, good, link, entries) {
+  const rest = JSON.stringify({ source, readings, units, link, page }).slice(1);
   const goodText = good ? textOf(good) : "null";
   write(KEY, `{"scenario":${textOf(scenario)},"good":${goodText},"baseline":${textOf(baseline)},${rest}`);
   later(entries);
@@ -76,6 +77,7 @@ function flush() {
   const { past, future } = waiting;
   [waiting, written] = [null, true];
   const places = new Map();
+  const lists = new Map();
   let size = 0;
   const place = (scenario) => {
     if (!places.has(scenario)) {
@@ -84,17 +86,25 @@ function flush() {
     }
     return places.get(scenario);
   };
+  const list = (readings) => {
+    if (!lists.has(readings)) {
+      lists.set(readings, lists.size);
+      size += textOf(readings).length;
+    }
+    return lists.get(readings);
+  };
   // Newest first, until there is no more room.
-  const some = (list) => {
+  const some = (entries) => {
     const kept = [];
-    for (const { day, label, note } of list.slice(-MOST_ENTRIES).reverse()) {
+    for (const { day, label, note } of entries.slice(-MOST_ENTRIES).reverse()) {
       if (size > MOST_CHARACTERS) break;
-      kept.unshift({ scenario: place(day.scenario), baseline: place(day.baseline), source: day.source, label, note });
+      kept.unshift({ scenario: place(day.scenario), baseline: place(day.baseline), source: day.source, readings: list(day.readings), label, note });
     }
     return kept;
   };
-  const lists = JSON.stringify({ past: some(past), future: some(future), page }).slice(1);
-  write(HISTORY_KEY, `{"days":[${[...places.keys()].map(textOf).join(",")}],${lists}`);
+  const both = JSON.stringify({ past: some(past), future: some(future), page }).slice(1);
+  const texts = (map) => [...map.keys()].map(textOf).join(",");
+  write(HISTORY_KEY, `{"days":[${texts(places)}],"readings":[${texts(lists)}],${both}`);
 }
 addEventListener("pagehide", flush);
 addEventListener("visibilitychange", () => document.visibilityState === "hidden" && flush());

@@ -18,6 +18,7 @@
 //! the readings do not feel may stay where they are. Leaves out errors of the clock and of the timeline: a hold that was
 //! longer than stated ends up in the parameters.
 
+pub mod chart;
 pub mod least_squares;
 mod outcome;
 mod words;

@@ -7,6 +7,7 @@
 mod bench;
 #[path = "../wasm/bridge.rs"]
 mod bridge;
+mod fitter;
 mod planner;
 mod sizer;
 mod sure;

@@ -123,6 +123,14 @@ pub fn read(text: &str) -> Result<Table, Error> {
             "Check that this is the right file, or leave out rows.",
         ));
     }
+    if text.trim_start().starts_with(['{', '[']) {
+        return Err(about(
+            ErrorKind::WrongType,
+            "text that begins with a bracket, as scenario files do",
+            "a table: one reading a line, with commas, semicolons or tabs between the cells",
+            "Open a scenario with \"Open a file\"; write readings for example \"12:30, pan, 185 °F\".",
+        ));
+    }
     let mut header = Header::usual();
     let mut rows = Vec::new();
     for (i, record) in records(text, separator_of(text)).into_iter().enumerate() {
@@ -250,6 +258,26 @@ impl Header {
 
     fn reading(&self, cells: &[String], line: u64) -> Result<Reading, Error> {
         let path = format!("readings, line {line}");
+        if let Some(cell) = cells.iter().find(|cell| cell.contains(['\n', '\r'])) {
+            return Err(Error::new(
+                ErrorKind::WrongType,
+                path,
+                cell.lines().next().unwrap_or_default(),
+                "cells that end on their line",
+                "Look for a quotation mark without its partner: all lines up to the next one are in this cell.",
+            ));
+        }
+        if let [cell] = cells
+            && cell.contains([';', '\t', ','])
+        {
+            return Err(Error::new(
+                ErrorKind::WrongType,
+                path,
+                cell.as_str(),
+                "the same sign between the cells of all lines",
+                "Separate all lines alike: by commas, by semicolons or by tabs.",
+            ));
+        }
         let spare = cells.iter().skip(self.columns.len()).any(|cell| !cell.is_empty());
         if spare {
             return Err(Error::new(

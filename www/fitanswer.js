@@ -1,0 +1,64 @@
+// What a fit found: in words, as tables and as pictures. Nothing of the day is changed here.
+import { element, freshId, setText } from "./element.js";
+
+function picture({ light, dark }, caption) {
+  const one = (text, scheme) => {
+    const svg = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
+    if (svg.nodeName !== "svg") return null;
+    const node = document.importNode(svg, true);
+    node.classList.add(`for-${scheme}`);
+    return node;
+  };
+  return element("figure", { class: "size-chart" }, one(light, "light"), one(dark, "dark"), element("figcaption", { class: "help", text: caption }));
+}
+
+const table = (id, caption, heads, rows) => element("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": caption },
+  element("table", { id }, element("caption", { text: caption }),
+    element("thead", {}, element("tr", {}, ...heads.map((head) => element("th", { scope: "col", text: head })))),
+    element("tbody", {}, ...rows)));
+const row = (name, ...cells) => element("tr", {}, element("th", { scope: "row", class: "words", text: name }), ...cells.map((cell) => (cell instanceof Node ? cell : element("td", { text: cell }))));
+const degrees = (value) => (value === null || value === undefined ? "–" : value.toFixed(1).replace("-", "−"));
+
+/** `leaveOut(at, out)` takes a reading out of the fit, or in again. */
+export function createFitAnswer({ leaveOut }, root) {
+  return {
+    /** `found` is { said, worth, pictures } in one system of units, or null. */
+    show(found) {
+      if (!found) {
+        root.replaceChildren();
+        return;
+      }
+      const { said, worth, pictures } = found;
+      const line = (one) => row(`${one.part}: ${one.label}`, one.before, one.at_limit ? `${one.after}, at its limit` : one.after, one.between, `${Math.round(100 * one.told)} %`);
+      const heads = ["Parameter", "Stated", "Fitted", "Two of three lie in", "Told"];
+      const told = said.parameters.filter((one, at) => worth[at]);
+      const rest = said.parameters.filter((one, at) => !worth[at]);
+      const unit = said.temperature_unit;
+      const readings = said.readings.map((one) => {
+        const box = element("input", {
+          type: "checkbox", checked: one.left_out, id: freshId("out"), "aria-label": `Leave out reading ${one.number}, ${one.clock}, ${one.place}`, data: { out: one.number - 1 },
+          on: { change: () => leaveOut(one.number - 1, box.checked) },
+        });
+        const off = one.after === null ? null : one.shown - one.after;
+        const cell = element("td", {}, element("label", { class: "ticked", for: box.id }, box));
+        return element("tr", { class: one.outlier ? "stands-out" : null },
+          element("th", { scope: "row", text: `${one.number}. ${one.clock} ${one.place}`, class: "words" }),
+          ...[degrees(one.shown), degrees(one.before), degrees(one.after), degrees(off), one.left_out ? "left out" : one.outlier ? "stands out" : ""].map((text) => element("td", { text })), cell);
+      });
+      root.replaceChildren(
+        ...(said.remarks.length > 0 ? [element("ul", { class: "remarks" }, ...said.remarks.map((text) => element("li", { text })))] : []),
+        picture(pictures[0], "Full lines: the fitted day. Dashed: as stated. Marks: the readings, corrected for their surfaces; hollow ones are left out, ringed ones stand out."),
+        element("h3", { text: "What moved" }),
+        table("fit-parameters", "Told: the share of the doubt about it that the readings took away.", heads, told.map(line)),
+        ...(rest.length > 0 ? [element("details", { class: "note", id: "fit-rest" }, element("summary", {}, element("span", { text: `${rest.length} more, of which the readings say next to nothing` })), table("fit-rest-table", "Next to nothing is told of these.", heads, rest.map(line)))] : []),
+        ...(said.surfaces.length > 0 ? [element("h3", { text: "Emissivities" }),
+          table("fit-surfaces", "Of each spot that an infrared thermometer looked at.", ["Spot", "Taken", "Fitted", "Two of three lie in"],
+            said.surfaces.map((one) => row(`${one.place}, ${one.surface}`, one.before.toFixed(2), one.after.toFixed(2), `${(one.after - one.deviation).toFixed(2)} to ${(one.after + one.deviation).toFixed(2)}`)))] : []),
+        element("h3", { text: "Reading by reading" }),
+        table("fit-readings", `As the instrument shows them, in ${unit}. What is left out is fitted without at once.`, ["Reading", "Read", "Stated", "Fitted", "Off", "Judged", "Leave out"], readings),
+        picture(pictures[1], `Read less fitted, ${unit}. The bar at each reading is two deviations to either side: one in twenty stands outside by chance.`),
+      );
+    },
+    say: (node, text) => setText(node, text),
+  };
+}

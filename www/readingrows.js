@@ -1,0 +1,78 @@
+// The readings of a test as the page keeps them: { start, rows }, texts as they were typed.
+//
+// `start` is when in the day the stopwatch was started ("8 min"); a row is a reading as in JSON files,
+// { time: "12:30", place: "pan", shown: "185 °F", surface: "contact", … }, and `out: true` where it is left out of the
+// fit. Whether a row can be used is for the core to say. Readings are replaced, never mutated.
+
+export const NO_READINGS = Object.freeze({ start: "0 s", rows: Object.freeze([]) });
+
+const KEYS = ["time", "place", "shown", "surface", "emissivity", "setting", "surroundings", "deviation", "note"];
+const MOST_ROWS = 500;
+const MOST_LETTERS = 300;
+
+/** Readings from a storage or a link, which may hold anything: what is no reading is left out. */
+export function cleanReadings(kept) {
+  if (!kept || typeof kept !== "object" || !Array.isArray(kept.rows)) return NO_READINGS;
+  const rows = kept.rows.slice(0, MOST_ROWS).filter((row) => row && typeof row === "object").map((row) => {
+    const texts = KEYS.filter((key) => ["string", "number"].includes(typeof row[key])).map((key) => [key, typeof row[key] === "number" ? row[key] : row[key].slice(0, MOST_LETTERS)]);
+    return { ...Object.fromEntries(texts), ...(row.out === true ? { out: true } : {}) };
+  }).filter(({ time, place, shown }) => time !== undefined && place !== undefined && shown !== undefined);
+  const start = typeof kept.start === "string" ? kept.start.slice(0, 40) : NO_READINGS.start;
+  return rows.length === 0 && start === NO_READINGS.start ? NO_READINGS : { start, rows };
+}
+
+export const sameReadings = (a, b) => a === b || JSON.stringify(a) === JSON.stringify(b);
+
+/** A reading as the core takes it. */
+export const bare = ({ out, ...row }) => row;
+
+// In a link a reading is [time, place, shown, surface, the rest]; a place and a surface that were named before are their
+// numbers, and so is a unit.
+const SPARE = ["emissivity", "setting", "surroundings", "deviation", "note", "out"];
+
+/** Readings for a link, as few characters as there can be before they are deflated. */
+export function packReadings({ start, rows }) {
+  const words = [];
+  const number = (word) => {
+    if (!words.includes(word)) words.push(word);
+    return words.indexOf(word).toString(36);
+  };
+  const lines = rows.map((row) => {
+    const [, shown, unit] = String(row.shown).match(/^(\S+) (.*)$/) ?? [null, String(row.shown), ""];
+    const what = [row.place, row.surface ?? "", unit].map(number).join("");
+    const spare = SPARE.some((key) => row[key] !== undefined) ? [JSON.stringify(SPARE.map((key) => row[key] ?? 0))] : [];
+    return [row.time, what, shown, ...spare].join("\t");
+  });
+  return [start, words.join("\t"), ...lines].join("\n");
+}
+
+/** The readings of a link, unchecked but for their form. */
+export function unpackReadings(text) {
+  if (typeof text !== "string" || text === "") return NO_READINGS;
+  const [start, named = "", ...lines] = text.split("\n");
+  const words = named.split("\t");
+  const word = (letter) => words[Number.parseInt(letter, 36)] ?? "";
+  const rows = lines.map((line) => {
+    const [time, what = "", shown = "", spare] = line.split("\t");
+    const [place, surface, unit] = [...what].map(word);
+    let rest = {};
+    try {
+      rest = Object.fromEntries(JSON.parse(spare ?? "[]").map((value, at) => [SPARE[at], value]).filter(([, value]) => value !== 0));
+    } catch {
+      // A part of a reading that cannot be read is left out.
+    }
+    return { time, place, shown: unit ? `${shown} ${unit}` : shown, ...(surface ? { surface } : {}), ...rest };
+  });
+  return cleanReadings({ start, rows });
+}
+
+const HEADS = { emissivity: "emissivity", setting: "setting", surroundings: "surroundings", deviation: "deviation", note: "note" };
+
+/** The readings as a table that reads back; `degrees(text)` gives a temperature in the unit of the head. */
+export function tableOfReadings(rows, unit, degrees) {
+  const spare = Object.keys(HEADS).filter((key) => rows.some((row) => row[key] !== undefined));
+  const head = ["time (min:s)", "place", `shown (${unit})`, "surface", ...spare.map((key) => (key === "surroundings" ? `surroundings (${unit})` : key))];
+  const cell = (value) => (/[",;\t\n]/.test(String(value)) ? `"${String(value).replace(/"/g, '""')}"` : String(value ?? ""));
+  const lines = rows.map((row) => [row.time, row.place, degrees(row.shown), row.surface ?? "", ...spare.map((key) => (key === "surroundings" && row[key] !== undefined ? degrees(row[key]) : row[key] ?? ""))]);
+  return `${[head, ...lines].map((line) => line.map(cell).join(",")).join("\n")}\n`;
+}
