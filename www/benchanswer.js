@@ -9,17 +9,20 @@ function chart(text, scheme) {
   return node;
 }
 
-const MARKS = { above: "▲ above", below: "▼ below", in: "in", none: "–" };
+const MARKS = { above: ["▲", "above"], below: ["▼", "below"], in: ["", "in"], none: ["", "–"] };
 
-function table(title, unit, on, lines) {
+function table(title, unit, lines) {
   if (lines.length === 0) return null;
-  const head = ["Time", "Place", on, `Read, ${unit}`, "Band", "Lies"].map((text) => element("th", { scope: "col", text }));
-  const rows = lines.map((line) => element("tr", { class: `bench-${line.verdict}` },
-    element("td", { text: line.clock.replace(/^0:/, "") }), element("th", { scope: "row", text: line.what }), element("td", { text: line.on }),
-    element("td", { text: line.shown.toFixed(0) }), element("td", { text: line.low === null || line.low === undefined ? "–" : `${line.low.toFixed(0)} to ${line.high.toFixed(0)}` }), element("td", { text: MARKS[line.verdict] })));
+  const head = ["Time", "Place", `Read, ${unit}`, "Band", "Lies"].map((text) => element("th", { scope: "col", text }));
+  const rows = lines.map((line) => {
+    const on = line.on.split(" or ")[0].toLowerCase();
+    return element("tr", { class: `bench-${line.verdict}` },
+      element("td", { text: line.clock.replace(/^0:/, "") }), element("th", { scope: "row", text: on ? `${line.what}, ${on}` : line.what }),
+      element("td", { text: line.shown.toFixed(0) }), element("td", { text: typeof line.low === "number" ? `${line.low.toFixed(0)} to ${line.high.toFixed(0)}` : "–" }), element("td", { "aria-label": line.verdict_label }, MARKS[line.verdict][0], element("span", { class: MARKS[line.verdict][0] ? "word" : null, text: ` ${MARKS[line.verdict][1]}` })));
+  });
   return element("details", { class: "note", open: lines.some(({ verdict }) => verdict === "above" || verdict === "below") },
     element("summary", {}, element("span", { text: title })),
-    element("div", { class: "wide" }, element("table", { class: "bench-table" }, element("thead", {}, element("tr", {}, ...head)), element("tbody", {}, ...rows))));
+    element("table", { class: "bench-table" }, element("thead", {}, element("tr", {}, ...head)), element("tbody", {}, ...rows)));
 }
 
 /** `show(judged, units)`, or null for nothing. */
@@ -36,7 +39,7 @@ export function createBenchAnswer(root) {
         ...(findings.length > 0 ? [element("ol", { class: "bench-causes", id: "bench-causes" }, ...findings)] : []),
         element("figure", { class: "size-chart" }, chart(judged.light, "light"), chart(judged.dark, "dark"),
           element("figcaption", { class: "help", text: "Lines: the unit as stated. Squares: readings, corrected, with two deviations to either side; ringed outside the band." })),
-        ...[table("Temperatures beside their bands", said.temperature_unit, "On", said.readings), table("Pressures beside their bands", said.pressure_unit, "Gear", said.pressures)].filter(Boolean),
+        ...[table("Temperatures beside their bands", said.temperature_unit, said.readings), table("Pressures beside their bands", said.pressure_unit, said.pressures)].filter(Boolean),
         element("p", { class: "help", text: said.caveat }),
       );
     },

@@ -73,7 +73,7 @@ export function createBenchForm({ changed }) {
     const done = Object.values(bench.checks).filter(({ result }) => result !== "not_done").length;
     const steps = element("details", { class: "note", id: "bench-steps", open: root.querySelector("#bench-steps")?.open ?? false },
       element("summary", {}, element("span", { text: `Steps: ${done} of ${said.checks.length} done` })),
-      ...whens.flatMap((when) => [element("h4", { text: when }), ...said.checks.filter((check) => check.when === when).map(step)]));
+      ...whens.flatMap((when) => [element("h3", { text: when }), ...said.checks.filter((check) => check.when === when).map(step)]));
     const add = element("button", { type: "button", class: "plain", id: "bench-add-pressure", text: "Add a pressure", on: { click: () => {
       const last = bench.pressures.at(-1);
       set({ ...bench, pressures: [...bench.pressures, { time: "", port: last?.port ?? "line", gear: "", shown: "" }] });
@@ -84,7 +84,7 @@ export function createBenchForm({ changed }) {
     remarks.value = bench.remarks;
     root.replaceChildren(
       element("div", { class: "bench-groups" }, ...groups), steps,
-      element("h4", { text: "Pressures" }),
+      element("h3", { text: "Pressures" }),
       element("p", { class: "help", text: "Time as on the stopwatch, the gear in your own words, the pressure with its unit. The same gears cold and hot tell most." }),
       element("ol", { class: "bench-pressures" }, ...bench.pressures.map((_, place) => pressure(place))),
       element("div", { class: "moves" }, add),

@@ -177,8 +177,8 @@ function createBody({ store, openTest, saveAs }, root) {
     form.fill(bench);
   }
 
-  // Its words come from the core, once.
-  job.start({ kind: "bench", record: null, units: "us", width: 0, height: 0 }, {
+  // Its words come from the core, once; nothing else may end that.
+  createJob().start({ kind: "bench", record: null, units: "us", width: 0, height: 0 }, {
     progress: () => null,
     finish: ({ words }) => {
       form.words(words);

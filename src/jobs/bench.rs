@@ -47,8 +47,7 @@ pub fn bench_words() -> JsValue {
         .collect();
     let outcomes = Outcome::ALL.map(|one| json!({ "key": one.key(), "label": one.label() }));
     let ports = Port::ALL.map(|port| json!({ "key": port.key(), "label": port.label() }));
-    let all =
-        json!({ "entries": entries, "checks": checks, "outcomes": outcomes, "ports": ports });
+    let all = json!({ "entries": entries, "checks": checks, "outcomes": outcomes, "ports": ports });
     to_js(&all)
 }
 
