@@ -156,5 +156,6 @@ export function changesBetween(a, b, { tables, restate, units, valuesA, valuesB 
     return [{ label: "Fit to readings (calibration)", short: "Fit to readings", from, to: from === to ? `another: ${to}` : to }];
   }
 
-  return [...ofSetup(), ...ofCalibration(), ...ofStart(), ...ofTimeline()];
+  // First, for a list may be cut off.
+  return [...ofCalibration(), ...ofSetup(), ...ofStart(), ...ofTimeline()];
 }

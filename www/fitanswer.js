@@ -29,7 +29,7 @@ export function createFitAnswer({ leaveOut }, root) {
         return;
       }
       const { said, worth, pictures } = found;
-      const line = (one) => row(`${one.part}: ${one.label}`, one.before, one.at_limit ? `${one.after}, at its limit` : one.after, one.between, `${Math.round(100 * one.told)} %`);
+      const line = (one) => row(`${one.part}: ${one.label}`, one.before, one.at_limit ? `${one.after}, at its limit` : one.after, one.between, `${Math.round(100 * one.told)}\u00a0%`);
       const heads = ["Parameter", "Stated", "Fitted", "Two of three lie in", "Told"];
       const told = said.parameters.filter((one, at) => worth[at]);
       const rest = said.parameters.filter((one, at) => !worth[at]);

@@ -69,7 +69,7 @@ export function createFitPanel({ store, attempt, parameters, leaveOut }, root) {
         view.show(found[store.state.units]);
         show(found[store.state.units].said.headline);
       },
-      fail: (message) => halt(message),
+      fail: (message) => halt(`${message.charAt(0).toUpperCase()}${message.slice(1)}`),
     });
     show(null);
   }

@@ -178,9 +178,6 @@ function fit(wasm, { day, asked, width }) {
       };
     };
     return { us: inUnits("us"), si: inUnits("si"), day: fitter.day() };
-  } catch (error) {
-    // Which reading, or which parameter, it is about.
-    throw "limit" in error && error.field ? new Error(`${error.field.charAt(0).toUpperCase()}${error.field.slice(1)}: ${words(error)}`) : error;
   } finally {
     fitter.free();
   }

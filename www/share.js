@@ -8,8 +8,9 @@ import { isLink, linkOf, MOST_CHARACTERS, packCompared } from "./link.js";
 import { packReadings } from "./readingrows.js";
 
 const LATER_MS = 400;
-const TOO_LONG = "This day is too long for a link, mostly by its own tables or by a fit: save it as a file instead.";
+const TOO_LONG = "This day is too long for a link, mostly by its own tables: save it as a file instead.";
 const WITHOUT_READINGS = "The readings are too long for the link and are not in it: save them as a table instead.";
+const WITHOUT_FIT = "The link has the fitted numbers, but no room for how well the fit knows them, which bands use: save the day as a file instead.";
 const LETTERS = ["A", "B", "C"];
 /** What is said of days to compare with for which a link has no room. */
 const leftOut = (count, of) => (count === of ? "" : `The days to compare with are too long for the link: ${LETTERS.slice(count, of).join(" and ")} ${of - count === 1 ? "is" : "are"} not in it.`);
@@ -36,8 +37,8 @@ export function createShare({ store, good, own, wrote, pasted }, document) {
     return [good().scenario, good().source, units, JSON.stringify(seen(view)), compared, readings];
   }
 
-  /** Packed together, a day to compare with costs what it differs by; the last of those that are too much stay at home, and
-   * the readings last. */
+  /** Packed together, a day to compare with costs what it differs by; the last of those that are too much stay at home, then
+   * the readings, and last how well a fit knows its numbers. */
   async function link() {
     const { units, view, compared, readings } = store.state;
     const { scenario, source } = good();
@@ -48,9 +49,16 @@ export function createShare({ store, good, own, wrote, pasted }, document) {
       const hash = await made(count, read);
       if (hash.length <= MOST_CHARACTERS) return { hash, fits: true, said: leftOut(count, compared.length) };
     }
-    const hash = await made(0, {});
-    const fits = hash.length <= MOST_CHARACTERS;
-    return { hash, fits, said: fits ? `${WITHOUT_READINGS} ${leftOut(0, compared.length)}`.trim() : TOO_LONG };
+    const { calibration, ...unfitted } = scenario;
+    const poorer = [
+      [{}, WITHOUT_READINGS],
+      ...(calibration ? [[{ scenario: unfitted, ...read }, WITHOUT_FIT], [{ scenario: unfitted }, read.readings ? `${WITHOUT_FIT} ${WITHOUT_READINGS}` : WITHOUT_FIT]] : []),
+    ];
+    for (const [more, said] of poorer) {
+      const hash = await made(0, more);
+      if (hash.length <= MOST_CHARACTERS) return { hash, fits: true, said: `${said} ${leftOut(0, compared.length)}`.trim() };
+    }
+    return { hash: await made(0, {}), fits: false, said: TOO_LONG };
   }
   const addressOf = (hash) => new URL(hash, document.location.href).href;
 

@@ -4,7 +4,7 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { after, before, test } from "node:test";
-import { axeSource, box, kept, openDayOf, quiet, ready, root, screenshot, settled, startSite, text, type } from "./harness.mjs";
+import { axeSource, box, kept, openDayOf, openPart, quiet, ready, root, screenshot, settled, startSite, text, type } from "./harness.mjs";
 
 let site;
 before(async () => (site = await startSite()));
@@ -93,6 +93,8 @@ test("a bench session typed in: stopwatch, buttons, nine readings, fitted, put i
   assert.match(await text(bencher, "#note-text"), /fitted to 9 readings/);
   assert.match(await text(bencher, "#calibration-note"), /come from the fit; bands use/);
   assert.equal(await text(bencher, "#fit-use"), "This fit is in the day");
+  await bencher.locator("#link-long", { hasText: /^The link has the fitted numbers, but no room for how well/ }).waitFor({ state: "attached" });
+  assert.ok(new URL(bencher.url()).hash.length <= 1500);
   await bencher.locator("#undo").tap();
   await settled(bencher);
   assert.deepEqual((await kept(bencher)).scenario, stated);
@@ -233,13 +235,46 @@ test("invented readings: a slip stands out, is left out and fitted again, in bot
   // A reading of a hose through which nothing flows is named, and the fit can be stopped.
   await addOne(page, ["32:00", "cooler_out", "100", "contact"]);
   await page.locator("#fit-run").click();
-  await page.waitForFunction(() => /^Reading at 0:32:00 \(Hose out of the cooler\): nothing flows through the cooler then/.test(document.querySelector("#fit-says").textContent), null, { timeout: 60_000 });
+  await page.waitForFunction(() => /^Reading at 0:32:00 \(Hose out of the cooler\) nothing flows through the cooler then/.test(document.querySelector("#fit-says").textContent), null, { timeout: 60_000 });
   assert.ok(await page.locator("#fit-use").isHidden());
   await page.evaluate(() => {
     document.querySelector("#fit-run").click();
     document.querySelector("#fit-stop").click();
   });
   assert.equal(await text(page, "#fit-says"), "Stopped.");
+  quiet(log);
+  await close();
+});
+
+test("a fit in the day is told by the band and by the list of changes", async () => {
+  const { page, log, close } = await open();
+  await page.locator("#readings-example").click();
+  await page.waitForFunction((count) => document.querySelectorAll("#reading-list > li").length === count, EXAMPLE.length);
+  await openPart(page, "compare");
+  await page.locator("#keep-day").click();
+  await fit(page);
+  await page.locator("#fit-use").click();
+  await settled(page);
+  const changes = (await page.locator("#compare-variants li .changes li").allTextContents()).join(" | ");
+  assert.match(changes, /Fit to readings/);
+  assert.match(changes, /Fitted to 14 readings/);
+  await openPart(page, "band");
+  await page.locator("#band-draw").click();
+  await page.waitForFunction(() => /The fit to readings is used/.test(document.querySelector("#band-says").textContent), null, { timeout: 120_000 });
+  quiet(log);
+  await close();
+});
+
+test("a table dropped on the page is shown, not taken over", async () => {
+  const { page, log, close } = await openDayOf(site);
+  await page.evaluate(() => {
+    const files = new DataTransfer();
+    files.items.add(new File(["time,place,shown\n4 min,pan,90 °F\n"], "bench.csv", { type: "text/csv" }));
+    document.body.dispatchEvent(new DragEvent("drop", { bubbles: true, cancelable: true, dataTransfer: files }));
+  });
+  await page.locator("#readings-preview tbody tr").waitFor();
+  assert.match(await text(page, "#readings-table-says"), /^1 row can be read\. Nothing is taken over yet\.$/);
+  assert.deepEqual((await kept(page))?.readings?.rows ?? [], []);
   quiet(log);
   await close();
 });
