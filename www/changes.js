@@ -70,6 +70,8 @@ export function changesBetween(a, b, { tables, restate, units, valuesA, valuesB 
         one.start !== undefined && `from ${text("time", one.start)}`,
         one.duration !== undefined && `for ${text("time", one.duration)}`,
         one.until && until(one.until),
+        // What was cut short before would read as if nothing had changed.
+        one.duration === undefined && !one.until && "until the event ends",
       ].filter(Boolean).join(" "));
       return on.join(", then ") || "off";
     }

@@ -35,7 +35,7 @@ export function createPlanAnswer(root, { apply }) {
     const unit = said.temperature_unit;
     draw(said);
     steps.replaceChildren(
-      element("caption", { text: `What to do, and what the pan then reads in ${unit}.` }),
+      element("caption", { text: `What to do, and what the pan then reads in ${unit}. Between the last switch and the line lie the drive to the lanes, the burnout and the hold, so the pan reads more at the line.` }),
       head("When", "What", "Pan"),
       element("tbody", {}, ...said.steps.map((step) => element("tr", {},
         element("th", { scope: "row", text: step.when }), element("td", { class: "words", text: step.what }), element("td", { text: whole(step.pan) }))),
