@@ -24,7 +24,9 @@ async function jobs() {
   return module;
 }
 
-const words = (error) => ("limit" in error ? `${error.field ? `${String(error.field).split(".").at(-1).replaceAll("_", " ")} ` : ""}${error.value}: ${error.limit}. ${error.remedy}` : String(error.message ?? error));
+let label = (path) => path; // of the core, once it is there
+const capital = (text) => `${text.charAt(0).toUpperCase()}${text.slice(1)}`;
+const words = (error) => ("limit" in error ? `${error.field ? `${capital(label(String(error.field)))} ` : ""}${error.value}: ${error.limit}. ${error.remedy}` : String(error.message ?? error));
 
 function family(wasm, { days, node, times_s }) {
   return days.map((text, index) => {
@@ -188,6 +190,7 @@ const KINDS = { bench, check, family, fit, plan, share, size, sure, table, words
 addEventListener("message", async ({ data }) => {
   try {
     const wasm = await jobs();
+    label = wasm.field_label;
     postMessage({ result: await KINDS[data.kind](wasm, data) });
   } catch (error) {
     postMessage({ error: error instanceof WebAssembly.RuntimeError ? "The computation stopped; try again." : words(error) });

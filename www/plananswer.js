@@ -34,8 +34,10 @@ export function createPlanAnswer(root, { apply }) {
   function showRest(said) {
     const unit = said.temperature_unit;
     draw(said);
+    const [atLine, last] = [said.ways.find((way) => way.chosen)?.pan, said.steps.at(-1)?.pan];
+    const why = atLine > last + 0.5 ? " What lies between the last switch and the line (the drive there, burnout, hold) warms it further." : "";
     steps.replaceChildren(
-      element("caption", { text: `What to do, and what the pan then reads in ${unit}. Between the last switch and the line lie the drive to the lanes, the burnout and the hold, so the pan reads more at the line.` }),
+      element("caption", { text: `What to do, and what the pan then reads in ${unit}.${why}` }),
       head("When", "What", "Pan"),
       element("tbody", {}, ...said.steps.map((step) => element("tr", {},
         element("th", { scope: "row", text: step.when }), element("td", { class: "words", text: step.what }), element("td", { text: whole(step.pan) }))),

@@ -13,6 +13,7 @@ mod sizer;
 mod sure;
 
 use bridge::{system, thrown, to_js};
+use stallheat::scenario::parameters::PARAMETERS;
 use stallheat::scenario::{self, Scenario};
 use stallheat::timeline::Node;
 use stallheat::trace::Trace;
@@ -45,5 +46,17 @@ impl Run {
     pub fn series(&self, node: &str, times_s: &[f64]) -> Vec<f64> {
         let Some(node) = Node::of_key(node) else { return Vec::new() };
         times_s.iter().map(|time_s| self.trace.temperature_at_k(node, *time_s)).collect()
+    }
+}
+
+/// What the page calls a field of a refusal: the label of a parameter (`setup.cooler.ua`), else the last part of the path
+/// in words.
+#[wasm_bindgen]
+pub fn field_label(path: &str) -> String {
+    let own = path.strip_prefix("setup.").unwrap_or(path);
+    let known = PARAMETERS.iter().find(|parameter| parameter.path() == own);
+    match known {
+        Some(parameter) => format!("{}: {}", parameter.part_label, parameter.label),
+        None => path.rsplit('.').next().unwrap_or_default().replace('_', " "),
     }
 }
