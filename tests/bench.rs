@@ -91,7 +91,7 @@ fn judged(
             expected.shown[row] = record.readings[*place].shown_k;
         }
     }
-    causes(record, expected).iter().map(|cause| cause.fault.label).collect()
+    causes(record, expected).iter().map(|cause| cause.key).collect()
 }
 
 /// Sound units, and units with each fault.
@@ -123,7 +123,7 @@ fn faults_are_named_and_sound_units_are_left_alone() {
         let named = (0..FAULTY)
             .filter(|number| {
                 let read = read_unit(&record, &units, *number, Some((fault, 1.0)));
-                judged(&read, &mut expected).iter().take(2).any(|label| *label == one.label)
+                judged(&read, &mut expected).iter().take(2).any(|key| gauge_or(key) == gauge_or(one.key))
             })
             .count();
         println!("{}: {named} of {FAULTY}", one.key);
