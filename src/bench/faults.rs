@@ -181,17 +181,48 @@ pub struct Cause {
     pub evidence: f64,
 }
 
+/// A fault in one strength, and what readings show beyond those of the day as stated (K), in the order of the expectation.
+pub struct Tried {
+    fault: &'static Fault,
+    strength: f64,
+    beyond: Vec<f64>,
+}
+
+/// Rows of the expectation that are readings, with their places in the record.
+fn reading_rows(expected: &Expected) -> Vec<(usize, usize)> {
+    let rows = expected.of.iter().enumerate();
+    rows.filter_map(|(row, of)| match of {
+        Shown::Reading(reading) => Some((row, *reading)),
+        Shown::Pressure(_) => None,
+    })
+    .collect()
+}
+
+/// Simulates every fault in every strength; what was shown does not matter.
+pub fn tried(record: &Record, expected: &Expected) -> Vec<Tried> {
+    let rows = reading_rows(expected);
+    let one = |fault: &'static Fault, strength: f64| -> Option<Tried> {
+        let (day, instruments) = fault.of(&expected.scenario, strength);
+        let shown = shown_of(record, &day, &instruments).ok()?;
+        // Where the fault leaves nothing to compare, it explains nothing.
+        let beyond = rows
+            .iter()
+            .map(|(row, reading)| shown[*reading].map_or(0.0, |k| k - expected.stated[*row]))
+            .collect();
+        Some(Tried { fault, strength, beyond })
+    };
+    let all = FAULTS.iter().flat_map(|fault| STRENGTHS.map(|strength| (fault, strength)));
+    all.filter_map(|(fault, strength)| one(fault, strength)).collect()
+}
+
 /// The faults that explain the readings clearly better than a sound unit does, the best first.
 pub fn causes(record: &Record, expected: &Expected) -> Vec<Cause> {
-    let rows: Vec<(usize, usize)> = expected
-        .of
-        .iter()
-        .enumerate()
-        .filter_map(|(row, of)| match of {
-            Shown::Reading(reading) => Some((row, *reading)),
-            Shown::Pressure(_) => None,
-        })
-        .collect();
+    causes_among(record, expected, &tried(record, expected))
+}
+
+/// The same with the faults simulated before.
+pub fn causes_among(record: &Record, expected: &Expected, tried: &[Tried]) -> Vec<Cause> {
+    let rows = reading_rows(expected);
     let count = rows.len();
     if count == 0 {
         return Vec::new();
@@ -206,24 +237,16 @@ pub fn causes(record: &Record, expected: &Expected) -> Vec<Cause> {
     let mut causes: Vec<Cause> = FAULTS
         .iter()
         .filter_map(|fault| {
-            let evidence = |strength: &f64| -> Option<Cause> {
-                let (day, instruments) = fault.of(&expected.scenario, *strength);
-                let shown = shown_of(record, &day, &instruments).ok()?;
-                // Where the fault leaves nothing to compare, it explains nothing.
-                let beyond = rows.iter().map(|(row, reading)| {
-                    shown[*reading].map_or(0.0, |k| k - expected.stated[*row])
-                });
-                let beyond = DVector::from_iterator(count, beyond);
-                Some(Cause {
-                    key: fault.key,
-                    label: fault.label.to_string(),
-                    shows: fault.shows.to_string(),
-                    look: fault.look.to_string(),
-                    strength: *strength,
-                    evidence: as_sound - distance(&(&off - beyond)),
-                })
-            };
-            STRENGTHS.iter().filter_map(evidence).max_by(|a, b| a.evidence.total_cmp(&b.evidence))
+            let strengths = tried.iter().filter(|one| one.fault.key == fault.key);
+            let evidence = strengths.map(|one| Cause {
+                key: fault.key,
+                label: fault.label.to_string(),
+                shows: fault.shows.to_string(),
+                look: fault.look.to_string(),
+                strength: one.strength,
+                evidence: as_sound - distance(&(&off - DVector::from_column_slice(&one.beyond))),
+            });
+            evidence.max_by(|a, b| a.evidence.total_cmp(&b.evidence))
         })
         .filter(|cause| cause.evidence > enough)
         .collect();

@@ -200,12 +200,7 @@ pub fn summary(record: &Record, judged: &Judged, system: System) -> SheetSummary
     }
 }
 
-fn headline(
-    readings: &[ReadLine],
-    pressures: &[ReadLine],
-    found: usize,
-    waited: bool,
-) -> String {
+fn headline(readings: &[ReadLine], pressures: &[ReadLine], found: usize, waited: bool) -> String {
     let compared: Vec<&ReadLine> =
         readings.iter().chain(pressures).filter(|line| line.verdict != "none").collect();
     if compared.is_empty() {
