@@ -163,6 +163,12 @@ impl Band {
         self.done
     }
 
+    /// The independent standard normal numbers that make a draw, from 0, one for each parameter that is spread; `None` for
+    /// a number that is none of this band's.
+    pub fn deviations(&self, number: usize) -> Option<&[f64]> {
+        self.deviations.get(number).map(Vec::as_slice)
+    }
+
     /// The day of one draw, from 0, not simulated yet; `None` when there is no such draw.
     pub fn day(&self, number: usize) -> Option<Scenario> {
         let mut scenario = self.scenario.clone();

@@ -4,11 +4,15 @@
 use std::process::Command;
 
 use stallheat::band::{Band, normal_quantile};
-use stallheat::bench::expected::{AS_STATED, Shown, expect, shown_of};
-use stallheat::bench::faults::{FAULTS, causes};
+use stallheat::bench::expected::{AS_STATED, Instruments, Shown, expect, shown_of};
+use stallheat::bench::faults::{FAULTS, Tried, causes_among, tried};
 use stallheat::bench::pressures::{PressureKind, findings};
 use stallheat::bench::record::{Record, parse};
+use stallheat::bench::words::{judge, summary};
+use stallheat::readings::Reading;
+use stallheat::scenario::Scenario;
 use stallheat::simulate::simulate;
+use stallheat::units::System;
 
 /// A bench test that reads shell, pan, case and the cooler's hoses while it warms and while it cools.
 fn test_of() -> Record {
@@ -85,18 +89,24 @@ fn read_unit(record: &Record, units: &Band, number: usize, fault: Option<(usize,
 fn judged(
     record: &Record,
     expected: &mut stallheat::bench::expected::Expected,
+    tried: &[Tried],
 ) -> Vec<&'static str> {
     for (row, of) in expected.of.iter().enumerate() {
         if let Shown::Reading(place) = of {
             expected.shown[row] = record.readings[*place].shown_k;
         }
     }
-    causes(record, expected).iter().map(|cause| cause.fault.label).collect()
+    causes_among(record, expected, tried).iter().map(|cause| cause.key).collect()
+}
+
+/// A gauge that is off is one cause, whichever way.
+fn gauge_or(key: &str) -> &str {
+    key.trim_end_matches("_low")
 }
 
 /// Sound units, and units with each fault.
-const SOUND: usize = 100;
-const FAULTY: usize = 20;
+const SOUND: usize = 400;
+const FAULTY: usize = 50;
 
 /// Of sound units 19 in 20 readings lie in their band, and fewer than one test in twenty names a cause; of units with a
 /// plain fault nine in ten tests name it among the first two. Too little fluid shows weakly in temperatures: it is looked
@@ -106,10 +116,11 @@ fn faults_are_named_and_sound_units_are_left_alone() {
     let record = test_of();
     let units = Band::seeded(record.scenario.clone(), Vec::new(), SOUND, &[], 77);
     let mut expected = expect(&record).unwrap_or_else(|error| panic!("{error}"));
+    let faults = tried(&record, &expected);
     let (mut alarms, mut inside) = (0, 0);
     for number in 0..SOUND {
         let read = read_unit(&record, &units, number, None);
-        alarms += usize::from(!judged(&read, &mut expected).is_empty());
+        alarms += usize::from(!judged(&read, &mut expected, &faults).is_empty());
         for row in 0..expected.of.len() {
             let (low, high) = expected.band(row);
             inside += usize::from((low..=high).contains(&expected.shown[row]));
@@ -123,12 +134,155 @@ fn faults_are_named_and_sound_units_are_left_alone() {
         let named = (0..FAULTY)
             .filter(|number| {
                 let read = read_unit(&record, &units, *number, Some((fault, 1.0)));
-                judged(&read, &mut expected).iter().take(2).any(|label| *label == one.label)
+                judged(&read, &mut expected, &faults)
+                    .iter()
+                    .take(2)
+                    .any(|key| gauge_or(key) == gauge_or(one.key))
             })
             .count();
         println!("{}: {named} of {FAULTY}", one.key);
         assert!(one.key == "low_fluid" || 10 * named >= 9 * FAULTY, "{}: {named}", one.key);
     }
+}
+
+/// Number of the reading that is written down wrongly.
+const SLIPPED: usize = 10;
+
+/// What is done to a unit or its readings otherwise than the list of faults does it.
+enum Done {
+    Day(fn(&mut Scenario)),
+    /// Emissivity of what was taken for tape, as a share of the tape's.
+    Bare(f64),
+    /// One reading off (K).
+    Slip(f64),
+}
+
+/// Whether the cause is named first, and among the first two, in how many of so many tests.
+fn named_in(key: &str, done: &Done, tests: usize) -> (usize, usize) {
+    let record = test_of();
+    let units = Band::seeded(record.scenario.clone(), Vec::new(), SOUND, &[], 78);
+    let mut expected = expect(&record).unwrap_or_else(|error| panic!("{error}"));
+    let faults = tried(&record, &expected);
+    let (mut first, mut two) = (0, 0);
+    for number in 0..tests {
+        let mut random = Random::new(3_000 + number);
+        let mut day = units.day(number).unwrap_or_else(|| panic!("{number}"));
+        if let Done::Day(change) = done {
+            change(&mut day);
+        }
+        let spots: Vec<f64> = (0..7).map(|_| random.normal()).collect();
+        let share = if let Done::Bare(share) = done { *share } else { 1.0 };
+        let instruments =
+            Instruments { emissivities: &spots, emissivity_share: share, ..AS_STATED };
+        let shown = shown_of(&record, &day, &instruments).unwrap_or_else(|e| panic!("{e}"));
+        let mut read = record.clone();
+        for (i, (reading, shown_k)) in read.readings.iter_mut().zip(shown).enumerate() {
+            let shown_k = shown_k.unwrap_or_else(|| panic!("{}", reading.place.key()));
+            reading.shown_k = shown_k + reading.deviation_k * random.normal();
+            if let Done::Slip(by_k) = done
+                && i == SLIPPED
+            {
+                reading.shown_k += by_k;
+            }
+        }
+        let keys = judged(&read, &mut expected, &faults);
+        first += usize::from(keys.first() == Some(&key));
+        two += usize::from(keys.iter().take(2).any(|named| *named == key));
+    }
+    (first, two)
+}
+
+/// Faults of other sizes and kinds than those that the sheet tries: a mend of the list by its own measure proves little.
+#[test]
+fn faults_of_other_sizes_are_named_too() {
+    let tests = FAULTY;
+    let cases: [(&str, Done); 8] = [
+        ("dragging", Done::Day(|day| day.setup.transmission.drag_torque_nm *= 4.5)),
+        (
+            "no_flow",
+            Done::Day(|day| {
+                day.setup.front_pump.cooler_flow_m3_per_s *= 0.15;
+                day.setup.circulation.flow_m3_per_s *= 0.1;
+            }),
+        ),
+        ("no_circulation", Done::Day(|day| day.setup.circulation.flow_m3_per_s *= 0.1)),
+        ("weak_cooler", Done::Day(|day| day.setup.cooler.ua_w_per_k *= 0.12)),
+        (
+            "more_heat",
+            Done::Day(|day| {
+                day.setup.converter.k_factor /= 1.5_f64.sqrt();
+                for event in day.blocks.iter_mut().flat_map(|block| &mut block.events) {
+                    event.loads.input_power_w *= 1.5;
+                }
+            }),
+        ),
+        (
+            "warm_start",
+            Done::Day(|day| {
+                for temperature_k in day.initial_temperature_k.iter_mut().take(6) {
+                    *temperature_k += 22.0;
+                }
+            }),
+        ),
+        ("infrared", Done::Bare(0.55)),
+        ("reading", Done::Slip(-18.0)),
+    ];
+    for (key, done) in &cases {
+        let (first, two) = named_in(key, done, tests);
+        println!("{key}: first in {first}, among two in {two} of {tests}");
+        assert!(5 * two >= 4 * tests, "{key}: {two} of {tests}");
+    }
+}
+
+/// Sound units with many readings.
+const MANY: usize = 200;
+
+/// A hundred readings tell more, and raise no more alarms, than thirty: the covariance is known as well as before.
+#[test]
+fn many_readings_raise_no_more_alarms() {
+    let mut record = test_of();
+    let places: Vec<_> = record.readings.clone();
+    for late_s in [40.0, 80.0] {
+        record.readings.extend(
+            places
+                .iter()
+                .map(|reading| Reading { time_s: reading.time_s + late_s, ..reading.clone() }),
+        );
+    }
+    assert!(record.readings.len() > 80);
+    let units = Band::seeded(record.scenario.clone(), Vec::new(), MANY, &[], 79);
+    let mut expected = expect(&record).unwrap_or_else(|error| panic!("{error}"));
+    let faults = tried(&record, &expected);
+    let tests = MANY;
+    let alarms: Vec<&str> = (0..tests)
+        .filter_map(|number| {
+            let read = read_unit(&record, &units, number, None);
+            judged(&read, &mut expected, &faults).first().copied()
+        })
+        .collect();
+    println!("{} of {tests} with {} readings: {alarms:?}", alarms.len(), record.readings.len());
+    assert!(20 * alarms.len() <= tests, "{alarms:?}");
+}
+
+/// A test that waited for a temperature waited as long for every unit that is drawn: readings after it are compared.
+#[test]
+fn waits_are_taken_as_times() {
+    let text = r#"{"format": 1, "record": "bench_test", "readings": [
+            {"time": "20:00", "place": "pan", "shown": "100 °F"}],
+        "scenario": {"format": 1, "name": "x", "timeline": [
+            {"event": "idle", "duration": "10 min", "gear": "in_gear"},
+            {"event": "engine_off", "until": {"node": "converter_shell", "at_or_below": "110 °F"}, "at_most": "60 min",
+             "circulation": "through_converter", "fan": "on"},
+            {"event": "engine_off", "duration": "20 min"}]}}"#;
+    let record = parse(text).unwrap_or_else(|error| panic!("{error}"));
+    let judged = judge(&record).unwrap_or_else(|error| panic!("{error}"));
+    assert!(judged.expected.waited);
+    let day = simulate(&record.scenario).unwrap_or_else(|error| panic!("{error}"));
+    let timed = simulate(&judged.expected.scenario).unwrap_or_else(|error| panic!("{error}"));
+    assert!((day.duration_s() - timed.duration_s()).abs() < 0.1);
+    let said = summary(&record, &judged, System::Us);
+    assert!(said.headline.contains("state how long it was"), "{}", said.headline);
+    assert_ne!(said.readings[0].verdict, "none");
 }
 
 /// A record with pressures; shown as the model has them, times a share for gear and heat.

@@ -4,6 +4,12 @@
 //! of every infrared spot from its own. Mean and covariance of what the instruments then show, with the instruments' own
 //! errors added, are the expectation: a normal distribution over all readings of the test at once. A single reading lies in
 //! its band when it is within 1.96 standard deviations, as nineteen of twenty readings of a sound unit are.
+//!
+//! What is shown is regressed on the standard normal numbers z that made the draws, `shown ≈ m + Jz`, and the covariance is
+//! `JJᵀ + D` with D the variances of what the straight line leaves and of the instruments. The draws' own scatter would
+//! know the covariance of a hundred readings badly, and a fault would seem to explain what is nothing but that.
+//!
+//! A test that waited for a temperature is taken to have waited as long as the unit as stated would.
 
 use nalgebra::{DMatrix, DVector};
 
@@ -13,13 +19,16 @@ use crate::error::Error;
 use crate::outline::Outline;
 use crate::readings::{Place, Reading, Scene};
 use crate::scenario::Scenario;
-use crate::simulate::simulate_outline;
+use crate::simulate::{simulate, simulate_outline};
+use crate::timeline::EventEnd;
 use crate::transmission::Transmission;
 
 /// Units drawn.
 pub const DRAWS: usize = 240;
 /// Decides the draws of emissivities.
 const SEED: u64 = 810;
+/// Fewest draws beyond the number of slopes with which these are told.
+const LEAST_FREE: usize = 30;
 /// Half width of a band in standard deviations.
 pub const WIDE: f64 = 1.959_964;
 
@@ -46,6 +55,10 @@ pub struct Expected {
     pub covariance: DMatrix<f64>,
     /// Draws that could be simulated.
     pub simulated: usize,
+    /// The test's day, with times in place of waits for temperatures.
+    pub scenario: Scenario,
+    /// Whether there were any.
+    pub waited: bool,
 }
 
 impl Expected {
@@ -111,9 +124,57 @@ fn pressure_of(scene: &mut Scene, pressure: &Pressure) -> Option<f64> {
     })
 }
 
+/// The same day with waits for temperatures replaced by the times that they took, and whether there were any.
+fn with_times(scenario: &Scenario) -> Result<(Scenario, bool), Error> {
+    let waits = |end: &EventEnd| matches!(end, EventEnd::Until { .. });
+    let mut timed = scenario.clone();
+    if !scenario.blocks.iter().flat_map(|block| &block.events).any(|event| waits(&event.end)) {
+        return Ok((timed, false));
+    }
+    for record in &simulate(scenario)?.events {
+        let Some((block, event)) = record.place else { continue };
+        let event = timed.blocks.get_mut(block).and_then(|block| block.events.get_mut(event));
+        if let Some(event) = event.filter(|event| waits(&event.end)) {
+            event.end = EventEnd::Duration(record.end_s - record.start_s);
+        }
+    }
+    Ok((timed, true))
+}
+
+/// A draw: the standard normal numbers that made it, and what was shown.
+struct Drawn {
+    z: Vec<f64>,
+    shown: DVector<f64>,
+}
+
+/// Mean, and covariance without the instruments' errors.
+fn moments(drawn: &[Drawn], count: usize) -> (DVector<f64>, DMatrix<f64>) {
+    let share = 1.0 / drawn.len().max(1) as f64;
+    let mean = drawn.iter().fold(DVector::zeros(count), |sum, one| sum + &one.shown) * share;
+    let off = DMatrix::from_fn(drawn.len(), count, |r, c| drawn[r].shown[c] - mean[c]);
+    let width = 1 + drawn.first().map_or(0, |one| one.z.len());
+    let made_of =
+        DMatrix::from_fn(drawn.len(), width, |r, c| if c == 0 { 1.0 } else { drawn[r].z[c - 1] });
+    let free = drawn.len().saturating_sub(width);
+    let solved = (made_of.transpose() * &made_of).cholesky().filter(|_| free >= LEAST_FREE);
+    let Some(solved) = solved else {
+        // Too few draws could be simulated to tell the slopes.
+        return (mean, off.transpose() * &off * share);
+    };
+    let slopes = solved.solve(&(made_of.transpose() * &off));
+    let left = &off - &made_of * &slopes;
+    let slopes = slopes.rows(1, width - 1);
+    let mut covariance = slopes.transpose() * slopes;
+    for row in 0..count {
+        covariance[(row, row)] += left.column(row).norm_squared() / free as f64;
+    }
+    (mean, covariance)
+}
+
 /// Computes what is expected.
 pub fn expect(record: &Record) -> Result<Expected, Error> {
-    let stated = shown_of(record, &record.scenario, &AS_STATED)?;
+    let (scenario, waited) = with_times(&record.scenario)?;
+    let stated = shown_of(record, &scenario, &AS_STATED)?;
     let readings = record.readings.len();
     let rows: Vec<usize> = (0..stated.len()).filter(|row| stated[*row].is_some()).collect();
     let of =
@@ -130,27 +191,27 @@ pub fn expect(record: &Record) -> Result<Expected, Error> {
         let numbers: Option<Vec<f64>> = rows.iter().map(|row| shown[*row]).collect();
         numbers.map(DVector::from_vec)
     };
-    let band = Band::new(record.scenario.clone(), Vec::new(), DRAWS, &[]);
+    let band = Band::new(scenario.clone(), Vec::new(), DRAWS, &[]);
     let emissivities = latin_hypercube(Place::ALL.len(), DRAWS, SEED);
-    let mut drawn: Vec<DVector<f64>> = Vec::with_capacity(DRAWS);
+    // Spots that nobody looked at explain nothing.
+    let looked_at = Place::ALL.map(|place| {
+        let here = record.readings.iter().filter(|reading| reading.place == place);
+        here.into_iter().any(|reading| reading.surface_emissivity().is_some())
+    });
+    let mut drawn: Vec<Drawn> = Vec::with_capacity(DRAWS);
     for (number, spots) in emissivities.iter().enumerate() {
         let Some(day) = band.day(number) else { continue };
         let spots: Vec<f64> = spots.iter().map(|share| normal_quantile(*share)).collect();
         let instruments = Instruments { emissivities: &spots, ..AS_STATED };
         // A draw that cannot be simulated, or shows nothing where the stated day does, is left out.
-        if let Ok(shown) = shown_of(record, &day, &instruments) {
-            drawn.extend(picked(&shown));
-        }
+        let shown = shown_of(record, &day, &instruments).ok();
+        let Some(shown) = shown.and_then(|shown| picked(&shown)) else { continue };
+        let mut z = band.deviations(number).unwrap_or_default().to_vec();
+        z.extend(spots.iter().zip(looked_at).filter(|(_, looked_at)| *looked_at).map(|(z, _)| z));
+        drawn.push(Drawn { z, shown });
     }
     let count = rows.len();
-    let simulated = drawn.len();
-    let share = 1.0 / simulated.max(1) as f64;
-    let mean = drawn.iter().fold(DVector::zeros(count), |sum, one| sum + one) * share;
-    let mut covariance = DMatrix::zeros(count, count);
-    for one in &drawn {
-        let off = one - &mean;
-        covariance += &off * off.transpose() * share;
-    }
+    let (mean, mut covariance) = moments(&drawn, count);
     for (place, row) in rows.iter().enumerate() {
         let deviation = if *row < readings {
             record.readings[*row].deviation_k
@@ -172,6 +233,8 @@ pub fn expect(record: &Record) -> Result<Expected, Error> {
         stated: picked(&stated).unwrap_or_else(|| DVector::zeros(count)),
         mean,
         covariance,
-        simulated,
+        simulated: drawn.len(),
+        scenario,
+        waited,
     })
 }

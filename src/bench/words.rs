@@ -170,12 +170,8 @@ pub fn summary(record: &Record, judged: &Judged, system: System) -> SheetSummary
         note: checked.note.clone(),
     });
     let mut found: Vec<FindingLine> = causes(record, expected)
-        .iter()
-        .map(|cause| FindingLine {
-            title: cause.fault.label.to_string(),
-            text: cause.fault.shows.to_string(),
-            look: cause.fault.look.to_string(),
-        })
+        .into_iter()
+        .map(|cause| FindingLine { title: cause.label, text: cause.shows, look: cause.look })
         .collect();
     let of_pressures = findings(record, expected, &judged.trace);
     found.extend(of_pressures.iter().map(pressure_finding));
@@ -190,7 +186,7 @@ pub fn summary(record: &Record, judged: &Judged, system: System) -> SheetSummary
                 text: entry.text.clone(),
             })
             .collect(),
-        headline: headline(&readings, &pressures, found.len()),
+        headline: headline(&readings, &pressures, found.len(), expected.waited),
         findings: found,
         readings,
         temperature_unit: temperature_symbol(system),
@@ -204,7 +200,7 @@ pub fn summary(record: &Record, judged: &Judged, system: System) -> SheetSummary
     }
 }
 
-fn headline(readings: &[ReadLine], pressures: &[ReadLine], found: usize) -> String {
+fn headline(readings: &[ReadLine], pressures: &[ReadLine], found: usize, waited: bool) -> String {
     let compared: Vec<&ReadLine> =
         readings.iter().chain(pressures).filter(|line| line.verdict != "none").collect();
     if compared.is_empty() {
@@ -220,6 +216,10 @@ fn headline(readings: &[ReadLine], pressures: &[ReadLine], found: usize) -> Stri
         }
     }
     said.push('.');
+    if waited {
+        said += " The timeline waits for a temperature and is taken to have waited as long as the unit as stated would: \
+            state how long it was.";
+    }
     // By chance one of twenty lies outside.
     let many = above + below > 1 + compared.len() / 10;
     said += match found {
