@@ -107,3 +107,26 @@ fn only_the_wasm_members_know_the_browser() {
         }
     }
 }
+
+/// What a trial leaves behind is not taken along.
+#[test]
+fn the_top_level_holds_what_it_should() {
+    let known = [
+        "Cargo.lock",
+        "Cargo.toml",
+        "DEVELOPERS.md",
+        "LICENSE",
+        "README.md",
+        "docs",
+        "rustfmt.toml",
+        "scenarios",
+        "src",
+        "target",
+        "tests",
+        "www",
+    ];
+    for entry in std::fs::read_dir(env!("CARGO_MANIFEST_DIR")).unwrap() {
+        let name = entry.unwrap().file_name().into_string().unwrap();
+        assert!(name.starts_with('.') || known.contains(&name.as_str()), "{name} at the top level");
+    }
+}
