@@ -674,6 +674,8 @@ test("every way after one round: the next launch counts, after the last the turn
   assert.match(end.said, /at the end of the turnaround/);
   await press(page, "#every-rows [data-way=fan] button");
   await page.locator("#table > summary").click();
+  // The table is filled once it is open, which the browser tells a little later.
+  await page.locator("#table-rows tr").first().waitFor();
   const pits = (await rows(page, "#table-rows")).filter((row) => row[1] === "6").at(-1);
   assert.deepEqual([end.found.fan[1], end.found.fan[0]], [pits[2], pits[3]]);
   quiet(log);
