@@ -1579,6 +1579,7 @@ test("every fault of a table is said at its box, that of a row, a cell or a whol
 test("at 360 px the temperatures of the table are seen at once, and a short table is not cut", async () => {
   const { page, log, close } = await openDay({ width: 360, height: 720 });
   await page.locator("#table > summary").click();
+  await page.locator("#table-rows tr").first().waitFor();
   const heads = await page.locator("#table thead th").allTextContents();
   assert.deepEqual(heads, ["Event", "Round", "Converter", "Pan", "In", "At", "Took"]);
   const { events, edge, cut } = await page.locator("#table .scroll").evaluate((node) => {
