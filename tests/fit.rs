@@ -4,7 +4,7 @@
 mod common;
 
 use stallheat::band::{Band, normal_quantile};
-use stallheat::fit::{Fit, Free, Question, apply, fit};
+use stallheat::fit::{Fit, Free, Question, apply, fit, summary};
 use stallheat::outline::Outline;
 use stallheat::readings::{Place, Reading, Scene, Surface};
 use stallheat::scenario::parameters::PARAMETERS;
@@ -12,6 +12,7 @@ use stallheat::scenario::{self, Scenario};
 use stallheat::simulate::simulate;
 use stallheat::timeline::Node;
 use stallheat::transmission::Transmission;
+use stallheat::units::System;
 
 /// A short bench test: warm up, hold, pull, hold, soak without and with circulation.
 const BENCH: &str = r#"{"format": 1, "name": "bench", "setup": {"air": {"temperature": "70 °F"}}, "timeline": [
@@ -263,6 +264,13 @@ fn a_second_fit_goes_on_from_the_first() {
     let text = apply(BENCH, &one).unwrap_or_else(|error| panic!("{error}"));
     let between = scenario::parse(&text).unwrap_or_else(|error| panic!("{error}"));
     let two = fitted(&between, second, named(&TOLD), Vec::new());
+    let said = |scenario: &Scenario, fit: &Fit| {
+        let free = named(&TOLD);
+        let question = Question { scenario, readings: second, free, without: Vec::new() };
+        summary(&question, fit, System::Us).remarks.join(" ")
+    };
+    assert!(said(&between, &two).contains("would count twice"));
+    assert!(!said(&day, &two).contains("would count twice"));
     for fitted in &two.parameters {
         let path = fitted.parameter.path();
         let direct = all.parameters.iter().find(|one| one.parameter.path() == path);

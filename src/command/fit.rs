@@ -27,7 +27,7 @@ pub struct FitArgs {
     #[arg(long, value_name = "N,…", value_delimiter = ',')]
     without: Vec<usize>,
     /// When the readings' clock was started, from the start of the timeline: "8 min"
-    #[arg(long, value_name = "T", default_value = "0 s")]
+    #[arg(long, value_name = "T", default_value = "0 s", allow_hyphen_values = true)]
     start: String,
     /// Write the fitted scenario to this file, which must not be there yet
     #[arg(long, value_name = "OUT")]

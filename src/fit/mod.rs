@@ -251,16 +251,18 @@ impl Model<'_> {
         let mut scene = Scene { scenario, transmission: &mut transmission, outline: &outline };
         for reading in &self.readings {
             let field = format!(
-                "reading at {} ({})",
-                clock_seconds_text(reading.time_s),
+                "reading at {}{} ({})",
+                if reading.time_s < 0.0 { "−" } else { "" },
+                clock_seconds_text(reading.time_s.abs()),
                 reading.place.label()
             );
-            if reading.time_s > last_s {
+            if !(0.0..=last_s).contains(&reading.time_s) {
+                let before = reading.time_s < 0.0;
                 return Err(Error::new(
                     ErrorKind::OutOfRange,
                     field,
-                    "after the end of the day",
-                    format!("the timeline ends at {}", clock_seconds_text(last_s)),
+                    if before { "before the start of the day" } else { "after the end of the day" },
+                    format!("the timeline lasts {}", clock_seconds_text(last_s)),
                     "Make the timeline as long as the test was; times count from its start.",
                 ));
             }

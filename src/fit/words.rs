@@ -180,6 +180,12 @@ fn remarks(
                 .to_string(),
         );
     }
+    if let Some(before) = &question.scenario.calibration {
+        remarks.push(format!(
+            "This day carries a fit already ({}): fit new readings only, for those that are in it would count twice.",
+            before.note
+        ));
+    }
     let mut outliers: Vec<&ReadingLine> = readings.iter().filter(|line| line.outlier).collect();
     outliers.sort_by(|a, b| b.stands_out.abs().total_cmp(&a.stands_out.abs()));
     for (i, line) in outliers.iter().take(3).enumerate() {
