@@ -1,13 +1,6 @@
 // What a bench test's numbers say: what explains them and what to look at, the curves with the readings, tables of bands.
 import { element } from "./element.js";
-
-function chart(text, scheme) {
-  const svg = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
-  if (svg.nodeName !== "svg") return null;
-  const node = document.importNode(svg, true);
-  node.classList.add(`for-${scheme}`);
-  return node;
-}
+import { inBothSchemes } from "./svgpicture.js";
 
 const MARKS = { above: ["▲", "above"], below: ["▼", "below"], in: ["", "in"], none: ["", "–"] };
 
@@ -37,7 +30,7 @@ export function createBenchAnswer(root) {
       const findings = said.findings.map(({ title, text, look }) => element("li", {}, element("strong", { text: `${title}.` }), ` ${text} `, element("span", { class: "bench-look", text: `Look at: ${look}` })));
       root.replaceChildren(
         ...(findings.length > 0 ? [element("ol", { class: "bench-causes", id: "bench-causes" }, ...findings)] : []),
-        element("figure", { class: "size-chart" }, chart(judged.light, "light"), chart(judged.dark, "dark"),
+        element("figure", { class: "size-chart" }, ...inBothSchemes(judged),
           element("figcaption", { class: "help", text: "Lines: the unit as stated. Squares: readings, corrected, with two deviations to either side; ringed outside the band." })),
         ...[table("Temperatures beside their bands", said.temperature_unit, said.readings), table("Pressures beside their bands", said.pressure_unit, said.pressures)].filter(Boolean),
         element("p", { class: "help", text: said.caveat }),

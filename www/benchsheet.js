@@ -8,6 +8,7 @@ import { createBenchForm, emptyBench } from "./benchform.js";
 import { element, setText } from "./element.js";
 import { textOf } from "./history.js";
 import { createJob } from "./job.js";
+import { bare } from "./readingrows.js";
 
 const KEY = "stallheat.bench.1";
 const MOST_BYTES = 3_000_000;
@@ -70,7 +71,8 @@ function createBody({ store, openTest, saveAs }, root) {
       ...(readings?.start && readings.start !== "0 s" ? { start: readings.start } : {}),
       unit, customer, tested, checks,
       pressures: pressures.map((one) => Object.fromEntries(Object.entries(one).filter(([, value]) => value !== ""))),
-      readings: readings?.rows ?? [],
+      // A reading that the fit leaves out was read all the same.
+      readings: (readings?.rows ?? []).map(bare),
       remarks,
       scenario,
     };
@@ -99,25 +101,30 @@ function createBody({ store, openTest, saveAs }, root) {
     if (old && !job.running()) setText(says, "Something has changed: hold it against what is expected again.");
   }
 
+  /** Has a record judged; `heard(judged)` or `failed(message)`. */
+  function judge(text, heard, failed) {
+    const width = Math.round(Math.min(680, Math.max(280, root.clientWidth - 16)));
+    job.start({ kind: "bench", record: text, units: store.state.units, width, height: Math.round(Math.max(220, width * 0.4)) }, {
+      progress: () => null, finish: (result) => heard(result.judged), fail: failed,
+    });
+  }
+
+  function put(found, key) {
+    judged = { ...found, key };
+    const { units } = store.state;
+    answer.show(judged, units);
+    setText(says, judged[units].headline);
+    show();
+  }
+
   function run() {
     const key = keyOf();
-    const width = Math.round(Math.min(680, Math.max(280, root.clientWidth - 16)));
     setText(says, "");
-    job.start({ kind: "bench", record: JSON.stringify(record()), units: store.state.units, width, height: Math.round(Math.max(220, width * 0.4)) }, {
-      progress: () => null,
-      finish: ({ judged: found }) => {
-        judged = { ...found, key };
-        const { units } = store.state;
-        answer.show(judged, units);
-        setText(says, judged[units].headline);
-        show();
-      },
-      fail: (message) => {
-        judged = null;
-        answer.show(null);
-        setText(says, message);
-        show();
-      },
+    judge(JSON.stringify(record()), (found) => put(found, key), (message) => {
+      judged = null;
+      answer.show(null);
+      setText(says, message);
+      show();
     });
     show();
   }
@@ -148,22 +155,16 @@ function createBody({ store, openTest, saveAs }, root) {
       if (chosen.size > MOST_BYTES) throw new Error(`${chosen.name} has ${(chosen.size / 1e6).toFixed(1)} MB: a record has at most 3 MB. Check that this is the right file.`);
       const read = JSON.parse(await chosen.text());
       if (read?.record !== "bench_test") throw new Error(`${chosen.name} is not the record of a bench test. Days are opened further down, in the file part.`);
-      await checked(JSON.stringify(read));
+      const found = await new Promise((go, no) => judge(JSON.stringify(read), go, (message) => no(new Error(message))));
       const { scenario, readings = [], start = "0 s", format: _format, record: _record, ...rest } = read;
       openTest(scenario, { start, rows: readings }, `The day and the readings of ${chosen.name} are on the page.`);
       keep({ ...emptyBench(), ...rest });
       form.fill(bench);
-      setText(says, `${chosen.name} is open.`);
-      run();
+      put(found, keyOf());
     } catch (error) {
       setText(says, error instanceof SyntaxError ? `${chosen.name} is not JSON: it may be cut short. Save or copy it again.` : error.message);
     }
   }
-
-  /** Whether the core reads it; throws its words. */
-  const checked = (text) => new Promise((go, no) => {
-    job.start({ kind: "bench", record: text, units: store.state.units, width: 300, height: 220 }, { progress: () => null, finish: go, fail: (message) => no(new Error(message)) });
-  });
 
   function begun() {
     if (undo) {

@@ -1,5 +1,5 @@
 // The readings taken: each with what its spot had, to be changed, left out of the fit or taken away.
-import { element, setText } from "./element.js";
+import { element } from "./element.js";
 
 const degrees = (value) => String(Math.round(value * 10) / 10).replace("-", "−");
 
@@ -31,6 +31,5 @@ export function createReadingList({ edit, remove, leaveOut }) {
       }));
       if (focused) list.querySelector(`[data-at="${Math.min(focused.at, rows.length - 1)}"][data-act="${focused.act}"]`)?.focus();
     },
-    says: (text) => setText(none, text),
   };
 }

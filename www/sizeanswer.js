@@ -1,14 +1,6 @@
 // What a question of size comes to, below its sentence: under what it holds, how it moves, the chart with its numbers.
 import { element } from "./element.js";
-
-/** A chart that came as SVG text, for one of the two colour schemes. */
-function chart(text, scheme) {
-  const svg = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
-  if (svg.nodeName !== "svg") return null;
-  const node = document.importNode(svg, true);
-  node.classList.add(`for-${scheme}`);
-  return node;
-}
+import { inBothSchemes } from "./svgpicture.js";
 
 function tableOf({ across, down, unit, columns, rows }) {
   const head = element("tr", {}, element("td"), ...columns.map((text) => element("th", { scope: "col", text })));
@@ -27,13 +19,13 @@ export function createSizeAnswer(root) {
         root.replaceChildren();
         return;
       }
-      const { answer, table, light, dark } = result;
+      const { answer, table } = result;
       const lines = answer.sensitivity.map(({ what, then }) =>
         element("li", {}, element("span", { class: "name", text: what }), " ", element("span", { class: "value", text: then })));
       root.replaceChildren(
         ...answer.conditions.map((text) => element("p", { class: "help", text })),
         ...(lines.length > 0 ? [element("h3", { id: "size-moves", text: "How it moves" }), element("ul", { class: "changes", "aria-labelledby": "size-moves" }, ...lines)] : []),
-        element("figure", { class: "size-chart" }, chart(light, "light"), chart(dark, "dark"),
+        element("figure", { class: "size-chart" }, ...inBothSchemes(result),
           element("figcaption", { class: "help", text: "The heavy line is the aim; the shaded side meets it. Ring: the day as it is. Diamond: the answer." })),
         element("details", { class: "note" }, element("summary", {}, element("span", { text: "The chart in numbers" })), element("div", { class: "wide" }, tableOf(table))),
       );

@@ -55,6 +55,12 @@ test("a record is opened, judged as the command line does, printed on one page, 
   const [download] = await Promise.all([page.waitForEvent("download"), page.locator("#bench-save").click()]);
   const [was, is] = [JSON.parse(readFileSync(EXAMPLE, "utf8")), JSON.parse(readFileSync(await download.path(), "utf8"))];
   for (const key of ["unit", "customer", "tested", "checks", "pressures", "readings", "remarks", "scenario"]) assert.deepEqual(is[key], was[key], key);
+  // A reading that the fit leaves out stays in the record.
+  await page.locator("#readings-part > summary").click();
+  await page.locator("#reading-list [data-at='0'][data-act='out']").click();
+  await page.locator("#bench-go").click();
+  await page.waitForFunction(() => document.querySelector("#bench-says").textContent !== "");
+  assert.match(await text(page, "#bench-says"), /^16 of 32 readings/);
   quiet(log);
   await close();
 });
