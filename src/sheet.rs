@@ -11,7 +11,7 @@ use crate::fluid::CLASSES;
 use crate::report::{HeatColumn, heat_columns};
 use crate::scenario::alternatives::{ALTERNATIVES, Alternative, Input, of_part};
 use crate::scenario::parameters::{
-    EVENT_PARAMETERS, PARAMETERS, Parameter, Setup, Spread, event_defaults, logged_keys,
+    EVENT_PARAMETERS, PARAMETERS, Parameter, Setup, Spread, event_defaults, logged_keys, of_path,
 };
 use crate::scenario::tables::TABLES;
 use crate::timeline::{EventKind, Node, Route};
@@ -400,7 +400,7 @@ pub fn restate(path: &str, text: &str, system: System) -> Option<Restated> {
 }
 
 fn unit_of(path: &str, text: &str, system: System) -> Option<(Dimension, &'static str)> {
-    if let Some(parameter) = PARAMETERS.iter().find(|parameter| parameter.path() == path) {
+    if let Some(parameter) = of_path(path) {
         return Some((parameter.dimension, symbol(system, parameter.us_unit, parameter.si_unit)));
     }
     if let Some((part, key)) = path.split_once('.')

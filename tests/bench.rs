@@ -1,9 +1,12 @@
 //! The bench test: what a sound unit shows lies in its band as often as is said, faults that are put into simulated units
 //! are named, sound ones are left alone; pressures by hand.
 
+mod common;
+
 use std::process::Command;
 
-use stallheat::band::{Band, normal_quantile};
+use common::random::Random;
+use stallheat::band::Band;
 use stallheat::bench::expected::{AS_STATED, Instruments, Shown, expect, shown_of};
 use stallheat::bench::faults::{FAULTS, Tried, causes_among, tried};
 use stallheat::bench::pressures::{PressureKind, findings};
@@ -48,27 +51,14 @@ fn test_of() -> Record {
     parse(&text).unwrap_or_else(|error| panic!("{error}"))
 }
 
-/// Random numbers of the tests: MINSTD (Park & Miller 1988).
-struct Random(u64);
-
-impl Random {
-    fn new(seed: usize) -> Random {
-        let mut random = Random(5_000 + 104_729 * seed as u64 % 2_000_000_000);
-        for _ in 0..20 {
-            random.normal();
-        }
-        random
-    }
-
-    fn normal(&mut self) -> f64 {
-        self.0 = self.0 * 48_271 % 2_147_483_647;
-        normal_quantile(self.0 as f64 / 2_147_483_647.0)
-    }
+/// The errors that unit number so and so is read with.
+fn errors_of(number: usize) -> Random {
+    Random::warm(5_000 + 104_729 * number as u64 % 2_000_000_000)
 }
 
 /// A test of a unit drawn from the spreads, with a fault of some strength, read with errors.
 fn read_unit(record: &Record, units: &Band, number: usize, fault: Option<(usize, f64)>) -> Record {
-    let mut random = Random::new(number);
+    let mut random = errors_of(number);
     let unit = units.day(number).unwrap_or_else(|| panic!("{number}"));
     let (day, mut instruments) = match fault {
         Some((fault, strength)) => FAULTS[fault].of(&unit, strength),
@@ -165,7 +155,7 @@ fn named_in(key: &str, done: &Done, tests: usize) -> (usize, usize) {
     let faults = tried(&record, &expected);
     let (mut first, mut two) = (0, 0);
     for number in 0..tests {
-        let mut random = Random::new(3_000 + number);
+        let mut random = errors_of(3_000 + number);
         let mut day = units.day(number).unwrap_or_else(|| panic!("{number}"));
         if let Done::Day(change) = done {
             change(&mut day);

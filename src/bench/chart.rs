@@ -7,7 +7,7 @@ use crate::chart::axis::Axis;
 use crate::chart::drawing::{Drawing, Ink, Point};
 use crate::chart::frame::{Frame, LEFT_PX};
 use crate::chart::style::{inks, line_style};
-use crate::chart::{ChartError, Options, svg};
+use crate::chart::{ChartError, Options, blank, svg};
 use crate::readings::Place;
 use crate::timeline::Node;
 use crate::trace::Trace;
@@ -34,11 +34,7 @@ pub fn temperatures_svg(
     options: &Options,
 ) -> Result<String, ChartError> {
     let (ink, system) = (inks(options.dark), options.system);
-    let mut drawing = Drawing::default();
-    if options.paper {
-        let end = (options.width_px, options.height_px);
-        drawing.rectangle((0.0, 0.0), end, ink.paper, 1.0);
-    }
+    let mut drawing = blank("chart", 40.0..=20_000.0, options)?;
     let mut frame = Frame {
         left_px: LEFT_PX,
         top_px: 22.0,

@@ -3,11 +3,12 @@
 use serde::Serialize;
 
 use super::expected::{Expected, Shown, expect};
-use super::faults::causes;
+use super::faults::{Cause, causes};
 use super::pressures::{PressureFinding, PressureKind, findings};
 use super::record::Record;
 use crate::error::Error;
 use crate::finding::SAFETY;
+use crate::report::capital;
 use crate::simulate::simulate;
 use crate::trace::Trace;
 use crate::units::{
@@ -18,11 +19,17 @@ use crate::units::{
 pub struct Judged {
     pub trace: Trace,
     pub expected: Expected,
+    pub causes: Vec<Cause>,
+    pub of_pressures: Vec<PressureFinding>,
 }
 
 /// Computes what a record is judged by.
 pub fn judge(record: &Record) -> Result<Judged, Error> {
-    Ok(Judged { trace: simulate(&record.scenario)?, expected: expect(record)? })
+    let trace = simulate(&record.scenario)?;
+    let expected = expect(record)?;
+    let causes = causes(record, &expected);
+    let of_pressures = findings(record, &expected, &trace);
+    Ok(Judged { trace, expected, causes, of_pressures })
 }
 
 /// A bench test, in the reader's units.
@@ -169,12 +176,13 @@ pub fn summary(record: &Record, judged: &Judged, system: System) -> SheetSummary
         result_label: checked.outcome.label(),
         note: checked.note.clone(),
     });
-    let mut found: Vec<FindingLine> = causes(record, expected)
-        .into_iter()
-        .map(|cause| FindingLine { title: cause.label, text: cause.shows, look: cause.look })
-        .collect();
-    let of_pressures = findings(record, expected, &judged.trace);
-    found.extend(of_pressures.iter().map(pressure_finding));
+    let of_causes = judged.causes.iter().map(|cause| FindingLine {
+        title: cause.label.clone(),
+        text: cause.shows.clone(),
+        look: cause.look.clone(),
+    });
+    let found: Vec<FindingLine> =
+        of_causes.chain(judged.of_pressures.iter().map(pressure_finding)).collect();
     SheetSummary {
         title: record.scenario.name.clone(),
         entries: record
@@ -262,9 +270,4 @@ fn pressure_finding(finding: &PressureFinding) -> FindingLine {
             }
         }
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }

@@ -17,6 +17,8 @@ pub(crate) mod style;
 pub(crate) mod svg;
 mod temperatures;
 
+use std::ops::RangeInclusive;
+
 use plotters_backend::DrawingBackend;
 
 pub use heat::{Block, blocks};
@@ -139,24 +141,35 @@ impl Of<'_> {
     }
 }
 
+/// A drawing with nothing on it but its paper, where the options ask for that; an error where it is smaller or larger than
+/// `px` (CSS pixels) allows.
+pub fn blank(
+    what: &str,
+    px: RangeInclusive<f64>,
+    options: &Options,
+) -> Result<Drawing, ChartError> {
+    let (width_px, height_px) = (options.width_px, options.height_px);
+    if ![width_px, height_px].iter().all(|size_px| px.contains(size_px)) {
+        let (least, most) = (px.start(), px.end());
+        return Err(ChartError(format!(
+            "A {what} of {width_px} by {height_px} pixels cannot be drawn: give both {least} to {most}."
+        )));
+    }
+    let mut drawing = Drawing::default();
+    if options.paper {
+        let paper = style::inks(options.dark).paper;
+        drawing.rectangle((0.0, 0.0), (width_px, height_px), paper, 1.0);
+    }
+    Ok(drawing)
+}
+
 /// The picture as a list of shapes.
 fn picture(
     scenario: &Scenario,
     trace: &Trace,
     options: &Options,
 ) -> Result<(Drawing, Layout), ChartError> {
-    let size = [options.width_px, options.height_px];
-    if size.iter().any(|px| !(40.0..=20_000.0).contains(px)) {
-        return Err(ChartError(format!(
-            "A picture of {} by {} pixels cannot be drawn: give both 40 to 20000.",
-            size[0], size[1]
-        )));
-    }
-    let mut drawing = Drawing::default();
-    if options.paper {
-        let paper = style::inks(options.dark).paper;
-        drawing.rectangle((0.0, 0.0), (options.width_px, options.height_px), paper, 1.0);
-    }
+    let mut drawing = blank("picture", 40.0..=20_000.0, options)?;
     let of = Of { scenario, trace, options };
     let layout = match options.picture {
         Picture::Temperatures => temperatures::draw(&of, &mut drawing),

@@ -7,7 +7,7 @@ use serde_json::{Map, Value, json};
 use stallheat::band::{Band, COVERAGE, LaunchBand, SEED};
 use stallheat::error::{Error, ErrorKind};
 use stallheat::scenario::Scenario;
-use stallheat::scenario::parameters::PARAMETERS;
+use stallheat::scenario::parameters::{nearest_path, of_path};
 use stallheat::simulate::simulate;
 use stallheat::timeline::Node;
 use stallheat::tornado::{Bar, Measure, Tornado};
@@ -75,19 +75,15 @@ pub fn run(args: &BandArgs) -> Result<(), Error> {
 }
 
 fn check_known(path: &str) -> Result<(), Error> {
-    if PARAMETERS.iter().any(|parameter| parameter.path() == path) {
+    if of_path(path).is_some() {
         return Ok(());
     }
-    let nearest = PARAMETERS
-        .iter()
-        .map(|parameter| parameter.path())
-        .max_by(|a, b| strsim::jaro_winkler(a, path).total_cmp(&strsim::jaro_winkler(b, path)));
     Err(Error::new(
         ErrorKind::UnknownKey,
         "--known",
         path,
         "the part and key of a parameter, as in docs/parameters.md",
-        format!("Did you mean {}?", nearest.unwrap_or_default()),
+        format!("Did you mean {}?", nearest_path(path, |_| true)),
     ))
 }
 
@@ -250,7 +246,7 @@ impl Found<'_> {
             lines.push(format!(
                 "  {:<46}  {:<28}  {:>8.decimals$}  {:>8.decimals$}",
                 bar_name(bar),
-                ends_words(bar, system),
+                bar.parameter.range_words(bar.ends_si, system, 3),
                 value(low),
                 value(high)
             ));
@@ -274,11 +270,4 @@ fn bar_name(bar: &Bar) -> String {
     let mut short: String = name.chars().take(45).collect();
     short.push('…');
     short
-}
-
-/// `80 to 140 W/K`, the unit once.
-fn ends_words(bar: &Bar, system: System) -> String {
-    let unit = bar.parameter.reader_unit(system);
-    let low = stallheat::units::significant(unit.from_si(bar.ends_si.0), 3);
-    format!("{low} to {}", bar.parameter.words(bar.ends_si.1, system, 3))
 }

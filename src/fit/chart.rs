@@ -4,12 +4,13 @@
 //! A reading is drawn at the temperature that its place had, seen through the fitted emissivity. Every place has a mark
 //! of its own and its name at its line, so that none is told by its colour alone.
 
+use super::outcome::spot_of;
 use super::{Fit, Question};
 use crate::chart::axis::Axis;
 use crate::chart::drawing::{Anchor, Drawing, Ink, Point, text_width_px};
 use crate::chart::frame::{Frame, LEFT_PX};
 use crate::chart::style::{inks, line_style};
-use crate::chart::{ChartError, Options, svg};
+use crate::chart::{ChartError, Options, blank, svg};
 use crate::error::Error;
 use crate::readings::{Place, Reading, Scene};
 use crate::scenario::Scenario;
@@ -93,10 +94,7 @@ pub fn picture(question: &Question, fit: &Fit) -> Result<Picture, Error> {
 
 fn corrected_k(reading: &Reading, fit: &Fit, air_k: f64) -> f64 {
     let Some((emissivity, _)) = reading.surface_emissivity() else { return reading.shown_k };
-    let spot = fit.surfaces.iter().find(|spot| {
-        spot.surface == reading.surface && spot.place == reading.place && spot.before == emissivity
-    });
-    let emissivity = spot.map_or(emissivity, |spot| spot.after);
+    let emissivity = spot_of(&fit.surfaces, reading).map_or(emissivity, |spot| spot.after);
     reading.look(emissivity, air_k).true_k(reading.shown_k)
 }
 
@@ -225,23 +223,13 @@ pub fn residuals_svg(picture: &Picture, options: &Options) -> Result<String, Cha
 }
 
 fn begin(picture: &Picture, options: &Options) -> Result<(Drawing, Frame), ChartError> {
-    let size = [options.width_px, options.height_px];
-    if size.iter().any(|px| !(200.0..=4_000.0).contains(px)) {
-        return Err(ChartError(format!(
-            "A chart of {} by {} pixels cannot be drawn: give both 200 to 4000.",
-            size[0], size[1]
-        )));
-    }
-    let mut drawing = Drawing::default();
-    if options.paper {
-        drawing.rectangle((0.0, 0.0), (size[0], size[1]), inks(options.dark).paper, 1.0);
-    }
+    let drawing = blank("chart", 200.0..=4_000.0, options)?;
     let names = picture.curves.iter().map(|curve| text_width_px(short(curve.place)));
     let frame = Frame {
         left_px: LEFT_PX,
         top_px: 28.0,
-        right_px: size[0] - names.fold(20.0, f64::max) - 10.0,
-        bottom_px: size[1] - 26.0,
+        right_px: options.width_px - names.fold(20.0, f64::max) - 10.0,
+        bottom_px: options.height_px - 26.0,
         lowest: 0.0,
         highest: 1.0,
     };

@@ -37,7 +37,7 @@ use crate::error::{Error, ErrorKind};
 use crate::readings::{Place, Reading, Scene, Surface};
 use crate::scenario::Scenario;
 use crate::scenario::calibration::Known;
-use crate::scenario::parameters::{PARAMETERS, Parameter, Setup};
+use crate::scenario::parameters::{Parameter, Setup, nearest_path, of_path};
 use crate::simulate::simulate_outline;
 use crate::transmission::Transmission;
 use crate::units::clock_seconds_text;
@@ -163,16 +163,11 @@ fn allowed(question: &Question) -> Result<Vec<(&'static Parameter, f64)>, Error>
     let Free::Named(paths) = &question.free else { return Ok(spread_parameters(setup, &[])) };
     let mut named = Vec::new();
     for path in paths {
-        let all = || PARAMETERS.iter().filter(|parameter| parameter.spread.is_some());
-        let Some(parameter) = all().find(|parameter| parameter.path() == *path) else {
-            let known = PARAMETERS.iter().any(|parameter| parameter.path() == *path);
-            let nearest = all()
-                .map(Parameter::path)
-                .max_by(|a, b| {
-                    strsim::jaro_winkler(a, path).total_cmp(&strsim::jaro_winkler(b, path))
-                })
-                .unwrap_or_default();
-            return Err(if known {
+        let is_in_doubt = |parameter: &Parameter| parameter.spread.is_some();
+        let known = of_path(path);
+        let Some(parameter) = known.filter(|parameter| is_in_doubt(parameter)) else {
+            let nearest = nearest_path(path, is_in_doubt);
+            return Err(if known.is_some() {
                 Error::new(
                     ErrorKind::OutOfRange,
                     "free parameters",

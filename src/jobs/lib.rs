@@ -13,7 +13,7 @@ mod sizer;
 mod sure;
 
 use bridge::{system, thrown, to_js};
-use stallheat::scenario::parameters::PARAMETERS;
+use stallheat::scenario::parameters::of_path;
 use stallheat::scenario::{self, Scenario};
 use stallheat::timeline::Node;
 use stallheat::trace::Trace;
@@ -54,8 +54,7 @@ impl Run {
 #[wasm_bindgen]
 pub fn field_label(path: &str) -> String {
     let own = path.strip_prefix("setup.").unwrap_or(path);
-    let known = PARAMETERS.iter().find(|parameter| parameter.path() == own);
-    match known {
+    match of_path(own) {
         Some(parameter) => format!("{}: {}", parameter.part_label, parameter.label),
         None => path.rsplit('.').next().unwrap_or_default().replace('_', " "),
     }

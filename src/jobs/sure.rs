@@ -9,7 +9,7 @@ use stallheat::scenario;
 use stallheat::timeline::Node;
 use stallheat::tornado::{Bar, MEASURES, Measure, Tornado};
 use stallheat::units::{
-    Dimension, System, significant, temperature_difference_in, temperature_in, temperature_symbol,
+    Dimension, System, temperature_difference_in, temperature_in, temperature_symbol,
 };
 use wasm_bindgen::JsValue;
 use wasm_bindgen::prelude::wasm_bindgen;
@@ -176,12 +176,11 @@ fn bar_shown(bar: &Bar, dimension: Dimension, system: System) -> BarShown {
         Dimension::Time => bar.size_si(),
         _ => temperature_difference_in(system, bar.size_si()),
     };
-    let low = significant(bar.parameter.reader_unit(system).from_si(bar.ends_si.0), 3);
     BarShown {
         path: bar.parameter.path(),
         part: bar.parameter.part_label,
         label: bar.parameter.label,
-        ends: format!("{low} to {}", bar.parameter.words(bar.ends_si.1, system, 3)),
+        ends: bar.parameter.range_words(bar.ends_si, system, 3),
         stated: value(bar.measure_si),
         low: value(bar.measure_ends_si.0),
         high: value(bar.measure_ends_si.1),

@@ -7,7 +7,7 @@
 
 use serde_json::{Map, Value, json};
 
-use super::{MAX_READINGS, Place, Reading, Surface};
+use super::{Place, Reading, Surface};
 use crate::csv::{records, separator_of};
 use crate::decimal::decimal;
 use crate::error::{Error, ErrorKind};
@@ -154,14 +154,7 @@ pub fn read(text: &str) -> Result<Table, Error> {
             "Write for example \"12:30, pan, 185 °F\".",
         ));
     }
-    if rows.len() > MAX_READINGS {
-        return Err(about(
-            ErrorKind::TooLarge,
-            format!("{} readings", rows.len()),
-            format!("at most {MAX_READINGS} readings"),
-            "Leave out some of those that were taken close together.",
-        ));
-    }
+    super::too_many("readings", rows.len())?;
     Ok(Table { rows, ignored: header.ignored })
 }
 

@@ -13,7 +13,7 @@ pub use brief::brief;
 pub use export::{csv, json};
 pub use heat::{HeatColumn, HeatRow, HeatTable, heat_columns, heat_table};
 pub use pass::{PassCourse, PassRow, pass_course};
-pub use text::{text, wrapped};
+pub use text::{capital, text, wrapped};
 
 use serde::Serialize;
 

@@ -203,6 +203,12 @@ pub fn text(scenario: &Scenario, trace: &Trace, system: System) -> String {
     out
 }
 
+/// The same with a capital letter first.
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
+}
+
 /// Wraps at 96 characters with an indent, continuation lines two further in.
 pub fn wrapped(text: &str, indent: &str) -> String {
     let mut out = String::from(indent);

@@ -13,7 +13,8 @@ use nalgebra::DMatrix;
 use serde_json::{Map, Value, json};
 
 use super::json::Reader;
-use super::parameters::{PARAMETERS, Parameter, Setup};
+use super::parameters::{Parameter, Setup, of_path};
+use super::setup::read_parameter;
 use crate::decimal::decimal;
 use crate::error::{Error, ErrorKind};
 
@@ -45,7 +46,7 @@ impl Calibration {
     /// What holds for a set-up: for parameters that still have the value of the fit.
     pub fn holding(&self, setup: &Setup) -> Known {
         let same = |(path, fitted_si): &(String, f64)| {
-            parameter(path).is_some_and(|parameter| {
+            of_path(path).is_some_and(|parameter| {
                 let value_si = parameter.value_si(setup);
                 (value_si - fitted_si).abs() <= SAME * fitted_si.abs().max(value_si.abs())
             })
@@ -62,7 +63,7 @@ impl Calibration {
     pub fn to_json(&self) -> Value {
         let mut parameters = Map::new();
         for (path, value_si) in &self.parameters {
-            if let Some(parameter) = parameter(path) {
+            if let Some(parameter) = of_path(path) {
                 parameters.insert(path.clone(), json!(written(parameter, *value_si)));
             }
         }
@@ -131,11 +132,6 @@ fn at_right_angles(rows: &[Vec<f64>]) -> Vec<(Vec<f64>, f64)> {
         .collect()
 }
 
-fn parameter(path: &str) -> Option<&'static Parameter> {
-    let (part, key) = path.split_once('.')?;
-    PARAMETERS.iter().find(|parameter| parameter.part == part && parameter.key == key)
-}
-
 /// A value as a fit writes it into a file: five digits in the SI display unit.
 pub fn written(parameter: &Parameter, value_si: f64) -> String {
     let unit = parameter.display_unit();
@@ -154,20 +150,14 @@ pub fn read(reader: Reader) -> Result<Calibration, Error> {
     let mut parameters = Vec::new();
     let stated = object.required("parameters", "\"parameters\": { … }")?;
     for (path, value) in stated.object()?.entries() {
-        let Some(parameter) = parameter(path).filter(|parameter| parameter.spread.is_some()) else {
+        let Some(parameter) = of_path(path).filter(|parameter| parameter.spread.is_some()) else {
             return Err(value.error(
                 ErrorKind::UnknownKey,
                 "a parameter with a spread, by part and key, as in docs/parameters.md",
                 "Make the fit again with this version.",
             ));
         };
-        let value_si = value.quantity(
-            parameter.dimension,
-            parameter.us_unit,
-            parameter.min_si(),
-            parameter.max_si(),
-        )?;
-        parameters.push((path.to_string(), value_si));
+        parameters.push((path.to_string(), read_parameter(&value, parameter)?));
     }
     let mut known = Vec::new();
     let rows = object.required("known", "\"known\": [ … ]")?;
@@ -203,7 +193,7 @@ mod tests {
     fn calibration(known: Vec<Vec<f64>>) -> Calibration {
         let setup = Setup::default();
         let paths = ["converter.shell_mass", "transmission.case_mass", "cooler.ua"];
-        let value = |path: &str| parameter(path).map_or(f64::NAN, |p| p.value_si(&setup));
+        let value = |path: &str| of_path(path).map_or(f64::NAN, |p| p.value_si(&setup));
         let parameters = paths.iter().map(|path| (path.to_string(), value(path))).collect();
         Calibration { note: String::new(), parameters, known }
     }

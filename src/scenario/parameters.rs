@@ -7,10 +7,11 @@
 //! Defaults and ranges are written in the SI display unit of the row. They describe an invented car of a
 //! usual kind; where no source is named, the value is common practice.
 
+use super::json::nearest_word;
 use crate::converter::ConverterTable;
 use crate::engine::TorquePoint;
 use crate::fluid::{CLASSES, Fluid, FluidClass};
-use crate::units::{Dimension, System, Unit, quantity_words, unit_or_si};
+use crate::units::{Dimension, System, Unit, quantity_words, significant, unit_or_si};
 use crate::weather::Weather;
 
 /// One row of the table.
@@ -104,10 +105,30 @@ impl Parameter {
         quantity_words(self.dimension, self.reader_unit(system), value_si, digits)
     }
 
+    /// Two values (SI) as the reader sees them, the unit once: `80 to 140 W/K`.
+    pub fn range_words(&self, ends_si: (f64, f64), system: System, digits: usize) -> String {
+        let low = significant(self.reader_unit(system).from_si(ends_si.0), digits);
+        format!("{low} to {}", self.words(ends_si.1, system, digits))
+    }
+
     /// `converter.shell_mass`.
     pub fn path(&self) -> String {
         format!("{}.{}", self.part, self.key)
     }
+}
+
+/// The parameter of a path, `converter.shell_mass`.
+pub fn of_path(path: &str) -> Option<&'static Parameter> {
+    let (part, key) = path.split_once('.')?;
+    PARAMETERS.iter().find(|parameter| parameter.part == part && parameter.key == key)
+}
+
+/// The path nearest to what was written, among the parameters that `may` be meant; empty when there is none.
+pub fn nearest_path(written: &str, may: impl Fn(&Parameter) -> bool) -> String {
+    let paths: Vec<String> =
+        PARAMETERS.iter().filter(|parameter| may(parameter)).map(Parameter::path).collect();
+    let words: Vec<&str> = paths.iter().map(String::as_str).collect();
+    nearest_word(written, &words).to_string()
 }
 
 macro_rules! spread {

@@ -1,7 +1,7 @@
 //! The `setup` and `initial_temperatures` of a scenario file.
 
 use super::json::Reader;
-use super::parameters::{PARAMETERS, Setup};
+use super::parameters::{PARAMETERS, Parameter, Setup};
 use super::tables::TABLES;
 use super::{alternatives, tables};
 use crate::air::{SPECIFIC_HEAT_J_PER_KG_K, air_properties};
@@ -55,12 +55,7 @@ pub fn read(setup: Option<Reader>) -> Result<Setup, Error> {
         }
         for parameter in PARAMETERS.iter().filter(|parameter| parameter.part == part) {
             if let Some(value) = values.optional(parameter.key) {
-                let value_si = value.quantity(
-                    parameter.dimension,
-                    parameter.us_unit,
-                    parameter.min_si(),
-                    parameter.max_si(),
-                )?;
+                let value_si = read_parameter(&value, parameter)?;
                 parameter.set_si(&mut read, value_si);
             }
         }
@@ -115,6 +110,12 @@ fn check_together(setup: &Setup) -> Result<(), Error> {
         ));
     }
     Ok(())
+}
+
+/// Reads the value of a parameter (SI), within its range.
+pub fn read_parameter(value: &Reader, parameter: &Parameter) -> Result<f64, Error> {
+    let (min_si, max_si) = (parameter.min_si(), parameter.max_si());
+    value.quantity(parameter.dimension, parameter.us_unit, min_si, max_si)
 }
 
 /// Reads `initial_temperatures`: `"all"` and single nodes; what is not stated starts at air temperature.

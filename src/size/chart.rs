@@ -8,7 +8,7 @@ use super::{Aim, Axis, ContourLine, Map};
 use crate::chart::axis::{round_step, ticks};
 use crate::chart::drawing::{Anchor, Drawing, Point, TEXT_PX, text_width_px};
 use crate::chart::style::{inks, line_style};
-use crate::chart::{ChartError, Options, svg};
+use crate::chart::{ChartError, Options, blank, svg};
 use crate::timeline::Node;
 use crate::units::{significant, temperature_symbol};
 
@@ -55,14 +55,7 @@ fn axis_name(axis: &Axis, map: &Map) -> String {
 
 /// The chart as SVG; of the options only sizes, dark and paper count.
 pub fn contours_svg(map: &Map, options: &Options) -> Result<String, ChartError> {
-    let size = [options.width_px, options.height_px];
-    if size.iter().any(|px| !(200.0..=4_000.0).contains(px)) {
-        return Err(ChartError(format!(
-            "A chart of {} by {} pixels cannot be drawn: give both 200 to 4000.",
-            size[0], size[1]
-        )));
-    }
-    let mut drawing = Drawing::default();
+    let mut drawing = blank("chart", 200.0..=4_000.0, options)?;
     draw(map, options, &mut drawing);
     let names = [&map.x, &map.y].map(|axis| axis_name(axis, map));
     let description = format!(
@@ -103,9 +96,6 @@ fn draw(map: &Map, options: &Options, drawing: &mut Drawing) {
     let accent = line_style(Node::PanFluid).ink(options.dark);
     let answer_ink = line_style(Node::ConverterFluid).ink(options.dark);
     let (width, height) = (options.width_px, options.height_px);
-    if options.paper {
-        drawing.rectangle((0.0, 0.0), (width, height), ink.paper, 1.0);
-    }
     let ends = |axis: &Axis| (axis.values[0], axis.values[axis.values.len() - 1]);
     let plot = Plot {
         left_px: LEFT_PX,

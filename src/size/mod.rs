@@ -27,7 +27,7 @@ pub use search::{Found, Nearby, Other, Sized, size};
 pub use words::{Answer, Words, answer, no_hold};
 
 use crate::error::{Error, ErrorKind};
-use crate::scenario::parameters::{PARAMETERS, Parameter};
+use crate::scenario::parameters::{Parameter, of_path};
 use crate::scenario::{Scenario, largest_ua_w_per_k};
 use crate::simulate::simulate;
 use crate::timeline::{Circulation, Event, EventEnd, EventKind, NODES, Node, OnTime, Route};
@@ -129,8 +129,7 @@ impl Unknown {
     }
 
     fn parameter(self) -> Option<&'static Parameter> {
-        let path = self.path()?;
-        PARAMETERS.iter().find(|parameter| parameter.path() == path)
+        of_path(self.path()?)
     }
 
     /// The name for people, as in the parameter table.
@@ -554,7 +553,7 @@ fn no_pass(value: &str, limit: &str) -> Error {
 
 /// A temperature asked for must be one that the table allows for a parameter of its kind.
 fn check_temperature(field: &str, path: &str, temperature_k: f64) -> Result<(), Error> {
-    let Some(parameter) = PARAMETERS.iter().find(|one| one.path() == path) else { return Ok(()) };
+    let Some(parameter) = of_path(path) else { return Ok(()) };
     // A pan that is wanted cold is no limit to worry about: the launch window goes lower.
     let least_k = if path == "air.temperature" { parameter.min_si() } else { 293.15 };
     if (least_k..=parameter.max_si()).contains(&temperature_k) {

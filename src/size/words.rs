@@ -6,6 +6,7 @@ use super::map::shown;
 use super::search::Other;
 use super::{Aim, Case, Found, Measured, Sized, Unknown};
 use crate::error::{Error, ErrorKind};
+use crate::report::capital;
 use crate::units::{
     Dimension, System, significant, temperature_difference_text, temperature_symbol,
     temperature_text, time_text, unit_or_si,
@@ -435,9 +436,4 @@ fn minutes(time_s: f64) -> String {
 
 fn less_more<'a>(by: f64, less: &'a str, more: &'a str) -> &'a str {
     if by < 0.0 { less } else { more }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }

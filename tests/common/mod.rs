@@ -1,6 +1,8 @@
 //! What several tests need: days written as short JSON, and temperatures read in °F.
 #![allow(dead_code)]
 
+pub mod random;
+
 use stallheat::scenario;
 use stallheat::simulate::simulate;
 use stallheat::timeline::{NODES, Node};
