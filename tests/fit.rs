@@ -3,7 +3,8 @@
 
 mod common;
 
-use stallheat::band::{Band, normal_quantile};
+use common::random::Random;
+use stallheat::band::Band;
 use stallheat::fit::{Fit, Free, Question, apply, fit, summary};
 use stallheat::outline::Outline;
 use stallheat::readings::{Place, Reading, Scene, Surface};
@@ -102,16 +103,6 @@ fn named(paths: &[&str]) -> Free {
     Free::Named(paths.iter().map(|path| path.to_string()).collect())
 }
 
-/// Random numbers of the tests: a multiplicative congruential generator, MINSTD (Park & Miller 1988).
-struct Random(u64);
-
-impl Random {
-    fn normal(&mut self) -> f64 {
-        self.0 = self.0 * 48_271 % 2_147_483_647;
-        normal_quantile(self.0 as f64 / 2_147_483_647.0)
-    }
-}
-
 /// Parameters that a bench test with tape tells much about.
 const TOLD: [&str; 4] =
     ["converter.shell_mass", "transmission.case_mass", "transmission.drag_torque", "cooler.ua"];
@@ -159,11 +150,7 @@ const DRAWN: [&str; 12] = [
 fn intervals_hold(drawn: Option<&[&str]>) -> Vec<bool> {
     let scenario = bench();
     let trial = |number: usize| -> Vec<bool> {
-        let mut random = Random(1_000 + 7_919 * number as u64);
-        // The first numbers of neighbouring seeds are alike.
-        for _ in 0..20 {
-            random.normal();
-        }
+        let mut random = Random::warm(1_000 + 7_919 * number as u64);
         let spread = PARAMETERS.iter().filter(|parameter| parameter.spread.is_some());
         let truth: Vec<(String, f64)> = spread
             .map(|parameter| parameter.path())
@@ -328,4 +315,72 @@ fn parameters_that_do_the_same_are_said_to() {
     for together in &fit.together {
         assert!(together.correlation < -0.7);
     }
+}
+
+/// What the report lists as moved is what the fitted day has, number for number, and nothing else differs there.
+#[test]
+fn the_fitted_day_changes_what_is_listed_and_nothing_else() {
+    let scenario = bench();
+    let mut readings = shown(&scenario, &places(), &usual);
+    let mut random = Random(5);
+    for reading in &mut readings {
+        reading.shown_k += reading.deviation_k * random.normal();
+    }
+    let fit = fitted(&scenario, &readings, Free::Felt, Vec::new());
+    let written = scenario::parse(&apply(BENCH, &fit).unwrap_or_else(|error| panic!("{error}")))
+        .unwrap_or_else(|error| panic!("{error}"));
+    let mut kept = 0;
+    for parameter in PARAMETERS.iter().filter(|parameter| parameter.spread.is_some()) {
+        let stated_si = parameter.value_si(&scenario.setup);
+        let written_si = parameter.value_si(&written.setup);
+        let path = parameter.path();
+        match fit.parameters.iter().find(|fitted| fitted.parameter.path() == path) {
+            Some(fitted) if fitted.kept => {
+                kept += 1;
+                assert_eq!(fitted.before_si, stated_si, "{path}");
+                assert!((fitted.after_si - written_si).abs() <= 1e-9 * written_si.abs(), "{path}");
+                assert!(
+                    written
+                        .calibration
+                        .iter()
+                        .any(|c| c.parameters.iter().any(|(p, _)| *p == path))
+                );
+            }
+            other => {
+                assert_eq!(written_si, stated_si, "{path}");
+                if let Some(fitted) = other {
+                    assert_eq!((fitted.after_si, fitted.deviation), (stated_si, 1.0), "{path}");
+                }
+            }
+        }
+    }
+    assert!(kept >= 4, "{kept}");
+    assert_eq!(kept, written.calibration.map_or(0, |c| c.parameters.len()));
+    let question = Question {
+        scenario: &scenario,
+        readings: &readings,
+        free: Free::Felt,
+        without: Vec::new(),
+    };
+    let said = summary(&question, &fit, System::Us);
+    assert_eq!(said.parameters.iter().filter(|line| line.kept).count(), kept);
+}
+
+/// The waiting is said to matter only where somebody read after it.
+#[test]
+fn a_wait_is_named_when_readings_follow_it() {
+    let wait = r#""until": { "node": "converter_shell", "at_or_below": "90 °F" }, "at_most": "4 min", "circulation""#;
+    let day = BENCH.replace(r#""duration": "12 min", "circulation""#, wait);
+    let day =
+        day.replace("\n]}", ",\n    {\"event\": \"engine_off\", \"duration\": \"12 min\"}\n]}");
+    let waits = scenario::parse(&day).unwrap_or_else(|error| panic!("{error}"));
+    let said = |last_s: f64| {
+        let places: Vec<_> =
+            places().into_iter().filter(|(time_s, ..)| *time_s <= last_s).collect();
+        let readings = shown(&waits, &places, &usual);
+        let fit = fitted(&waits, &readings, named(&TOLD), Vec::new());
+        fit.waits
+    };
+    assert!(!said(24.0 * 60.0));
+    assert!(said(37.0 * 60.0));
 }

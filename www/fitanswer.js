@@ -1,16 +1,8 @@
 // What a fit found: in words, as tables and as pictures. Nothing of the day is changed here.
-import { element, freshId, setText } from "./element.js";
+import { element, freshId } from "./element.js";
+import { inBothSchemes } from "./svgpicture.js";
 
-function picture({ light, dark }, caption) {
-  const one = (text, scheme) => {
-    const svg = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
-    if (svg.nodeName !== "svg") return null;
-    const node = document.importNode(svg, true);
-    node.classList.add(`for-${scheme}`);
-    return node;
-  };
-  return element("figure", { class: "size-chart" }, one(light, "light"), one(dark, "dark"), element("figcaption", { class: "help", text: caption }));
-}
+const picture = (both, caption) => element("figure", { class: "size-chart" }, ...inBothSchemes(both), element("figcaption", { class: "help", text: caption }));
 
 const table = (id, caption, heads, rows) => element("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": caption },
   element("table", { id }, element("caption", { text: caption }),
@@ -22,17 +14,17 @@ const degrees = (value) => (value === null || value === undefined ? "–" : valu
 /** `leaveOut(at, out)` takes a reading out of the fit, or in again. */
 export function createFitAnswer({ leaveOut }, root) {
   return {
-    /** `found` is { said, worth, pictures } in one system of units, or null. */
+    /** `found` is { said, pictures } in one system of units, or null. */
     show(found) {
       if (!found) {
         root.replaceChildren();
         return;
       }
-      const { said, worth, pictures } = found;
+      const { said, pictures } = found;
       const line = (one) => row(`${one.part}: ${one.label}`, one.before, one.at_limit ? `${one.after}, at its limit` : one.after, one.between, `${Math.round(100 * one.told)}\u00a0%`);
       const heads = ["Parameter", "Stated", "Fitted", "Two of three lie in", "Told"];
-      const told = said.parameters.filter((one, at) => worth[at]);
-      const rest = said.parameters.filter((one, at) => !worth[at]);
+      const kept = said.parameters.filter((one) => one.kept);
+      const rest = said.parameters.filter((one) => !one.kept);
       const unit = said.temperature_unit;
       const readings = said.readings.map((one) => {
         const box = element("input", {
@@ -49,8 +41,8 @@ export function createFitAnswer({ leaveOut }, root) {
         ...(said.remarks.length > 0 ? [element("ul", { class: "remarks" }, ...said.remarks.map((text) => element("li", { text })))] : []),
         picture(pictures[0], "Full lines: the fitted day. Dashed: as stated. Marks: the readings, corrected for their surfaces; hollow ones are left out, ringed ones stand out."),
         element("h3", { text: "What moved" }),
-        table("fit-parameters", "Told: the share of the doubt about it that the readings took away.", heads, told.map(line)),
-        ...(rest.length > 0 ? [element("details", { class: "note", id: "fit-rest" }, element("summary", {}, element("span", { text: `${rest.length} more, of which the readings say next to nothing` })), table("fit-rest-table", "Next to nothing is told of these.", heads, rest.map(line)))] : []),
+        table("fit-parameters", "Told: the share of the doubt about it that the readings took away.", heads, kept.map(line)),
+        ...(rest.length > 0 ? [element("details", { class: "note", id: "fit-rest" }, element("summary", {}, element("span", { text: `${rest.length} more stay as stated` })), table("fit-rest-table", "The readings say next to nothing of these.", heads.slice(0, 2), rest.map((one) => row(`${one.part}: ${one.label}`, one.before))))] : []),
         ...(said.surfaces.length > 0 ? [element("h3", { text: "Emissivities" }),
           table("fit-surfaces", "Of each spot that an infrared thermometer looked at.", ["Spot", "Taken", "Fitted", "Two of three lie in"],
             said.surfaces.map((one) => row(`${one.place}, ${one.surface}`, one.before.toFixed(2), one.after.toFixed(2), `${(one.after - one.deviation).toFixed(2)} to ${(one.after + one.deviation).toFixed(2)}`)))] : []),
@@ -59,6 +51,5 @@ export function createFitAnswer({ leaveOut }, root) {
         picture(pictures[1], `Read less fitted, ${unit}. The bar at each reading is two deviations to either side: one in twenty stands outside by chance.`),
       );
     },
-    say: (node, text) => setText(node, text),
   };
 }

@@ -17,7 +17,7 @@
 //   { kind: "table", text, units } → { rows, ignored }
 //   { kind: "check", rows, start, day: text, units } → { rows: [{ … } or { error }], start: error or null }
 //   { kind: "fit", day: text, asked: { readings, start, without, free }, width }
-//     → { us, si: each { said, worth, pictures: [{ light, dark }] }, day: text }
+//     → { us, si: each { said, pictures: [{ light, dark }] }, day: text }
 async function jobs() {
   const module = await import("./jobs/stallheat_jobs.js");
   await module.default();
@@ -175,7 +175,7 @@ function fit(wasm, { day, asked, width }) {
     const inUnits = (units) => {
       const both = (draw) => ({ light: draw(false), dark: draw(true) });
       return {
-        ...fitter.summary(units),
+        said: fitter.summary(units),
         pictures: [both((dark) => fitter.temperatures(units, width, high, dark)), both((dark) => fitter.residuals(units, width, low, dark))],
       };
     };

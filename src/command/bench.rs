@@ -46,7 +46,7 @@ pub fn run(args: &BenchArgs) -> Result<(), Error> {
         let chart = chart_of(&record, &judged, system)?;
         write_new(out, &html::page(&said, &chart), args.force)?;
     }
-    if args.json { print(&format!("{}\n", json!(said))) } else { print(&in_text(&said)) }
+    if args.json { print(&format!("{}\n", json!(said))) } else { print(&in_text(args, &said)) }
 }
 
 fn chart_of(record: &Record, judged: &Judged, system: System) -> Result<String, Error> {
@@ -63,7 +63,7 @@ fn chart_of(record: &Record, judged: &Judged, system: System) -> Result<String, 
     })
 }
 
-fn in_text(said: &SheetSummary) -> String {
+fn in_text(args: &BenchArgs, said: &SheetSummary) -> String {
     let mut lines = vec![format!("Bench test: {}", said.title), String::new()];
     lines.extend(said.entries.iter().map(|entry| format!("  {:<14} {}", entry.label, entry.text)));
     if !said.entries.is_empty() {
@@ -88,6 +88,9 @@ fn in_text(said: &SheetSummary) -> String {
     }
     lines.extend([String::new(), wrapped(said.caveat, "")]);
     lines.extend(said.cautions.iter().map(|caution| wrapped(caution, "  ")));
+    if let Some(out) = &args.html {
+        lines.extend([String::new(), format!("The customer's sheet is in {}.", out.display())]);
+    }
     lines.iter().map(|line| format!("{}\n", line.trim_end())).collect()
 }
 

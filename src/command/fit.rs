@@ -123,18 +123,24 @@ fn read_readings(args: &FitArgs) -> Result<Vec<Reading>, Error> {
 }
 
 fn in_json(said: &FitSummary, fitted: &Fit) -> Value {
-    let correlations: Vec<Value> = fitted
+    let path = |i: usize| fitted.parameters[i].parameter.path();
+    let pairs: Vec<Value> = fitted
         .together
         .iter()
         .map(|together| {
             let (a, b) = together.pair;
-            let path = |i: usize| fitted.parameters[i].parameter.path();
             json!({ "parameters": [path(a), path(b)], "correlation": together.correlation })
         })
         .collect();
+    let kept: Vec<usize> =
+        (0..fitted.parameters.len()).filter(|i| fitted.parameters[*i].kept).collect();
+    let row = |a: &usize| kept.iter().map(|b| fitted.correlation[(*a, *b)]).collect();
+    let matrix: Vec<Vec<f64>> = kept.iter().map(row).collect();
+    let paths: Vec<String> = kept.iter().map(|i| path(*i)).collect();
     json!({
         "fit": said,
-        "not_told_apart": correlations,
+        "not_told_apart": pairs,
+        "correlation": { "parameters": paths, "matrix": matrix },
         "calibration": fitted.calibration.to_json(),
     })
 }
@@ -154,9 +160,8 @@ fn in_text(args: &FitArgs, said: &FitSummary, fitted: &Fit) -> String {
         "parameter", "stated", "fitted", "two of three lie in", "told"
     ));
     lines.push("(told: the share of the doubt about it that the readings took away)".to_string());
-    let (worth, others): (Vec<_>, Vec<_>) =
-        said.parameters.iter().partition(|line| line.is_worth_a_line());
-    for line in &worth {
+    let (kept, others): (Vec<_>, Vec<_>) = said.parameters.iter().partition(|line| line.kept);
+    for line in &kept {
         let name: String = format!("{}: {}", line.part, line.label).chars().take(52).collect();
         lines.push(format!(
             "{name:<52}  {:>14}  {:>14}  {:<24}  {:>3.0} %",
@@ -167,7 +172,10 @@ fn in_text(args: &FitArgs, said: &FitSummary, fitted: &Fit) -> String {
         ));
     }
     if !others.is_empty() {
-        lines.push(format!("and {} of which the readings say next to nothing", others.len()));
+        lines.push(format!(
+            "{} more stay as stated: the readings say next to nothing of them",
+            others.len()
+        ));
     }
     for line in &said.surfaces {
         let name = format!("Emissivity: {}, {}", line.place, line.surface);
@@ -180,6 +188,7 @@ fn in_text(args: &FitArgs, said: &FitSummary, fitted: &Fit) -> String {
         ));
     }
     lines.push(String::new());
+    lines.push("Readings, as the instrument shows them".to_string());
     lines.push(format!(
         "{:>3}  {:>8}  {:<24}  {:>9}  {:>9}  {:>9}  {:>8}  ({unit})",
         "no.", "time", "place", "read", "stated", "fitted", "off"

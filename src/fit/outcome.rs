@@ -4,11 +4,14 @@ use nalgebra::{DMatrix, DVector};
 
 use super::{Question, shown_by};
 use crate::error::Error;
-use crate::readings::{Place, Scene, Surface};
+use crate::outline::Outline;
+use crate::readings::{Place, Reading, Scene, Surface};
 use crate::scenario::Scenario;
 use crate::scenario::calibration::{Calibration, written};
 use crate::scenario::parameters::{Parameter, Setup};
 use crate::simulate::simulate_outline;
+use crate::timeline::EventEnd;
+use crate::trace::EventRecord;
 use crate::transmission::Transmission;
 use crate::units::parse_quantity;
 
@@ -16,6 +19,8 @@ use crate::units::parse_quantity;
 #[derive(Clone)]
 pub struct FittedParameter {
     pub parameter: &'static Parameter,
+    /// Whether the fitted day has another value or another doubt of it; otherwise it is as stated there, and here too.
+    pub kept: bool,
     /// SI.
     pub before_si: f64,
     pub after_si: f64,
@@ -25,8 +30,19 @@ pub struct FittedParameter {
     pub deviation: f64,
     /// The value (SI) one deviation below and above.
     pub between_si: (f64, f64),
-    /// Whether it stands at a limit of the table.
+    /// Whether it was moved to a limit of the table.
     pub at_limit: bool,
+}
+
+impl FittedParameter {
+    /// Sets the value and what goes with it.
+    fn settle(&mut self, after_si: f64) {
+        let (low, high) = (self.parameter.min_si(), self.parameter.max_si());
+        let beside = |deviations: f64| self.parameter.moved_si(after_si, deviations);
+        self.between_si = (beside(-self.deviation), beside(self.deviation));
+        self.at_limit = self.kept && (after_si <= low || after_si >= high);
+        self.after_si = after_si;
+    }
 }
 
 /// The emissivity of a spot after the fit.
@@ -39,6 +55,17 @@ pub struct FittedSurface {
     /// Standard deviations before and after.
     pub spread: f64,
     pub deviation: f64,
+}
+
+/// The fitted spot that a reading looked at; `None` for a gauge, and for one that the fit left out.
+pub(super) fn spot_of<'a>(
+    surfaces: &'a [FittedSurface],
+    reading: &Reading,
+) -> Option<&'a FittedSurface> {
+    let (emissivity, _) = reading.surface_emissivity()?;
+    surfaces.iter().find(|spot| {
+        spot.surface == reading.surface && spot.place == reading.place && spot.before == emissivity
+    })
 }
 
 /// Two parameters that the readings cannot tell apart.
@@ -70,6 +97,9 @@ pub struct Fit {
     pub surfaces: Vec<FittedSurface>,
     /// In the order of the question's readings.
     pub comparisons: Vec<Comparison>,
+    /// Whether readings were taken after the end of an event that waits for a temperature: it may have ended at another
+    /// moment in the test than in the day as stated or fitted.
+    pub waits: bool,
     /// Correlations of the parameters.
     pub correlation: DMatrix<f64>,
     pub together: Vec<Together>,
@@ -111,7 +141,7 @@ pub(super) struct Solved<'a> {
 /// Beyond so many deviations a reading stands out: one in four hundred does by chance.
 const OUTLIER: f64 = 3.0;
 /// Two parameters are not told apart above this correlation.
-const TOGETHER: f64 = 0.7;
+pub(super) const TOGETHER: f64 = 0.7;
 /// Directions of which less than this is known are left out of a calibration, for its size; a doubt that a tenth narrower
 /// is left as it was.
 const LEAST_KNOWN: f64 = 0.1;
@@ -134,27 +164,26 @@ pub(super) fn outcome(question: &Question, solved: Solved) -> Result<Fit, Error>
     let fitted = |i: &usize| {
         let (parameter, before_si) = solved.parameters[*i];
         let after_si = parameter.value_si(&solved.setup);
-        let (low, high) = (parameter.min_si(), parameter.max_si());
         FittedParameter {
             parameter,
+            kept: false,
             before_si,
             after_si,
             moved: solved.deviations[*i],
             deviation: deviation(*i),
-            between_si: (
-                parameter.moved_si(after_si, -deviation(*i)),
-                parameter.moved_si(after_si, deviation(*i)),
-            ),
-            at_limit: after_si <= low || after_si >= high,
+            between_si: (after_si, after_si),
+            at_limit: false,
         }
     };
-    let parameters: Vec<FittedParameter> = order.iter().map(fitted).collect();
+    let mut parameters: Vec<FittedParameter> = order.iter().map(fitted).collect();
     let correlation = DMatrix::from_fn(order.len(), order.len(), |a, b| {
         let (a, b) = (order[a], order[b]);
         of_parameters[(a, b)] / (deviation(a) * deviation(b)).max(f64::MIN_POSITIVE)
     });
+    let (setup, calibration) = calibrated(question, &mut parameters, &of_parameters, &order);
     let mut together: Vec<Together> = (0..order.len())
         .flat_map(|a| (a + 1..order.len()).map(move |b| (a, b)))
+        .filter(|(a, b)| parameters[*a].kept && parameters[*b].kept)
         .map(|pair| Together { pair, correlation: correlation[pair] })
         .filter(|together| together.correlation.abs() > TOGETHER)
         .collect();
@@ -166,13 +195,13 @@ pub(super) fn outcome(question: &Question, solved: Solved) -> Result<Fit, Error>
         surface.deviation = surface.spread * covariance[(place, place)].max(0.0).sqrt();
     }
 
-    let (setup, calibration) = calibrated(question, &parameters, &of_parameters, &order);
     let mut fit = Fit {
         comparisons: Vec::new(),
         rms_before_k: 0.0,
         rms_after_k: 0.0,
         parameters,
         surfaces,
+        waits: false,
         correlation,
         together,
         scatter,
@@ -215,10 +244,11 @@ fn chi_square_99(count: f64) -> f64 {
     count * (1.0 - part + 2.326_348 * part.sqrt()).powi(3)
 }
 
-/// The set-up with the fitted values as a file has them, and what is known of them.
+/// The set-up with the fitted values as a file has them, and what is known of them. Says of each parameter whether it is
+/// among them; one that is not stays as stated.
 fn calibrated(
     question: &Question,
-    parameters: &[FittedParameter],
+    parameters: &mut [FittedParameter],
     covariance: &DMatrix<f64>,
     order: &[usize],
 ) -> (Setup, Calibration) {
@@ -234,13 +264,19 @@ fn calibrated(
     let mut setup = question.scenario.setup.clone();
     let mut values = Vec::new();
     for i in &worth {
-        let fitted = &parameters[*i];
+        let fitted = &mut parameters[*i];
         let parameter = fitted.parameter;
         let text = written(parameter, fitted.after_si);
         let value_si = parse_quantity(parameter.dimension, &text).unwrap_or(fitted.after_si);
         let value_si = value_si.clamp(parameter.min_si(), parameter.max_si());
         parameter.set_si(&mut setup, value_si);
         values.push((parameter.path(), value_si));
+        fitted.kept = true;
+        fitted.settle(value_si);
+    }
+    for fitted in parameters.iter_mut().filter(|fitted| !fitted.kept) {
+        (fitted.moved, fitted.deviation) = (0.0, 1.0);
+        fitted.settle(fitted.before_si);
     }
     let count = worth.len();
     let told = DMatrix::from_fn(count, count, |a, b| {
@@ -264,6 +300,17 @@ fn calibrated(
     (setup, Calibration { note, parameters: values, known })
 }
 
+/// When the first event ends that waits for a temperature (s), for ever if there is none.
+fn first_wait_s(day: &Scenario, outline: &Outline) -> f64 {
+    let waits = |record: &&EventRecord| {
+        record.place.is_some_and(|(block, event)| {
+            matches!(day.blocks[block].events[event].end, EventEnd::Until { .. })
+        })
+    };
+    let ends_s = outline.events.iter().filter(waits).map(|record| record.end_s);
+    ends_s.fold(f64::INFINITY, f64::min)
+}
+
 /// Puts every reading beside the day as stated and beside the fitted one.
 fn compare(
     question: &Question,
@@ -275,25 +322,26 @@ fn compare(
 ) -> Result<(), Error> {
     let stated = question.scenario;
     let fitted = Scenario { setup: fit.setup.clone(), ..stated.clone() };
-    let shown = |day: &Scenario, surfaces: &[FittedSurface]| -> Result<Vec<Option<f64>>, Error> {
+    type Shown = (Vec<Option<f64>>, f64);
+    let shown = |day: &Scenario, surfaces: &[FittedSurface]| -> Result<Shown, Error> {
         let mut transmission = Transmission::new(&day.setup)?;
         let outline = simulate_outline(&mut transmission, day)?;
+        let waited_s = first_wait_s(day, &outline);
         let mut scene = Scene { scenario: day, transmission: &mut transmission, outline: &outline };
         let each = question.readings.iter().map(|reading| {
-            let seen = surfaces.iter().find(|fitted| {
-                fitted.surface == reading.surface
-                    && fitted.place == reading.place
-                    && reading.surface_emissivity().map(|(e, _)| e) == Some(fitted.before)
-            });
-            let Some(seen) = seen else { return shown_by(&mut scene, reading) };
+            let Some(seen) = spot_of(surfaces, reading) else {
+                return shown_by(&mut scene, reading);
+            };
             let true_k = scene.temperature_k(reading.place, reading.time_s)?;
             let air_k = day.setup.air.temperature_k;
             Some(reading.look(seen.after, air_k).shown_k(true_k))
         });
-        Ok(each.collect())
+        Ok((each.collect(), waited_s))
     };
-    let before = shown(stated, &[])?;
-    let after = shown(&fitted, &fit.surfaces)?;
+    let (before, stated_s) = shown(stated, &[])?;
+    let (after, fitted_s) = shown(&fitted, &fit.surfaces)?;
+    let waited_s = stated_s.min(fitted_s);
+    fit.waits = used.iter().any(|i| question.readings[*i].time_s > waited_s);
 
     // What is left of a reading's own deviation once it has pulled the fit towards itself.
     let left: Vec<f64> = (0..used.len())

@@ -2,12 +2,12 @@
 
 use serde::Serialize;
 
+use super::outcome::TOGETHER;
 use super::{Fit, FittedParameter, Question};
 use crate::readings::POOR_EMISSIVITY;
-use crate::timeline::EventEnd;
+use crate::report::capital;
 use crate::units::{
-    System, clock_seconds_text, significant, temperature_difference_in, temperature_in,
-    temperature_symbol,
+    System, clock_seconds_text, temperature_difference_in, temperature_in, temperature_symbol,
 };
 
 /// A fit, in the reader's units.
@@ -34,6 +34,8 @@ pub struct ParameterLine {
     pub path: String,
     pub part: &'static str,
     pub label: &'static str,
+    /// Whether the fitted day has another value or another doubt of it; otherwise it is as stated there.
+    pub kept: bool,
     pub before: String,
     pub after: String,
     /// One deviation to either side: `4.8 to 5.6 W/K`.
@@ -76,8 +78,6 @@ pub struct ReadingLine {
     pub left_out: bool,
 }
 
-/// Parameters of which less doubt than this was taken away are not worth a line, unless they moved.
-const WORTH_A_LINE: f64 = 0.05;
 /// So many spreads is far for a parameter to move: one in twenty units is that unusual.
 const FAR: f64 = 2.0;
 /// Pairs that are named.
@@ -138,24 +138,16 @@ pub fn summary(question: &Question, fit: &Fit, system: System) -> FitSummary {
     }
 }
 
-impl ParameterLine {
-    /// Whether the readings say anything about it.
-    pub fn is_worth_a_line(&self) -> bool {
-        self.told >= WORTH_A_LINE || self.moved.abs() >= 0.5
-    }
-}
-
 fn parameter_line(fitted: &FittedParameter, system: System) -> ParameterLine {
     let parameter = fitted.parameter;
-    let unit = parameter.reader_unit(system);
-    let low = significant(unit.from_si(fitted.between_si.0), 3);
     ParameterLine {
         path: parameter.path(),
         part: parameter.part_label,
         label: parameter.label,
+        kept: fitted.kept,
         before: parameter.words(fitted.before_si, system, 3),
         after: parameter.words(fitted.after_si, system, 3),
-        between: format!("{low} to {}", parameter.words(fitted.between_si.1, system, 3)),
+        between: parameter.range_words(fitted.between_si, system, 3),
         moved: fitted.moved,
         told: (1.0 - fitted.deviation).clamp(0.0, 1.0),
         at_limit: fitted.at_limit,
@@ -234,8 +226,9 @@ fn remarks(
         } else {
             "one larger and the other smaller fit as well"
         };
+        let signed = format!("{:.2}", together.correlation).replace('-', "−");
         remarks.push(format!(
-            "These readings cannot tell apart {} and {}: {how}.",
+            "These readings cannot tell apart {} and {}: {how} (correlation {signed}).",
             name(&fit.parameters[a]),
             name(&fit.parameters[b])
         ));
@@ -255,11 +248,11 @@ fn remarks(
              would tell several times as much."
         ));
     }
-    let waits = question.scenario.blocks.iter().flat_map(|block| &block.events);
-    if waits.filter(|event| matches!(event.end, EventEnd::Until { .. })).count() > 0 {
+    if fit.waits {
         remarks.push(
-            "The timeline has events that wait for a temperature; in the fitted day they end when its own temperature is \
-             reached. State how long they took in the test, so that readings and day speak of the same moments."
+            "The timeline waits for a temperature, and readings were taken afterwards: in the fitted day the wait ends when \
+             its own temperature is reached. State how long it took in the test, so that readings and day speak of the \
+             same moments."
                 .to_string(),
         );
     }
@@ -270,5 +263,20 @@ fn remarks(
                 .to_string(),
         );
     }
+    remarks.extend(nothing_found(fit));
     remarks
+}
+
+/// What was looked for and not found: silence would leave it open.
+fn nothing_found(fit: &Fit) -> Option<String> {
+    let quiet = fit.used > 1 && fit.comparisons.iter().all(|comparison| !comparison.outlier);
+    let kept = fit.parameters.iter().filter(|fitted| fitted.kept).count();
+    let apart = kept > 1 && fit.together.is_empty();
+    let between = format!("no two parameters have a correlation above {TOGETHER}");
+    match (quiet, apart) {
+        (true, true) => Some(format!("No reading stands out, and {between}.")),
+        (true, false) => Some("No reading stands out.".to_string()),
+        (false, true) => Some(format!("{}.", capital(&between))),
+        (false, false) => None,
+    }
 }

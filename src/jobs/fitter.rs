@@ -232,12 +232,10 @@ impl Fitter {
         self.solve(progress).map_err(|error| thrown(&error))
     }
 
-    /// `FitSummary` with `worth` for each parameter, in the units of `units`.
+    /// `FitSummary`, in the units of `units`.
     pub fn summary(&self, units: &str) -> JsValue {
         let Some((fitted, _)) = &self.fitted else { return JsValue::NULL };
-        let said = summary(&self.question(), fitted, system(units));
-        let worth: Vec<bool> = said.parameters.iter().map(|p| p.is_worth_a_line()).collect();
-        to_js(&json!({ "said": said, "worth": worth }))
+        to_js(&summary(&self.question(), fitted, system(units)))
     }
 
     /// The text of the fitted day.

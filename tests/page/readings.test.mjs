@@ -252,8 +252,12 @@ test("a fit in the day is told by the band and by the list of changes", async ()
   await openPart(page, "compare");
   await page.locator("#keep-day").click();
   await fit(page);
+  assert.match((await page.locator(".remarks li").allTextContents()).join(), /No reading stands out, and no two parameters/);
+  const listed = await page.locator("#fit-parameters tbody tr").count();
   await page.locator("#fit-use").click();
   await settled(page);
+  // Every parameter that the day has been given stands in the table, and no other.
+  assert.equal(Object.keys((await kept(page)).scenario.calibration.parameters).length, listed);
   const changes = (await page.locator("#compare-variants li .changes li").allTextContents()).join(" | ");
   assert.match(changes, /Fit to readings/);
   assert.match(changes, /Fitted to 14 readings/);
