@@ -159,7 +159,6 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
         showInputs();
         show(found.answer ? "" : "No launch of this day has time with the engine off before it.");
         draw();
-        // On a phone the blanks fill the screen.
         if (isFar && innerWidth < 640) out.scrollIntoView({ block: "start" });
         isFar = false;
       },

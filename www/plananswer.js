@@ -16,11 +16,14 @@ export function createPlanAnswer(root, { apply }) {
   const ways = element("details", { class: "note" }, element("summary", {}, element("span", { text: "Every way by itself, at its best" })), element("table", { id: "plan-ways", "aria-labelledby": waysId }));
   const launches = element("table", { id: "plan-launches" });
   const cautions = element("ul", { class: "help", id: "plan-cautions" });
-  root.append(says, drawing, steps, launches, element("div", { class: "moves" }, put), ways, cautions);
+  // On a phone the blanks fill the screen: the sentence stays in sight below them.
+  root.before(says);
+  root.append(drawing, steps, launches, element("div", { class: "moves" }, put), ways, cautions);
 
   function show(said) {
     for (const node of [put, drawing, steps, ways, launches, cautions]) node.hidden = said === null;
     setText(says, said?.says ?? "");
+    says.classList.toggle("old", root.classList.contains("old"));
     if (!said) return;
     put.disabled = said.isIn;
     setText(put, said.isIn ? "The day has this plan" : "Put this plan into the day");

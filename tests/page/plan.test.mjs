@@ -164,6 +164,24 @@ test("the whole day by finger: launches alike, put in with one tap", async () =>
   await close();
 });
 
+test("on a phone the answer stays in sight while the blanks are filled in", async () => {
+  const { page, log, close } = await openPlan({ width: 360, height: 740, hasTouch: true, isMobile: true });
+  for (const [key, value] of [["minutes", "9"], ["pan", "205"], ["high", "165"]]) {
+    const was = await text(page, "#plan-says");
+    await field(page, key).tap();
+    await type(page, field(page, key), value);
+    await page.waitForFunction((before) => document.querySelector("#plan-says").textContent !== before, was);
+    const seen = await page.evaluate(() => {
+      const { left, top, bottom } = document.querySelector("#plan-says").getBoundingClientRect();
+      const over = document.elementFromPoint(left + 20, (top + bottom) / 2);
+      return [top > 0 && bottom <= innerHeight, over.id];
+    });
+    assert.deepEqual(seen, [true, "plan-says"], key);
+  }
+  quiet(log);
+  await close();
+});
+
 test("a day without launches, without rests, and a stopped search say so", async () => {
   const { page, log, close } = await openDayOf(site);
   await page.locator("#example").selectOption("dyno_bench_session");

@@ -122,6 +122,10 @@ test("questions typed as a racer would are answered by the day on the page", asy
   await until(page, "#family-says", /converter’s peak goes from \d+ to \d+/);
   assert.match(await text(page, "#family-says"), /fan/i);
 
+  await ask(page, "how sure are you");
+  await until(page, "#band-says", /Most of that is/);
+  assert.ok(await page.locator("#band-bars tr").count() >= 8);
+
   await ask(page, "where does the heat come from");
   assert.match(await text(page, "#ask-said"), /Where the heat went/);
   await page.waitForFunction(() => Math.abs(document.querySelector("#ledger-title").getBoundingClientRect().top) < innerHeight);

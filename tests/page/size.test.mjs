@@ -122,6 +122,22 @@ test("it can be stopped; what is not understood and what cannot be is said", asy
   await close();
 });
 
+test("units that are switched while it searches are those of the answer", async () => {
+  const { page, log, close } = await open();
+  await ask(page, "minutes", "12");
+  await page.evaluate(() => {
+    document.querySelector("#size-find").click();
+    document.querySelector("label[for=units-si]").click();
+  });
+  await page.waitForFunction(() => /in air of \d+.°C/.test(document.querySelector(".size-answer").textContent), null, { timeout: 60_000 });
+  await page.locator("#size-stop").waitFor({ state: "hidden", timeout: 60_000 });
+  assert.doesNotMatch(await text(page, ".size-answer"), /gpm/);
+  assert.doesNotMatch(await text(page, ".size-answer .changes"), /°F/);
+  assert.match(await says(page), /^A cooler of [\d.]+\sW\/K is enough as it is/);
+  quiet(log);
+  await close();
+});
+
 test("axe finds nothing to mend, nothing is wider than the page, light and dark, narrow and wide", async () => {
   for (const [width, colorScheme] of [[320, "light"], [360, "dark"], [1280, "light"]]) {
     const { page, log, close } = await open({ width, height: 900, colorScheme, reducedMotion: "reduce" });
