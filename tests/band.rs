@@ -187,7 +187,7 @@ fn band_of(spread: &[&str], times_s: Vec<f64>, draws: usize) -> Band {
     Band::new(saturday(), times_s, draws, &known)
 }
 
-/// The band is made of outlines; tests/accuracy.rs says how near they are to the days.
+/// The band is made of outlines; tests/validation/accuracy.rs says how near they are to the days.
 fn outline(day: &Scenario) -> Outline {
     simulate_outline(&mut Transmission::new(&day.setup).unwrap(), day).unwrap()
 }

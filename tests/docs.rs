@@ -1,7 +1,11 @@
 //! Generated documents are fresh: `docs/parameters.md` from the parameter table, `docs/scenario.schema.json`
 //! from the schema. `STALLHEAT_UPDATE=1 cargo test --test docs` writes them anew.
 
+mod common;
+
 use std::fmt::Write;
+
+use common::check_or_update;
 
 use stallheat::scenario::alternatives::ALTERNATIVES;
 use stallheat::scenario::parameters::{
@@ -11,15 +15,6 @@ use stallheat::scenario::schema::schema;
 use stallheat::scenario::tables::TABLES;
 use stallheat::timeline::EventKind;
 use stallheat::units::{Dimension, significant, unit_or_si};
-
-fn check_or_update(path: &str, fresh: &str) {
-    let path = format!("{}/{path}", env!("CARGO_MANIFEST_DIR"));
-    if std::env::var_os("STALLHEAT_UPDATE").is_some() {
-        std::fs::write(&path, fresh).unwrap();
-    }
-    let kept = std::fs::read_to_string(&path).unwrap_or_default();
-    assert!(kept == fresh, "{path} is stale: run STALLHEAT_UPDATE=1 cargo test --test docs");
-}
 
 fn shown(dimension: Dimension, symbol: &str, value_si: f64) -> String {
     let unit = unit_or_si(dimension, symbol);
@@ -159,10 +154,10 @@ fn parameter_table() {
         let takes = if takes.is_empty() { "nothing".to_string() } else { takes.join(", ") };
         writeln!(out, "| `{}` | {takes} |", kind.key()).unwrap();
     }
-    check_or_update("docs/parameters.md", &out);
+    check_or_update("docs/parameters.md", &out, "docs");
 }
 
 #[test]
 fn published_schema() {
-    check_or_update("docs/scenario.schema.json", &format!("{:#}\n", schema()));
+    check_or_update("docs/scenario.schema.json", &format!("{:#}\n", schema()), "docs");
 }

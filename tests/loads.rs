@@ -417,7 +417,7 @@ fn heat_by_second_adds_up_to_the_ledger() {
     let part = (third_s - a.time_s) / (b.time_s - a.time_s);
     let early_j = a.converter_j + part * (b.converter_j - a.converter_j);
     assert_near("first third", share, early_j / pass.energy.converter_j, 1e-9);
-    // Without the hold this car makes about half of it then (tests/pass.rs).
+    // Without the hold this car makes about half of it then (tests/validation/pass.rs).
     assert!((0.4..0.7).contains(&share), "{share}");
     // A steady load makes a third in the first third, and a whole hold its seconds alike.
     let steady = day(

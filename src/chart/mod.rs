@@ -9,12 +9,12 @@
 //! Not here: cursor, tooltip. They are the page's. The chart of two parameters is drawn by `size`, with the same shapes.
 
 pub mod axis;
-pub(crate) mod drawing;
+pub mod drawing;
 pub mod frame;
 mod heat;
 mod pass;
-pub(crate) mod style;
-pub(crate) mod svg;
+pub mod style;
+pub mod svg;
 mod temperatures;
 
 use std::ops::RangeInclusive;

@@ -154,7 +154,7 @@ impl DrawingBackend for Writer<'_> {
 }
 
 /// A drawing as a file of its own, with a title and a description.
-pub(crate) fn write(
+pub fn write(
     drawing: &Drawing,
     options: &Options,
     title: &str,

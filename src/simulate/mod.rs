@@ -27,11 +27,11 @@ use crate::units::clock_seconds_text;
 use switches::{Pending, charging_current_a, give_way};
 
 /// Default error control: local error per step of 3e-4 K plus 3e-5 of the rise. Over a twelve-hour day this
-/// is within 0.05 K, and a millisecond of elapsed time, of a solution at 1e-10 (measured in tests/accuracy.rs).
+/// is within 0.05 K, and a millisecond of elapsed time, of a solution at 1e-10 (measured in tests/validation/accuracy.rs).
 pub const TOLERANCE: Tolerance = Tolerance { relative: 3e-5, absolute: 3e-4 };
 
 /// Error control of a day's outline: ten times looser. Over a twelve-hour day event ends are within 0.05 K and elapsed
-/// times within a millisecond as well (measured in tests/accuracy.rs): stability, not error, bounds most steps.
+/// times within a millisecond as well (measured in tests/validation/accuracy.rs): stability, not error, bounds most steps.
 pub const OUTLINE_TOLERANCE: Tolerance = Tolerance { relative: 3e-4, absolute: 3e-3 };
 
 /// Above this the model says nothing true: fluid has decomposed (400 °C, K).

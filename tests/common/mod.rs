@@ -1,4 +1,4 @@
-//! What several tests need: days written as short JSON, and temperatures read in °F.
+//! What several tests need: days written as short JSON, temperatures read in °F, generated documents.
 #![allow(dead_code)]
 
 pub mod random;
@@ -20,6 +20,19 @@ pub fn day_of(setup: &str, initial: &str, timeline: &str) -> Trace {
         r#"{{"format": 1, "name": "test", "setup": {setup},
             "initial_temperatures": {initial}, "timeline": {timeline}}}"#
     ))
+}
+
+/// Fails unless a generated document is as `fresh` has it; with STALLHEAT_UPDATE in the environment it is written first.
+/// `test` is the test file that makes it.
+pub fn check_or_update(path: &str, fresh: &str, test: &str) {
+    let path = format!("{}/{path}", env!("CARGO_MANIFEST_DIR"));
+    if std::env::var_os("STALLHEAT_UPDATE").is_some() {
+        let folder = std::path::Path::new(&path).parent().unwrap();
+        std::fs::create_dir_all(folder).unwrap();
+        std::fs::write(&path, fresh).unwrap();
+    }
+    let kept = std::fs::read_to_string(&path).unwrap_or_default();
+    assert!(kept == fresh, "{path} is stale: run STALLHEAT_UPDATE=1 cargo test --test {test}");
 }
 
 /// K to °F.

@@ -1,6 +1,6 @@
 """The days that tests/reference/twin.py solves: the published ones, one with logged passes, a cold one that uses everything at once, and
 small ones that each let one feature count. A day's `limits` are its own where the general ones of
-tests/independent.rs do not do, with the reason."""
+tests/validation/independent.rs do not do, with the reason."""
 
 import json
 

@@ -1,6 +1,6 @@
 //! Ageing of fluid: activation energy, dose of a ramp, and the trade's table; what seals and skin bear.
 
-use crate::assert_near;
+use crate::{assert_near, assert_within};
 use stallheat::fluid_life::{AgeingLaw, Ramp, activation_energy_of_doubling_j_per_mol};
 use stallheat::scenario::parameters::{PARAMETERS, Setup};
 
@@ -9,7 +9,7 @@ fn kelvin(celsius: f64) -> f64 {
 }
 
 #[test]
-fn activation_energy_of_a_doubling_per_ten_kelvin() {
+pub fn activation_energy_of_a_doubling_per_ten_kelvin() {
     // R·ln 2/(1/T1 − 1/T2) (closed form): °C, °C, J/mol. One energy cannot double the rate everywhere.
     for (lower, higher, expected) in [
         (100.0, 110.0, 82397.09908122191),
@@ -29,7 +29,7 @@ fn activation_energy_of_a_doubling_per_ten_kelvin() {
 }
 
 #[test]
-fn dose_of_a_ramp() {
+pub fn dose_of_a_ramp() {
     // ∫2^((T − 80 °C)/10 K) dt from 80 °C to 150 °C in 600 s (closed form), seconds at 80 °C
     let law = AgeingLaw::Doubling { reference_k: kelvin(80.0), doubling_delta_k: 10.0 };
     let ramp = Ramp { start_k: kelvin(80.0), end_k: kelvin(150.0), duration_s: 600.0 };
@@ -40,7 +40,7 @@ fn dose_of_a_ramp() {
 }
 
 #[test]
-fn trade_table_of_fluid_life() {
+pub fn trade_table_of_fluid_life() {
     // COMMON PRACTICE, NO SOURCE: a table repeated from page to page, °F and miles. It says only that the
     // trade's rule (twice as fast for every 20 °F above 175 °F) is what the trade's table contains.
     for (fahrenheit, miles) in [
@@ -61,11 +61,11 @@ fn trade_table_of_fluid_life() {
     }
     // the table's last row, 40 miles at 390 °F, breaks its own rule, which gives 58
     let at_390 = 100_000.0 / AgeingLaw::trade_rule().rate((390.0 + 459.67) / 1.8);
-    assert!((at_390 - 58.0).abs() < 0.5, "{at_390}");
+    assert_within("miles at 390 °F", at_390, 58.0, 0.5);
 }
 
 #[test]
-fn limits_of_seals_and_skin_lie_in_published_ranges() {
+pub fn limits_of_seals_and_skin_lie_in_published_ranges() {
     let limits = Setup::default().limits;
     // Continuous use, °C, from memory: nitrile 100 to 125, acrylic 150 to 175, fluoroelastomer 200 to 230. ASTM D2000
     // letters (B 100, C 125, D 150, H 250) are ageing tests of 70 h; 250 must not be shown as a rating.

@@ -56,7 +56,7 @@ fn assert_energy_closes(point: &OperatingPoint, impeller_rad_per_s: f64, turbine
 }
 
 #[test]
-fn eu_generic_formula_gives_the_regulators_table() -> Result<(), Error> {
+pub fn eu_generic_formula_gives_the_regulators_table() -> Result<(), Error> {
     // T(0) = 0.8·T_max·(1000/(0.7·n))², then ×0.8 at 0.6, ×0.5 at 0.9, 0 at 1
     let stall = 0.8 * 1200.0 * (1000.0f64 / (0.7 * 2200.0)).powi(2);
     let converter = generic()?;
@@ -84,7 +84,7 @@ fn eu_generic_formula_gives_the_regulators_table() -> Result<(), Error> {
 }
 
 #[test]
-fn eu_generic_operating_points() -> Result<(), Error> {
+pub fn eu_generic_operating_points() -> Result<(), Error> {
     let converter = generic()?;
     // Computed from the table: rpm, speed ratio, input and output torque N·m, efficiency, power in W, heat W
     for (rpm, speed_ratio, torque_in, torque_out, efficiency, power_w, heat_w) in [
@@ -141,7 +141,7 @@ fn eu_generic_operating_points() -> Result<(), Error> {
 }
 
 #[test]
-fn chrono_table_of_k_factors() -> Result<(), Error> {
+pub fn chrono_table_of_k_factors() -> Result<(), Error> {
     let k_factor =
         vec![(0.0, 15.0), (0.25, 15.0), (0.5, 15.0), (0.75, 16.0), (0.9, 18.0), (1.0, 35.0)];
     let torque_ratio = vec![(0.0, 2.0), (0.25, 1.8), (0.5, 1.5), (0.75, 1.15), (1.0, 1.0)];
@@ -178,7 +178,7 @@ fn chrono_table_of_k_factors() -> Result<(), Error> {
 }
 
 #[test]
-fn kotwicki_quadratic_in_the_converter_phase() {
+pub fn kotwicki_quadratic_in_the_converter_phase() {
     let converter = QuadraticCharacteristic {
         impeller: [3.4325e-3, 2.2210e-3, -4.6041e-3],
         turbine: [5.7656e-3, 0.3107e-3, -5.4323e-3],
@@ -207,7 +207,7 @@ fn kotwicki_quadratic_in_the_converter_phase() {
 }
 
 #[test]
-fn stall_match_with_a_closed_form() {
+pub fn stall_match_with_a_closed_form() {
     // T = 700 − 2.5e-5·(n − 5000)² meets (n/200)², n in rpm: a quadratic (closed form)
     let engine_nm = |speed: f64| 700.0 - 2.5e-5 * (speed / RPM - 5000.0).powi(2);
     let k_rad = k_rad_from_rpm_newton_metre(200.0);
@@ -234,7 +234,7 @@ fn stall_match_with_a_closed_form() {
 }
 
 #[test]
-fn k_factor_units() {
+pub fn k_factor_units() {
     // 1 lbf·ft = 1.3558179483 N·m, definition of K as in SAE J643 (computed)
     for (newton_metre, pound_force_foot) in
         [(200.0, 232.87919171376393), (49.7034, 57.87443808712948)]

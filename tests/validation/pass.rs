@@ -1,6 +1,7 @@
 //! The computed pass: closed forms of a car's motion, an energy balance, and what quarter miles are known to
 //! take.
 
+use crate::{assert_near, assert_within};
 use std::f64::consts::PI;
 
 use ode_solvers::SVector;
@@ -56,7 +57,7 @@ fn constant_power(car: &Car, power_w: f64, air_density: f64, finish_m: f64) -> (
 /// Traction first, then power: a = μg until v₁ = P/(m·a), then v³ = v₁³ + 3P(x − x₁)/m,
 /// t = t₁ + m(v² − v₁²)/2P. Closed form; 67.538841 m/s and 10.264443 s.
 #[test]
-fn traction_then_power_closed_form() {
+pub fn traction_then_power_closed_form() {
     let car = Car {
         grip: 0.9,
         driven_weight_share: 1.0,
@@ -67,14 +68,14 @@ fn traction_then_power_closed_form() {
     };
     let (speed, time_s) = constant_power(&car, 400e3, 1.2, QUARTER_MILE_M);
     println!("traction then power: {speed:.9} m/s, {time_s:.9} s");
-    assert!((speed / 67.538_841_064_757_1 - 1.0).abs() < 1e-7, "{speed}");
-    assert!((time_s / 10.264_442_984_528_136 - 1.0).abs() < 1e-7, "{time_s}");
+    assert_near("speed, m/s", speed, 67.538_841_064_757_1, 1e-7);
+    assert_near("time, s", time_s, 10.264_442_984_528_136, 1e-7);
 }
 
 /// Constant power against drag: v = v_t·(1 − e^(−3kx/m))^⅓, v_t = (P/k)^⅓. 64.881179 m/s and 9.004488 s
 /// (SciPy 1.17.1 DOP853). Power without end at the start is stood in for by an endless grip.
 #[test]
-fn constant_power_with_drag_closed_form() {
+pub fn constant_power_with_drag_closed_form() {
     let car = Car {
         grip: 1e5,
         driven_weight_share: 1.0,
@@ -85,18 +86,18 @@ fn constant_power_with_drag_closed_form() {
     };
     let (speed, time_s) = constant_power(&car, 400e3, 1.2, QUARTER_MILE_M);
     println!("power against drag: {speed:.9} m/s, {time_s:.9} s");
-    assert!((speed / 64.881_179_100_741_05 - 1.0).abs() < 1e-6, "{speed}");
-    assert!((time_s / 9.004_488_420_689_583 - 1.0).abs() < 1e-4, "{time_s}");
+    assert_near("speed, m/s", speed, 64.881_179_100_741_05, 1e-6);
+    assert_near("time, s", time_s, 9.004_488_420_689_583, 1e-4);
     // Terminal speed, where power and drag balance.
     let terminal = (400e3 / (0.5 * 1.2 * 0.7_f64)).cbrt();
-    assert!((terminal / 98.386_814_680_619_68 - 1.0).abs() < 1e-12);
+    assert_near("terminal speed, m/s", terminal, 98.386_814_680_619_68, 1e-12);
     assert!((car.resistance_n(terminal, 1.2).drag_n * terminal / 400e3 - 1.0).abs() < 1e-12);
 }
 
 /// Constant power without losses: v = (3Px/m)^⅓, t = 1.5x/v; in mph, s, hp, lb the constants are 281.0971 and
 /// 4.802610 and their product 1350 (Fox, Am. J. Phys. 41 (1973) 311).
 #[test]
-fn constant_power_without_losses() {
+pub fn constant_power_without_losses() {
     let car = Car {
         grip: 1e5,
         driven_weight_share: 1.0,
@@ -112,14 +113,14 @@ fn constant_power_without_losses() {
         "{speed_constant:.6} mph, {time_constant:.6} s, {:.4}",
         speed_constant * time_constant
     );
-    assert!((speed_constant / 281.097_149_109 - 1.0).abs() < 1e-6);
-    assert!((time_constant / 4.802_610_073_7 - 1.0).abs() < 1e-4);
-    assert!((speed_constant * time_constant / 1_350.0 - 1.0).abs() < 1e-4);
+    assert_near("constant of speed", speed_constant, 281.097_149_109, 1e-6);
+    assert_near("constant of time", time_constant, 4.802_610_073_7, 1e-4);
+    assert_near("their product", speed_constant * time_constant, 1_350.0, 1e-4);
 }
 
 /// Weight transfer: the limit solved with itself in it satisfies its own equation.
 #[test]
-fn traction_limit_satisfies_its_own_equation() {
+pub fn traction_limit_satisfies_its_own_equation() {
     let car = car(1_400.0);
     let resistance_n = 300.0;
     let limit_n = car.traction_limit_n(resistance_n);
@@ -213,7 +214,7 @@ fn quarter_mile_within(rig: &Rig, density_ratio: f64, tolerance: Tolerance) -> P
 
 /// Engine work = heat + drag + kinetic energy, to 1e-6.
 #[test]
-fn energy_of_a_pass_balances() {
+pub fn energy_of_a_pass_balances() {
     for (weight_lb, power_hp) in [(2_000.0, 900.0), (3_200.0, 590.0), (3_500.0, 300.0)] {
         let energy = quarter_mile(&rig(weight_lb, power_hp), 1.0).energy;
         let spent_j = energy.converter_j
@@ -229,7 +230,7 @@ fn energy_of_a_pass_balances() {
             energy.engine_j,
             spent_j / energy.engine_j - 1.0
         );
-        assert!((spent_j / energy.engine_j - 1.0).abs() < 1e-6, "{power_hp} hp: {energy:?}");
+        assert_near("engine's work, J", spent_j, energy.engine_j, 1e-6);
     }
 }
 
@@ -237,7 +238,7 @@ fn energy_of_a_pass_balances() {
 /// ET = k·(W/P)^⅓, speed = k·(P/W)^⅓, Huntington 6.290 / 224, Fox 6.269 / 230, Hale 5.825 / 234 (lb, hp, s, mph;
 /// from hobby pages that copy each other, so a sanity band).
 #[test]
-fn quarter_miles_lie_in_the_published_band() {
+pub fn quarter_miles_lie_in_the_published_band() {
     let mut report = String::new();
     let mut outside = 0;
     // Least and largest constants of the twenty.
@@ -270,7 +271,7 @@ fn quarter_miles_lie_in_the_published_band() {
 /// the time, counted from the brake: half a second of hold, the shortest usual, and the first third of
 /// the run. Common practice, no source. (Without any hold the first third of this car makes 49.7 %.)
 #[test]
-fn the_converter_makes_most_heat_and_early() {
+pub fn the_converter_makes_most_heat_and_early() {
     let rig = rig(3_200.0, 590.0);
     let pass = quarter_mile(&rig, 1.0);
     assert!(pass.energy.converter_j > 2.0 * pass.energy.gearbox_j, "{:?}", pass.energy);
@@ -294,7 +295,7 @@ fn the_converter_makes_most_heat_and_early() {
 /// Thinner fluid: higher stall, higher engine speed through the pass at every distance up to the shift.
 /// Common practice, no source.
 #[test]
-fn thinner_fluid_means_more_engine_speed() {
+pub fn thinner_fluid_means_more_engine_speed() {
     let rig = rig(3_200.0, 590.0);
     let (cold, hot) = (quarter_mile(&rig, 1.0), quarter_mile(&rig, 0.93));
     let speed_at = |pass: &PassResult, distance_m: f64| {
@@ -323,7 +324,7 @@ fn thinner_fluid_means_more_engine_speed() {
 /// without resistance a constant, so that a mark x after a rollout r is passed `√(2(r + x)/a) − √(2r/a)` after the
 /// clock starts, at `√(2(r + x)·a)`. Closed form, through the pass itself.
 #[test]
-fn spinning_all_the_way_is_constant_acceleration() {
+pub fn spinning_all_the_way_is_constant_acceleration() {
     let mut rig = rig(3_200.0, 2_500.0);
     (rig.car.grip, rig.car.drag_area_m2, rig.car.rolling_resistance) = (0.5, 0.0, 0.0);
     rig.gearbox.ratios = vec![1.0];
@@ -335,9 +336,9 @@ fn spinning_all_the_way_is_constant_acceleration() {
     for mark in &pass.marks {
         let way_m = 0.3 + mark.distance_m;
         let expected_s = (2.0 * way_m / acceleration).sqrt() - (2.0 * 0.3 / acceleration).sqrt();
-        assert!((mark.elapsed_s - expected_s).abs() < 1e-5, "{mark:?}: {expected_s}");
+        assert_within("elapsed time at a mark, s", mark.elapsed_s, expected_s, 1e-5);
         let expected_m_per_s = (2.0 * way_m * acceleration).sqrt();
-        assert!((mark.speed_m_per_s / expected_m_per_s - 1.0).abs() < 1e-6, "{mark:?}");
+        assert_near("speed at a mark, m/s", mark.speed_m_per_s, expected_m_per_s, 1e-6);
     }
     // All of the tyres' heat is friction times the way they slip.
     assert!(pass.energy.tyre_j > 0.0 && pass.energy.drag_j == 0.0);
@@ -346,7 +347,7 @@ fn spinning_all_the_way_is_constant_acceleration() {
 /// Marks rise in distance, time and speed, and the last is the finish. A tighter tolerance moves the elapsed
 /// time by less than 1e-4 s.
 #[test]
-fn marks_are_located() {
+pub fn marks_are_located() {
     let pass = quarter_mile(&rig(3_200.0, 590.0), 1.0);
     assert_eq!(pass.marks.len(), 5);
     for pair in pass.marks.windows(2) {
@@ -359,13 +360,18 @@ fn marks_are_located() {
     let tight = Tolerance { relative: 1e-10, absolute: 1e-10 };
     let exact = quarter_mile_within(&rig(3_200.0, 590.0), 1.0, tight);
     for (mark, exact) in pass.marks.iter().zip(&exact.marks) {
-        assert!((mark.elapsed_s - exact.elapsed_s).abs() < 1e-4, "{mark:?} {exact:?}");
+        assert_within(
+            "elapsed time at the default tolerance, s",
+            mark.elapsed_s,
+            exact.elapsed_s,
+            1e-4,
+        );
     }
 }
 
 /// A car that never arrives is told so.
 #[test]
-fn a_car_that_never_arrives_is_explained() {
+pub fn a_car_that_never_arrives_is_explained() {
     let mut rig = rig(3_600.0, 250.0);
     rig.car.rolling_resistance = 2.0;
     let powertrain = Powertrain {

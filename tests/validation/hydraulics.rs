@@ -11,7 +11,7 @@ use std::f64::consts::PI;
 const L_PER_MIN: f64 = 1.0 / 60e3;
 
 #[test]
-fn darcy_friction_factors() {
+pub fn darcy_friction_factors() {
     // laminar 64/Re; turbulent Colebrook, J. Inst. Civ. Eng. 11 (1939) 133, solved exactly (computed with
     // fluids 1.3, Clamond's method). No value between Re 2000 and 4000: there nature is indeterminate.
     for (reynolds, relative_roughness, expected) in [
@@ -26,7 +26,7 @@ fn darcy_friction_factors() {
 }
 
 #[test]
-fn friction_factor_against_explicit_formulas() {
+pub fn friction_factor_against_explicit_formulas() {
     // Haaland, J. Fluids Eng. 105 (1983) 89, and Swamee & Jain, J. Hydraul. Div. 102 (1976) 657: both are
     // stated by their authors as within about 2 % of Colebrook
     for reynolds in [1e4, 1e5, 1e6, 1e7] {
@@ -41,7 +41,7 @@ fn friction_factor_against_explicit_formulas() {
 }
 
 #[test]
-fn pressure_drop_of_a_smooth_hose() -> Result<(), Error> {
+pub fn pressure_drop_of_a_smooth_hose() -> Result<(), Error> {
     // Darcy–Weisbach with loss coefficient, 9.5 mm × 3 m (computed with fluids 1.3): flow in L/min, ν in
     // mm²/s, ρ, K, then velocity, Reynolds number, friction factor, drop in Pa
     for (flow_l_per_min, viscosity, density, loss, expected) in [
@@ -95,7 +95,7 @@ fn pressure_drop_of_a_smooth_hose() -> Result<(), Error> {
 }
 
 #[test]
-fn leakage_of_a_pump_through_a_slot() {
+pub fn leakage_of_a_pump_through_a_slot() {
     // Q = b·h³·Δp/(12·μ·L) (closed form): 20 cm³ per turn at 3000 rpm, slot 150 mm wide, 50 µm high, 5 mm
     // long, 1 MPa; μ in Pa·s, leakage in L/min, volumetric efficiency
     let slot = Slot { width_m: 0.15, gap_m: 50e-6, length_m: 5e-3 };

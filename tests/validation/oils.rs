@@ -40,7 +40,7 @@ fn kelvin(celsius: f64) -> f64 {
 }
 
 #[test]
-fn walther_lines_of_two_typical_fluids() {
+pub fn walther_lines_of_two_typical_fluids() {
     // ASTM D341 short form, closed form (computed): KV40, KV100, A, B, then (°C, mm²/s)
     let multi_vehicle = [
         (-20.0, 923.9584651532401),
@@ -78,7 +78,7 @@ fn walther_lines_of_two_typical_fluids() {
 }
 
 #[test]
-fn walther_line_through_two_points_of_table_a5_predicts_the_others() {
+pub fn walther_line_through_two_points_of_table_a5_predicts_the_others() {
     let (a, b) = walther_line((310.0, 288.0), (370.0, 22.0));
     // computed with the same closed form, and the table beside it
     for (temperature_k, computed, table) in [
@@ -104,7 +104,7 @@ fn walther_line_through_two_points_of_table_a5_predicts_the_others() {
 }
 
 #[test]
-fn cragoe_specific_heat() {
+pub fn cragoe_specific_heat() {
     // NBS Misc. Pub. 97 in SI (computed from the formula), relative density 0.8916
     for (celsius, expected) in [
         (40.0, 1927.9430563000496),
@@ -123,7 +123,7 @@ fn cragoe_specific_heat() {
 }
 
 #[test]
-fn cragoe_conductivity_and_its_disagreement_with_table_a5() {
+pub fn cragoe_conductivity_and_its_disagreement_with_table_a5() {
     // NBS Misc. Pub. 97 in SI (computed from the formula), relative density 0.8916
     for (celsius, expected) in [
         (40.0, 0.12867562135486765),
@@ -143,7 +143,7 @@ fn cragoe_conductivity_and_its_disagreement_with_table_a5() {
 }
 
 #[test]
-fn density_by_table_54d() {
+pub fn density_by_table_54d() {
     // API MPMS 11.1 / ASTM D1250 Table 54D (computed from the formula) at 40, 80, 100 and 140 °C
     for (density15, expected) in [
         (891.0, [875.2251403360272, 849.6863480851081, 836.7988638768088, 810.8340740236849]),
@@ -173,7 +173,7 @@ fn density_by_table_54d() {
 }
 
 #[test]
-fn enthalpy_difference_of_the_printed_oil() {
+pub fn enthalpy_difference_of_the_printed_oil() {
     // Trapezoids over Table A.5 from 300 K to 400 K against the exact integral of the formula
     let table: f64 = TABLE_A5
         .windows(2)
@@ -191,7 +191,7 @@ fn enthalpy_difference_of_the_printed_oil() {
 }
 
 #[test]
-fn classes_keep_to_the_published_grade_limits() {
+pub fn classes_keep_to_the_published_grade_limits() {
     // SAE J300 (2015), KV100 in mm²/s: grade 20 from 6.9 to below 9.3, grade 30 from 9.3 to below 12.5
     for (key, limits) in [("racing_straight_20", (6.9, 9.3)), ("racing_straight_30", (9.3, 12.5))] {
         let range = class_by_key(key).map(|class| class.kv100_range_mm2_per_s);

@@ -19,7 +19,7 @@ use stallheat::convection::{
 const STEFAN_BOLTZMANN_2018_OVER_2014: f64 = 5.670_374_419 / 5.670_367;
 
 #[test]
-fn incropera_9_2_vertical_glass_door() {
+pub fn incropera_9_2_vertical_glass_door() {
     let rayleigh = rayleigh_number(&Buoyancy {
         expansion_per_k: 0.0025,
         difference_k: 232.0 - 23.0,
@@ -38,7 +38,7 @@ fn incropera_9_2_vertical_glass_door() {
 }
 
 #[test]
-fn incropera_9_3_box_with_sides_top_and_bottom() {
+pub fn incropera_9_3_box_with_sides_top_and_bottom() {
     let buoyancy = |length_m: f64| Buoyancy {
         expansion_per_k: 0.0033,
         difference_k: 30.0,
@@ -64,7 +64,7 @@ fn incropera_9_3_box_with_sides_top_and_bottom() {
 }
 
 #[test]
-fn incropera_9_4_horizontal_pipe_with_radiation() {
+pub fn incropera_9_4_horizontal_pipe_with_radiation() {
     let diameter_m = 0.1;
     let rayleigh = rayleigh_number(&Buoyancy {
         expansion_per_k: 0.002725,
@@ -91,7 +91,7 @@ fn incropera_9_4_horizontal_pipe_with_radiation() {
 }
 
 #[test]
-fn incropera_7_4_cylinder_in_cross_flow() {
+pub fn incropera_7_4_cylinder_in_cross_flow() {
     let diameter_m = 0.0127;
     let reynolds = 10.0 * diameter_m / 20.92e-6;
     assert_near("Reynolds number", reynolds, 6070.745697896749, 1e-9);
@@ -103,14 +103,14 @@ fn incropera_7_4_cylinder_in_cross_flow() {
 }
 
 #[test]
-fn flat_plate_laminar_and_mixed() {
+pub fn flat_plate_laminar_and_mixed() {
     // Incropera equations 7.30 and 7.38 (computed); the first Reynolds number is that of Example 7.2
     assert_near("laminar", nusselt_flat_plate(113593.0, 0.69), 197.7547365401523, 1e-9);
     assert_near("mixed", nusselt_flat_plate(1e6, 0.69), 1293.2672270443343, 1e-9);
 }
 
 #[test]
-fn radiation_between_grey_surface_and_surroundings() {
+pub fn radiation_between_grey_surface_and_surroundings() {
     // Computed: emissivity 0.85, 120 °C to 35 °C, per m²; the heat with ht 1.2 (constant of 2014), the
     // coefficient from the closed form with the constant of 2018
     let heat_w = radiation_w(0.85, 1.0, 393.15, 308.15);
@@ -121,7 +121,7 @@ fn radiation_between_grey_surface_and_surroundings() {
 }
 
 #[test]
-fn air_against_incropera_table_a_4() {
+pub fn air_against_incropera_table_a_4() {
     // Table A.4 (values from memory of the book). Its densities are those of 1 bar: 1.1614 at 300 K.
     for (temperature_k, conductivity, kinematic, prandtl) in [
         (300.0, 0.0263, 15.89e-6, 0.707),
@@ -136,7 +136,7 @@ fn air_against_incropera_table_a_4() {
 }
 
 #[test]
-fn air_viscosity_and_density_of_the_standard_atmosphere() {
+pub fn air_viscosity_and_density_of_the_standard_atmosphere() {
     // ISO 2533 / U.S. Standard Atmosphere 1976 at 0 to 3000 m geometric altitude (computed with fluids 1.3):
     // temperature K, pressure Pa, density kg/m³, viscosity Pa·s
     for (temperature_k, pressure_pa, density, viscosity) in [

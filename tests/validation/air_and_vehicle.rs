@@ -1,6 +1,6 @@
 //! Standard atmosphere, humid air, density altitude, power correction, and the force of drag.
 
-use crate::assert_near;
+use crate::{assert_near, assert_within};
 use stallheat::air::air_properties;
 use stallheat::weather::{
     STANDARD_GRAVITY_M_PER_S2, Weather, geopotential_altitude_m, pressure_altitude_m,
@@ -12,7 +12,7 @@ fn kelvin(celsius: f64) -> f64 {
 }
 
 #[test]
-fn standard_atmosphere_at_geometric_altitudes() {
+pub fn standard_atmosphere_at_geometric_altitudes() {
     // ISO 2533 and U.S. Standard Atmosphere 1976, which agree below 32 km (computed with fluids 1.3):
     // geometric altitude m, K, Pa, kg/m³, Pa·s
     for (altitude_m, temperature_k, pressure_pa, density, viscosity) in [
@@ -37,17 +37,17 @@ fn standard_atmosphere_at_geometric_altitudes() {
 }
 
 #[test]
-fn standard_atmosphere_at_a_geopotential_kilometre() {
+pub fn standard_atmosphere_at_a_geopotential_kilometre() {
     // ISO 2533, table: 281.650 K, 898.746 hPa, 1.11164 kg/m³. At a geometric kilometre: 281.651 K, 898.763 hPa
     assert_near("temperature", standard_temperature_k(1000.0), 281.65, 1e-12);
     assert_near("pressure", standard_pressure_pa(1000.0), 89874.57, 1e-6);
     let air = air_properties(281.65, standard_pressure_pa(1000.0));
     assert_near("density", air.density_kg_per_m3, 1.111643, 1e-5);
-    assert!((pressure_altitude_m(89874.57) - 1000.0).abs() < 0.01);
+    assert_within("pressure altitude, m", pressure_altitude_m(89874.57), 1000.0, 0.01);
 }
 
 #[test]
-fn humid_air() {
+pub fn humid_air() {
     // Moist air as a real gas, ASHRAE RP-1485 (computed with CoolProp 8.0): °C, relative humidity, Pa,
     // kg/m³, vapour pressure Pa
     for (celsius, relative_humidity, pressure_pa, density, vapour_pa) in [
@@ -67,7 +67,7 @@ fn humid_air() {
 }
 
 #[test]
-fn saturation_pressure_of_water() {
+pub fn saturation_pressure_of_water() {
     // Hyland and Wexler (1983) against the later IAPWS-95, from memory: 101.418 kPa at 100 °C of the scale of
     // 1990, 611.657 Pa at the triple point. Two formulations of nature, not one arithmetic: 0.1 %
     assert_near("boiling", saturation_pressure_pa(kelvin(100.0)), 101_418.0, 1e-3);
@@ -75,22 +75,22 @@ fn saturation_pressure_of_water() {
 }
 
 #[test]
-fn density_altitude_of_a_hot_humid_day() {
+pub fn density_altitude_of_a_hot_humid_day() {
     // 35 °C, 50 %, 1013.25 hPa: 798.5 m from CoolProp's density and the closed form (computed)
     let weather =
         Weather { pressure_pa: 101_325.0, temperature_k: kelvin(35.0), relative_humidity: 0.5 };
     let found_m = weather.density_altitude_m();
-    assert!((found_m - 798.4521081902357).abs() < 15.0, "{found_m}");
+    assert_within("density altitude, m", found_m, 798.4521081902357, 15.0);
     let standard = Weather {
         pressure_pa: standard_pressure_pa(1500.0),
         temperature_k: standard_temperature_k(1500.0),
         relative_humidity: 0.0,
     };
-    assert!((standard.density_altitude_m() - 1500.0).abs() < 0.1);
+    assert_within("of the standard at 1500 m, m", standard.density_altitude_m(), 1500.0, 0.1);
 }
 
 #[test]
-fn power_correction() {
+pub fn power_correction() {
     // SAE J1349 in the form of June 1990, from a secondary quotation (computed): dry hPa, °C, factor
     for (dry_hpa, celsius, expected) in [
         (990.0, 25.0, 1.0),
@@ -103,7 +103,7 @@ fn power_correction() {
             temperature_k: kelvin(celsius),
             relative_humidity: 0.0,
         };
-        assert!((weather.sae_j1349_1990_factor() - expected).abs() < 1e-6);
+        assert_within("factor", weather.sae_j1349_1990_factor(), expected, 1e-6);
     }
     // ISO 1585, exponent form, from memory (computed). Written with 35 °C = 308 K as in J1349; with 308.15 K
     // over 298 K it would be 1.07207.
@@ -120,7 +120,7 @@ fn power_correction() {
 }
 
 #[test]
-fn force_of_rolling_and_drag() {
+pub fn force_of_rolling_and_drag() {
     // Usual handbook ranges (Gillespie; Wong; Bosch; from memory): rolling resistance 0.010 to 0.015 on
     // asphalt, drag coefficient 0.25 to 0.50, frontal area 1.7 to 2.4 m²; slicks at low pressure roll harder.
     // A car at the upper end of the first and amid the others (computed): 1500 kg, Crr 0.015, CdA 0.7 m²,
