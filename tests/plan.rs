@@ -92,7 +92,7 @@ impl Case {
 
 /// 50 random cases: air, temperatures of converter, pan and iron, minutes until the call, window, equipment. Nothing of
 /// the grid comes nearer to the window than the plan by more than 0.5 °F; of those that reach the window none takes less
-/// charge by more than a twentieth and 0.03 Ah.
+/// charge by more than a twentieth and a tenth of an ampere-hour.
 #[test]
 fn no_schedule_of_a_fine_grid_beats_the_plan() {
     let draws = latin_hypercube(8, 50, 5);
@@ -122,7 +122,7 @@ fn beaten_by(text: &str, draw: &[f64]) -> (bool, usize) {
     let text =
         text.replace("\"temperature\": \"88 °F\"", &format!("\"temperature\": \"{air} °F\""));
     let (day, trace) = day_of(&text);
-    let rest = rests(&day, &trace)[2];
+    let rest = rests(&day, &trace)[2].clone();
     let case = Case { situation_of: draw };
     let equipment = case.equipment();
     let low = between(120.0, 190.0, draw[5]);
@@ -150,8 +150,8 @@ fn beaten_by(text: &str, draw: &[f64]) -> (bool, usize) {
         assert!(best.off_k.abs() <= off_k + 0.5 / 1.8, "{off_k} K by {schedule:?}\n{said}");
         // The plan keeps a margin inside the window; what needs no less charge than it is compared with keeps it too.
         if aim.with_margin().off_k(reached.launch_k[PAN]) == 0.0 {
-            // Five seconds of rounding are 80 A·s of pump and fan.
-            let allowed_a_s = 1.05 * reached.used_a_s + 100.0;
+            // Five seconds of rounding are 80 A·s of pump and fan; a tenth of an ampere-hour is 360 A·s.
+            let allowed_a_s = 1.05 * reached.used_a_s + 440.0;
             assert!(best.reached.used_a_s <= allowed_a_s, "{reached:?} {schedule:?}\n{said}");
         }
     }
@@ -169,7 +169,7 @@ fn plan_with(situation: &Situation, low: f64, high: f64, equipment: &Equipment) 
 #[test]
 fn too_cold_is_as_wrong_as_too_hot() {
     let (day, trace) = day_of(&text_of("saturday_bracket_day"));
-    let rest = rests(&day, &trace)[3];
+    let rest = rests(&day, &trace)[3].clone();
     let situation = Situation::new(&day, &trace, &rest, 0.0).unwrap();
     let nothing = situation.reached(&Schedule::NOTHING).unwrap();
     let pan = (nothing.launch_k[PAN] - 273.15) * 1.8 + 32.0;
@@ -197,7 +197,7 @@ fn a_flat_battery_moves_nothing() {
     let no_charger =
         "\"battery\": { \"charger_current\": \"0 A\", \"running_current\": \"0 A\" }, \"limits\"";
     let (day, trace) = day_of(&text_of("saturday_bracket_day").replace("\"limits\"", no_charger));
-    let rest = rests(&day, &trace)[5];
+    let rest = rests(&day, &trace)[5].clone();
     let mut situation = Situation::new(&day, &trace, &rest, 0.0).unwrap();
     situation.free_s = 480.0;
     let electric = Equipment { idle: false, ..everything() };
@@ -216,7 +216,7 @@ fn a_flat_battery_moves_nothing() {
 #[test]
 fn where_nothing_reaches_it_says_how_close_and_how_long_it_takes() {
     let (day, trace) = day_of(&text_of("saturday_bracket_day"));
-    let rest = rests(&day, &trace)[5];
+    let rest = rests(&day, &trace)[5].clone();
     let mut situation =
         Situation::new(&day, &trace, &rest, 0.0).unwrap().with_reading(kelvin(235.0), None);
     situation.free_s = 120.0;
@@ -247,7 +247,7 @@ fn where_nothing_reaches_it_says_how_close_and_how_long_it_takes() {
 fn what_brings_next_to_nothing_is_left_away() {
     for (name, launch) in [("test_and_tune_evening", 0), ("saturday_bracket_day", 5)] {
         let (day, trace) = day_of(&text_of(name));
-        let rest = *rests(&day, &trace).iter().find(|rest| rest.launch == launch).unwrap();
+        let rest = rests(&day, &trace).into_iter().find(|rest| rest.launch == launch).unwrap();
         let aim = if launch == 0 {
             Aim::window(&day.setup)
         } else {
@@ -281,7 +281,7 @@ fn what_brings_next_to_nothing_is_left_away() {
 #[test]
 fn a_reading_moves_what_was_computed() {
     let (day, trace) = day_of(&text_of("saturday_bracket_day"));
-    let rest = rests(&day, &trace)[4];
+    let rest = rests(&day, &trace)[4].clone();
     let air_k = day.setup.air.temperature_k;
     let computed = Situation::new(&day, &trace, &rest, 0.0).unwrap().now_k;
     let read = |pan_k, shell_k| {
@@ -378,7 +378,7 @@ fn a_planned_day_can_be_planned_again() {
 fn a_schedule_is_written_where_it_belongs() {
     let text = text_of("saturday_bracket_day");
     let (day, trace) = day_of(&text);
-    let rest = rests(&day, &trace)[3];
+    let rest = rests(&day, &trace)[3].clone();
     let schedule = Schedule {
         route: Some(Route::PanLoop),
         pump: Span::new(60.0, 300.0),
@@ -396,7 +396,7 @@ fn a_schedule_is_written_where_it_belongs() {
         let mut situation = Situation::new(&day, &trace, &rest, into_s).unwrap();
         situation.free_s = free_s;
         let expected = situation.reached(&schedule).unwrap();
-        let plan = Written { rest, into_s, free_s, schedule };
+        let plan = Written { rest: rest.clone(), into_s, free_s, schedule };
         let written = apply(&text, &day, &[plan]).unwrap();
         let (_, again) = day_of(&written);
         let launch = &again.launches[rest.launch];
@@ -412,7 +412,8 @@ fn a_schedule_is_written_where_it_belongs() {
         assert_eq!(again.launches.len(), trace.launches.len());
     }
     // Switches only: the other rounds stay one item, and the text little longer.
-    let plan = Written { rest, into_s: 0.0, free_s: rest.end_s - rest.start_s, schedule };
+    let free_s = rest.end_s - rest.start_s;
+    let plan = Written { rest, into_s: 0.0, free_s, schedule };
     let written = apply(&text, &day, &[plan]).unwrap();
     assert_eq!(written.matches("\"rounds\"").count(), 1);
     assert_eq!(written.matches("\"change\"").count(), 1);
@@ -431,7 +432,7 @@ fn single_events_are_planned_too() {
     let situation = Situation::new(&day, &trace, &found[0], 0.0).unwrap();
     let plan = plan_rest(&situation, &Aim::window(&day.setup), &everything()).unwrap();
     let written = Written {
-        rest: found[0],
+        rest: found[0].clone(),
         into_s: 0.0,
         free_s: situation.free_s,
         schedule: plan.best.schedule,
@@ -448,4 +449,119 @@ fn a_day_without_a_rest_is_refused_by_name() {
     let error = plan_day(&day, &trace, &Aim::window(&day.setup), &everything()).unwrap_err();
     assert_eq!(error.field, "timeline");
     assert!(error.remedy.contains("engine_off"), "{error}");
+}
+
+/// A day with a plan in it, asked the same again, gets the same plan: what was put in is planned anew, idles and all.
+#[test]
+fn a_planned_rest_is_planned_the_same_again() {
+    let text = text_of("saturday_bracket_day");
+    let without_pump = Equipment { routes: Vec::new(), ..everything() };
+    let cold = Aim { low_k: kelvin(190.0), high_k: kelvin(200.0) };
+    let window = Aim { low_k: kelvin(150.0), high_k: kelvin(170.0) };
+    for (launch, equipment, aim) in
+        [(5, &without_pump, window), (0, &everything(), cold), (3, &without_pump, cold)]
+    {
+        let asked = |text: &str| {
+            let (day, trace) = day_of(text);
+            let rest = rests(&day, &trace).into_iter().find(|rest| rest.launch == launch).unwrap();
+            let situation = Situation::new(&day, &trace, &rest, 0.0).unwrap();
+            let plan = plan_rest(&situation, &aim, equipment).unwrap();
+            let (free_s, schedule) = (situation.free_s, plan.best.schedule);
+            let written = Written { rest, into_s: 0.0, free_s, schedule };
+            (plan.best, apply(text, &day, &[written]).unwrap())
+        };
+        let (first, once) = asked(&text);
+        assert!(!first.schedule.idle.is_empty(), "{launch}: {first:?}");
+        let (second, twice) = asked(&once);
+        assert!((first.pan_k() - second.pan_k()).abs() < 0.05, "{first:?}\n{second:?}");
+        assert_eq!(once, twice, "{launch}");
+    }
+}
+
+/// Part of a planned rest is over: what was done until then stays, and the rest of it is planned.
+#[test]
+fn the_past_of_a_planned_rest_stays() {
+    let text = text_of("saturday_bracket_day");
+    let (day, trace) = day_of(&text);
+    let rest = rests(&day, &trace)[3].clone();
+    let free_s = rest.end_s - rest.start_s;
+    let idle = Span::new(120.0, 300.0);
+    let first = Schedule { idle, fan: idle, ..Schedule::NOTHING };
+    let written = Written { rest, into_s: 0.0, free_s, schedule: first };
+    let once = apply(&text, &day, &[written]).unwrap();
+    let (day, trace) = day_of(&once);
+    let rest = rests(&day, &trace)[3].clone();
+    assert_eq!(rest.pieces.len(), 3);
+    assert!((rest.end_s - rest.start_s - free_s).abs() < 0.2);
+    // In the middle of the idle, the fan and nothing else from now on.
+    let into_s = 200.0;
+    let situation = Situation::new(&day, &trace, &rest, into_s).unwrap();
+    let then = Schedule { fan: Span::new(0.0, 90.0), ..Schedule::NOTHING };
+    let expected = situation.reached(&then).unwrap();
+    let launch = rest.launch;
+    let written = Written { rest, into_s, free_s: situation.free_s, schedule: then };
+    let (_, again) = day_of(&apply(&once, &day, &[written]).unwrap());
+    let error_k = again.launches[launch].temperature_k[PAN] - expected.launch_k[PAN];
+    assert!(error_k.abs() < 0.05, "{error_k} K");
+    let late_s = again.launches[launch].time_s - trace.launches[launch].time_s;
+    assert!(late_s.abs() < 0.2, "{late_s} s");
+}
+
+/// The battery of a planned day is charged between the rests, as the simulated day has it, and keeps its reserve as far
+/// as the plan can help it.
+#[test]
+fn a_small_battery_is_charged_between_the_rests() {
+    for capacity_ah in [8.0_f64, 20.0] {
+        let battery =
+            format!("\"setup\": {{ \"battery\": {{ \"capacity\": \"{capacity_ah} Ah\" }},");
+        let text = text_of("saturday_bracket_day").replacen("\"setup\": {", &battery, 1);
+        let (day, trace) = day_of(&text);
+        let plan = plan_day(&day, &trace, &Aim::window(&day.setup), &everything()).unwrap();
+        for pan_k in &plan.planned_k {
+            assert_eq!(plan.aim.off_k(*pan_k), 0.0, "{capacity_ah} Ah: {pan_k} K");
+        }
+        let (_, planned) = day_of(&apply(&text, &day, &plan.written()).unwrap());
+        for (rest, of) in &plan.rests {
+            let end_s = planned.launches[rest.launch].time_s;
+            let from_s =
+                planned.launches.get(rest.launch.wrapping_sub(1)).map_or(0.0, |l| l.time_s);
+            let least_a_s = planned
+                .samples
+                .iter()
+                .filter(|sample| sample.time_s > from_s && sample.time_s <= end_s)
+                .map(|sample| sample.charge_a_s)
+                .fold(f64::INFINITY, f64::min);
+            let floor_a_s = 0.5 * capacity_ah * 3_600.0;
+            let nothing = of.best.schedule.is_nothing();
+            assert!(
+                nothing || least_a_s >= floor_a_s.min(of.nothing.reached.least_a_s) - 40.0,
+                "{capacity_ah} Ah, launch {}: {least_a_s} A·s",
+                rest.launch
+            );
+        }
+    }
+}
+
+/// What is cooled early warms again: where the last minutes before the call do with less charge, they are taken.
+#[test]
+fn the_least_charge_may_be_the_latest() {
+    let (day, trace) = day_of(&text_of("saturday_bracket_day"));
+    let rest = rests(&day, &trace)[1].clone();
+    let situation = Situation::new(&day, &trace, &rest, 0.0).unwrap();
+    let equipment = Equipment { routes: vec![Route::ThroughConverter], ..everything() };
+    let best = plan_with(&situation, 130.0, 140.0, &equipment);
+    assert_eq!(best.off_k, 0.0);
+    let free_s = situation.free_s;
+    for seconds in [280.0, 300.0, 310.0, 320.0, 340.0] {
+        let pump = Span::new(free_s - seconds, free_s);
+        let late =
+            Schedule { route: Some(Route::ThroughConverter), pump, fan: pump, ..Schedule::NOTHING };
+        let reached = situation.reached(&late).unwrap();
+        if (kelvin(130.5)..=kelvin(139.5)).contains(&reached.launch_k[PAN]) {
+            assert!(
+                best.reached.used_a_s <= 1.05 * reached.used_a_s + 440.0,
+                "{best:?} {reached:?}"
+            );
+        }
+    }
 }

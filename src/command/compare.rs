@@ -50,7 +50,7 @@ pub fn run(args: &CompareArgs) -> Result<(), Error> {
     if args.json {
         print(&format!("{}\n", serde_json::json!(comparison)))
     } else {
-        print(&text(&comparison))
+        print(&text(&args.files, &comparison))
     }
 }
 
@@ -63,10 +63,10 @@ fn of_file(error: Error, file: &Path) -> Error {
     Error::new(error.kind, field, error.value, error.limit, error.remedy)
 }
 
-fn text(comparison: &Comparison) -> String {
+fn text(files: &[PathBuf], comparison: &Comparison) -> String {
     let mut lines: Vec<String> = Vec::new();
-    for day in &comparison.days {
-        lines.push(format!("{}  {}", day.letter, day.name));
+    for (day, file) in comparison.days.iter().zip(files) {
+        lines.push(format!("{}  {}  ({})", day.letter, day.name, file.display()));
     }
     for day in comparison.days.iter().skip(1) {
         lines.push(String::new());

@@ -6,6 +6,7 @@ use std::path::Path;
 
 use stallheat::error::{Error, ErrorKind};
 use stallheat::scenario::{self, Scenario};
+use stallheat::units::{Dimension, parse_quantity};
 
 /// Reads a scenario file, or standard input for `-`.
 pub fn read_scenario(file: &Path) -> Result<Scenario, Error> {
@@ -96,4 +97,25 @@ pub fn write_picture(file: &Path, svg: &str) -> Result<(), Error> {
             .and_then(|mut opened| opened.read(&mut start))
             .is_ok_and(|count| count > 0 && start[0] != b'<');
     write_new(file, svg, !is_other)
+}
+
+/// A quantity of the command line; a bare number is in `unit`.
+pub fn quantity(flag: &str, text: &str, dimension: Dimension, unit: &str) -> Result<f64, Error> {
+    let text = text.trim();
+    let whole = match text.parse::<f64>() {
+        Ok(_) => format!("{text} {unit}"),
+        Err(_) => text.to_string(),
+    };
+    parse_quantity(dimension, &whole).ok().filter(|value| value.is_finite()).ok_or_else(|| {
+        Error::new(
+            ErrorKind::WrongUnit,
+            flag,
+            text,
+            format!("{}, with its unit or in {unit}", dimension.noun()),
+            format!(
+                "Write, for example, {flag} \"{} {unit}\".",
+                if unit == "min" { 12 } else { 90 }
+            ),
+        )
+    })
 }

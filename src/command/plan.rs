@@ -13,30 +13,24 @@ use stallheat::report::wrapped;
 use stallheat::scenario::{self, Scenario};
 use stallheat::simulate::simulate;
 use stallheat::timeline::Route;
-use stallheat::units::System;
+use stallheat::units::{Dimension, System};
 
 use super::Units;
-use super::io::{print, read_text, write_new};
+use super::io::{print, quantity, read_text, write_new};
 
 #[derive(Debug, Args)]
 pub struct PlanArgs {
     /// Scenario file, or - for standard input
     file: PathBuf,
     /// Plan the rest after this round only; 0 is the one before the first launch. Without it the whole day is planned
-    #[arg(long, value_name = "ROUND")]
+    #[arg(long, value_name = "ROUND", allow_negative_numbers = true)]
     after: Option<u32>,
-    /// Minutes until the call; otherwise what the timeline leaves
-    #[arg(long, value_name = "MIN", requires = "after", allow_hyphen_values = true)]
-    minutes: Option<f64>,
-    /// How many minutes of the rest are over already
-    #[arg(
-        long,
-        value_name = "MIN",
-        default_value_t = 0.0,
-        requires = "after",
-        allow_hyphen_values = true
-    )]
-    into: f64,
+    /// Time until the call, "8 min"; a bare number is minutes; otherwise what the timeline leaves
+    #[arg(long, value_name = "TIME", requires = "after", allow_hyphen_values = true)]
+    minutes: Option<String>,
+    /// How much of the rest is over already, likewise
+    #[arg(long, value_name = "TIME", requires = "after", allow_hyphen_values = true)]
+    into: Option<String>,
     /// What the gauge in the pan reads now: "195 °F"; a bare number is in the units of the report
     #[arg(long, value_name = "T", requires = "after", allow_hyphen_values = true)]
     pan: Option<String>,
@@ -115,10 +109,13 @@ pub fn run(args: &PlanArgs) -> Result<(), Error> {
             let read = |field: &str, text: &Option<String>| {
                 text.as_deref().map(|text| temperature_of(field, text, system)).transpose()
             };
+            let time = |flag: &str, text: &Option<String>| {
+                text.as_deref().map(|text| quantity(flag, text, Dimension::Time, "min")).transpose()
+            };
             let request = Request {
-                rest,
-                into_s: 60.0 * args.into,
-                free_s: args.minutes.map(|minutes| 60.0 * minutes),
+                rest: rest.clone(),
+                into_s: time("--into", &args.into)?.unwrap_or(0.0),
+                free_s: time("--minutes", &args.minutes)?,
                 pan_k: read("--pan", &args.pan)?,
                 shell_k: read("--shell", &args.shell)?,
                 aim,
@@ -232,7 +229,11 @@ fn rest_text(said: &PlanSummary) -> String {
         ),
     ]);
     for way in &said.ways {
-        let off = if way.inside { "inside".to_string() } else { format!("{:+.0}", way.off) };
+        let off = if way.inside {
+            "inside".to_string()
+        } else {
+            format!("{:+.0}", way.off.signum() * way.off.abs().max(1.0))
+        };
         lines.push(format!(
             "{} {:<47} {:>9.0} {off:>12} {:>6.1}  {}",
             if way.chosen { "*" } else { " " },

@@ -13,10 +13,10 @@ use stallheat::size::{
     no_hold, size,
 };
 use stallheat::timeline::{Node, Route};
-use stallheat::units::{Dimension, System, parse_quantity, significant};
+use stallheat::units::{Dimension, System, significant};
 
 use super::Units;
-use super::io::{print, read_scenario, write_picture};
+use super::io::{print, quantity, read_scenario, write_picture};
 use super::parallel::{Jobs, in_order};
 
 #[derive(Debug, Args)]
@@ -28,22 +28,22 @@ pub struct SizeArgs {
     #[arg(long, value_enum)]
     find: Find,
     /// Aim: pan back in the launch window so long after shut-off, "12 min"; a bare number is minutes
-    #[arg(long, value_name = "TIME")]
+    #[arg(long, value_name = "TIME", allow_hyphen_values = true)]
     back_in: Option<String>,
     /// Aim: no launch hotter than this, "165 °F"; a bare number is in the units of the report
-    #[arg(long, value_name = "TEMPERATURE")]
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
     launch_at_most: Option<String>,
     /// Aim: the pan inside the launch window at every launch
     #[arg(long)]
     launches_in_window: bool,
     /// Aim: converter fluid never hotter than this
-    #[arg(long, value_name = "TEMPERATURE")]
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
     converter_at_most: Option<String>,
     /// Air temperature, in place of the day's
     #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
     air: Option<String>,
     /// With --back-in: after which pass: hottest, last or the number of a round
-    #[arg(long, value_name = "ROUND", default_value = "hottest")]
+    #[arg(long, value_name = "ROUND", default_value = "hottest", allow_hyphen_values = true)]
     after: String,
     /// With --back-in: how the rest is cooled
     #[arg(long, value_enum, default_value_t = RouteChoice::Own)]
@@ -230,27 +230,6 @@ fn temperature(flag: &str, text: &str, system: System) -> Result<f64, Error> {
         System::Si => "°C",
     };
     quantity(flag, text, Dimension::Temperature, unit)
-}
-
-/// A quantity of the command line; a bare number is in `unit`.
-fn quantity(flag: &str, text: &str, dimension: Dimension, unit: &str) -> Result<f64, Error> {
-    let text = text.trim();
-    let whole = match text.parse::<f64>() {
-        Ok(_) => format!("{text} {unit}"),
-        Err(_) => text.to_string(),
-    };
-    parse_quantity(dimension, &whole).ok().filter(|value| value.is_finite()).ok_or_else(|| {
-        Error::new(
-            ErrorKind::WrongUnit,
-            flag,
-            text,
-            format!("{}, with its unit or in {unit}", dimension.noun()),
-            format!(
-                "Write, for example, {flag} \"{} {unit}\".",
-                if unit == "min" { 12 } else { 90 }
-            ),
-        )
-    })
 }
 
 fn map(

@@ -49,7 +49,7 @@ impl DayPlan {
         self.rests
             .iter()
             .map(|(rest, plan)| Written {
-                rest: *rest,
+                rest: rest.clone(),
                 into_s: 0.0,
                 free_s: rest.end_s - rest.start_s,
                 schedule: plan.best.schedule,
@@ -116,7 +116,8 @@ impl<'a> DaySearch<'a> {
             .into_iter()
             .map(|rest| {
                 let shared = Rc::clone(&transmission);
-                (rest, Situation::on(shared, scenario, trace, &rest, 0.0))
+                let situation = Situation::on(shared, scenario, trace, &rest, 0.0);
+                (rest, situation)
             })
             .collect();
         if situations.is_empty() {
@@ -133,8 +134,7 @@ impl<'a> DaySearch<'a> {
             (0..GRID).map(|place| aim.low_k + step_k * place as f64).collect();
         // Where it is as it is, the others may do best to be like it.
         waiting_k.push(first_k.clamp(aim.low_k, aim.high_k));
-        let planned = situations.iter().map(|(rest, _)| rest.place);
-        let forbidden = forbidden(scenario, planned, &equipment);
+        let forbidden = forbidden(scenario, situations.iter().map(|(rest, _)| rest), &equipment);
         Ok(DaySearch {
             situations,
             equipment,
@@ -186,7 +186,7 @@ impl<'a> DaySearch<'a> {
         let (plans, planned_k) = self.chain(target_k, Effort::Whole)?;
         let used_a_s = plans.iter().map(|plan| plan.best.reached.used_a_s).sum();
         Ok(DayPlan {
-            rests: self.situations.iter().map(|(rest, _)| *rest).zip(plans).collect(),
+            rests: self.situations.into_iter().map(|(rest, _)| rest).zip(plans).collect(),
             target_k,
             before_k: self.before_k,
             planned_k,
@@ -225,12 +225,13 @@ impl<'a> DaySearch<'a> {
 }
 
 /// What a day uses in its rests that is not among the equipment.
-fn forbidden(
+fn forbidden<'a>(
     scenario: &Scenario,
-    places: impl Iterator<Item = (usize, Option<usize>)>,
+    rests: impl Iterator<Item = &'a Rest>,
     equipment: &Equipment,
 ) -> Vec<&'static str> {
-    let stated: Vec<&Event> = places
+    let stated: Vec<&Event> = rests
+        .flat_map(|rest| rest.pieces.iter().map(|piece| (rest.block, piece.event)))
         .filter_map(|(block, event)| scenario.blocks.get(block)?.events.get(event?))
         .collect();
     let mut forbidden = Vec::new();

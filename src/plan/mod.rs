@@ -8,7 +8,7 @@
 //! hold, is simulated as the day has it; the target is the pan at the launch.
 //!
 //! **What is best.** In this order: the least distance from the aim; the least charge taken by pump, fan and
-//! the electrics of an idling engine; the least idling; done soonest, for a call may come early. Schedules that take more charge than there is are left out.
+//! the electrics of an idling engine, to a tenth of an ampere-hour or a twentieth; the least idling; done soonest, for a call may come early. Schedules that take the battery below its reserve are left out.
 //!
 //! **How.** Every schedule tried is a simulation of the same equations. For each way (route, fan, idle) the on-time that
 //! just reaches the aim is found as a root; start and fan of the best are improved, and all six switch times polished by
@@ -27,7 +27,7 @@ mod written;
 
 pub use day::{DayPlan, DaySearch, plan_day, spread_k};
 pub use request::{Request, temperature_of};
-pub use rest::{Rest, Situation, rests};
+pub use rest::{Piece, Rest, Situation, rests};
 pub use schedule::{Schedule, Span};
 pub use search::{Outcome, Plan, WayPlan, plan_rest};
 pub use words::{

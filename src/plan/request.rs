@@ -44,7 +44,7 @@ impl Request {
         let all = rests(scenario, trace);
         let wanted = (round > 0).then_some(round);
         if let Some(rest) = all.iter().find(|rest| rest.round == wanted) {
-            return Ok(*rest);
+            return Ok(rest.clone());
         }
         let known: Vec<String> =
             all.iter().map(|rest| rest.round.unwrap_or(0).to_string()).collect();

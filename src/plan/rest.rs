@@ -7,25 +7,71 @@ use super::schedule::Schedule;
 use crate::error::{Error, ErrorKind};
 use crate::outline::Outline;
 use crate::scenario::Scenario;
-use crate::simulate::simulate_outline;
+use crate::simulate::simulate_outline_from;
 use crate::timeline::{Block, Event, EventEnd, EventKind, NODES, Node};
 use crate::trace::{EventRecord, Trace};
 use crate::transmission::Transmission;
 
-/// The time with the engine off before a launch that a crew can use.
+/// A stretch of a rest: an event of the scenario, or time that no event fills.
 #[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Piece {
+    /// The event within its block.
+    pub event: Option<usize>,
+    pub start_s: f64,
+    pub end_s: f64,
+}
+
+/// What an idle is called that a plan has put into a rest: by that it is told from the crew's own, and planned again.
+pub(super) const PLANNED_IDLE: &str = "Planned idle";
+
+/// The time before a launch that a crew can use: the engine off, and what a plan made of it before.
+#[derive(Debug, Clone, PartialEq)]
 pub struct Rest {
     /// Round that it belongs to.
     pub round: Option<u32>,
-    /// Its place among the events of the trace.
+    /// Its first among the events of the trace; as many follow as it has pieces.
     pub record: usize,
-    /// Block of the scenario, and the event within it; without one the car is parked because nothing else fills the
-    /// turnaround.
-    pub place: (usize, Option<usize>),
+    /// Block of the scenario.
+    pub block: usize,
+    /// One after the other, at least one.
+    pub pieces: Vec<Piece>,
     pub start_s: f64,
     pub end_s: f64,
     /// The launch that follows, among those of the trace.
     pub launch: usize,
+}
+
+impl Rest {
+    /// First and last of its events within the block; `None` where the car is parked because nothing fills the turnaround.
+    pub fn events(&self) -> Option<(usize, usize)> {
+        let mut own = self.pieces.iter().filter_map(|piece| piece.event);
+        let first = own.next()?;
+        Some((first, own.next_back().unwrap_or(first)))
+    }
+}
+
+/// Stretches with the engine off or idling by a plan, as first and last among the events of a trace from `from` up to `to`.
+fn stretches(scenario: &Scenario, trace: &Trace, from: usize, to: usize) -> Vec<(usize, usize)> {
+    let rests = |at: &usize| {
+        let event = &trace.events[*at];
+        let is_planned = event.name.as_deref() == Some(PLANNED_IDLE);
+        event.kind == EventKind::EngineOff || event.kind == EventKind::Idle && is_planned
+    };
+    // Time that no event fills lies in the block of the event before it.
+    let block = |at: usize| {
+        trace.events[at].place.map_or_else(
+            || scenario.blocks.iter().position(|b| b.round == trace.events[at].round),
+            |(block, _)| Some(block),
+        )
+    };
+    let mut found: Vec<(usize, usize)> = Vec::new();
+    for at in (from..to).filter(rests) {
+        match found.last_mut() {
+            Some(last) if last.1 + 1 == at && block(last.0) == block(at) => last.1 = at,
+            _ => found.push((at, at)),
+        }
+    }
+    found
 }
 
 /// The rests before the launches of a day, in order. Launches without time before them have none. Before the first
@@ -35,33 +81,41 @@ pub fn rests(scenario: &Scenario, trace: &Trace) -> Vec<Rest> {
     let mut found = Vec::new();
     let mut from = 0;
     for (launch, at) in trace.launches.iter().enumerate() {
-        let length_s = |record: &usize| {
-            let event = &trace.events[*record];
-            event.end_s - event.start_s
+        let length_s = |stretch: &(usize, usize)| {
+            trace.events[stretch.1].end_s - trace.events[stretch.0].start_s
         };
-        let parked = (from..at.event).filter(|record| {
-            trace.events[*record].kind == EventKind::EngineOff && length_s(record) >= LEAST_S
-        });
+        let all = stretches(scenario, trace, from, at.event);
+        let parked = all.into_iter().filter(|stretch| length_s(stretch) >= LEAST_S);
         from = at.event + 1;
         let chosen = if launch == 0 {
-            parked.max()
+            parked.last()
         } else {
             parked.max_by(|a, b| length_s(a).total_cmp(&length_s(b)))
         };
-        let Some(record) = chosen else { continue };
-        let event = &trace.events[record];
-        let place = match event.place {
-            Some((block, event)) => (block, Some(event)),
-            None => {
-                let round = event.round;
-                match scenario.blocks.iter().position(|block| block.round == round) {
-                    Some(block) if round.is_some() => (block, None),
-                    _ => continue,
-                }
-            }
+        let Some((first, last)) = chosen else { continue };
+        let events = &trace.events[first..=last];
+        let round = events[0].round;
+        let block = match events.iter().find_map(|event| event.place) {
+            Some((block, _)) => block,
+            None => match scenario.blocks.iter().position(|block| block.round == round) {
+                Some(block) if round.is_some() => block,
+                _ => continue,
+            },
         };
-        let (start_s, end_s) = (event.start_s, event.end_s);
-        found.push(Rest { round: event.round, record, place, start_s, end_s, launch });
+        let piece = |event: &EventRecord| Piece {
+            event: event.place.map(|(_, event)| event),
+            start_s: event.start_s,
+            end_s: event.end_s,
+        };
+        found.push(Rest {
+            round,
+            record: first,
+            block,
+            pieces: events.iter().map(piece).collect(),
+            start_s: trace.events[first].start_s,
+            end_s: trace.events[last].end_s,
+            launch,
+        });
     }
     found
 }
@@ -105,7 +159,7 @@ pub struct Reached {
     pub launch_k: [f64; NODES],
     /// What pump and fan took until then, and the running engine while it idled in the rest (A·s).
     pub used_a_s: f64,
-    /// The least charge in the battery until then (A·s), at worst: below zero it does not last.
+    /// The least charge in the battery until then (A·s): below zero it does not last.
     pub least_a_s: f64,
 }
 
@@ -155,7 +209,7 @@ impl<'a> Situation<'a> {
             computed_k,
             charge_a_s,
             free_s: rest.end_s - at_s,
-            lead: restated(scenario, &trace.events[rest.record + 1..launch]),
+            lead: restated(scenario, &trace.events[rest.record + rest.pieces.len()..launch]),
             after: restated(scenario, &trace.events[launch..until.max(launch)]),
             simulated: Cell::new(0),
         }
@@ -186,6 +240,13 @@ impl<'a> Situation<'a> {
             self.now_k[shell] = shell_k;
         }
         self
+    }
+
+    /// Charge (A·s) that a schedule must leave: the wanted reserve; where that is gone already, nothing.
+    pub(super) fn floor_a_s(&self) -> f64 {
+        let battery = &self.scenario.setup.battery;
+        let reserve_a_s = battery.reserve * battery.capacity_a_s;
+        if self.charge_a_s >= reserve_a_s { reserve_a_s } else { 0.0 }
     }
 
     /// The same with another time until the call (s).
@@ -227,26 +288,20 @@ impl<'a> Situation<'a> {
     pub fn next(&self, schedule: &Schedule) -> Result<([f64; NODES], f64), Error> {
         let all: Vec<Event> = self.lead.iter().chain(&self.after).cloned().collect();
         let trace = self.run(schedule, &all, self.free_s)?;
-        let drawn_a_s = trace
-            .samples
-            .last()
-            .map_or(0.0, |last| self.scenario.setup.battery.capacity_a_s - last.charge_a_s);
-        Ok((self.read(&trace, schedule).launch_k, self.charge_a_s - drawn_a_s))
+        let charge_a_s = trace.samples.last().map_or(self.charge_a_s, |last| last.charge_a_s);
+        Ok((self.read(&trace, schedule).launch_k, charge_a_s))
     }
 
     fn read(&self, trace: &Outline, schedule: &Schedule) -> Reached {
         let battery = &self.scenario.setup.battery;
         let running_a = (battery.running_current_a - battery.alternator_current_a).max(0.0);
         let idle_s = if schedule.idle.is_empty() { 0.0 } else { schedule.idle.length_s() };
-        let capacity_a_s = self.scenario.setup.battery.capacity_a_s;
-        let lowest =
-            trace.samples.iter().map(|sample| sample.charge_a_s).fold(capacity_a_s, f64::min);
+        let charges_a_s = trace.samples.iter().map(|sample| sample.charge_a_s);
         let last = trace.samples.last();
         Reached {
             launch_k: last.map_or(self.now_k, |last| last.temperature_k),
             used_a_s: last.map_or(0.0, |last| last.used_a_s) + running_a * idle_s,
-            // The battery counts from full; with less in it, it is never lower than by what was missing.
-            least_a_s: self.charge_a_s - (capacity_a_s - lowest),
+            least_a_s: charges_a_s.fold(self.charge_a_s, f64::min),
         }
     }
 
@@ -269,6 +324,6 @@ impl<'a> Situation<'a> {
             blocks: vec![Block { round: None, turnaround_s: None, events }],
             ..self.scenario.clone()
         };
-        simulate_outline(&mut self.transmission.borrow_mut(), &day)
+        simulate_outline_from(&mut self.transmission.borrow_mut(), &day, self.charge_a_s)
     }
 }

@@ -1,5 +1,7 @@
 //! The search over switch times.
 
+use std::cell::Cell;
+
 use super::rest::{Reached, Situation};
 use super::schedule::{Schedule, Span};
 use super::{Aim, Equipment};
@@ -9,9 +11,10 @@ use crate::timeline::{Node, Route};
 
 /// Distances from the aim are told apart in steps of this (K).
 const SAME_K: f64 = 0.02;
-/// Charges are told apart in steps of a twentieth, from this (A·s) on: a call may come early, and to wait for less is
-/// not worth it. Steps, and not differences, so that many small losses do not add up to a large one.
-const LEAST_A_S: f64 = 36.0;
+/// Charges are told apart in steps of a twentieth, small ones in steps of a twentieth of this (A·s), a tenth of an
+/// ampere-hour: a call may come early, and to wait for less is not worth it. Steps, and not differences, so that many small
+/// losses do not add up to a large one.
+const SMALL_A_S: f64 = 7_200.0;
 const SAME_SHARE: f64 = 0.05;
 /// To this are switch times searched (s).
 const RESOLUTION_S: f64 = 1.0;
@@ -53,7 +56,7 @@ impl Outcome {
     /// Whether it is better than another: nearer the aim, else less charge, else less idling, else done sooner.
     pub fn is_better_than(&self, other: &Outcome) -> bool {
         let rank = |one: &Outcome| {
-            let charge = (one.reached.used_a_s / LEAST_A_S).max(1.0).ln() / SAME_SHARE;
+            let charge = (one.reached.used_a_s / SMALL_A_S).ln_1p() / SAME_SHARE;
             let switches = [one.schedule.pump, one.schedule.fan];
             let done_s =
                 switches.iter().filter(|span| !span.is_empty()).map(|span| span.end_s).sum::<f64>();
@@ -86,6 +89,8 @@ pub struct Plan {
     pub ways: Vec<WayPlan>,
     /// Where the aim is not reached: the shortest time until the call (s) in which it would be, if there is one.
     pub enough_s: Option<f64>,
+    /// Whether the battery ruled out what else might be done.
+    pub is_short_of_charge: bool,
     /// How many schedules were simulated.
     pub simulated: u32,
 }
@@ -105,6 +110,8 @@ struct Way {
     route: Option<Route>,
     fan: bool,
     idling: Option<Idling>,
+    /// Where the engine idles too: whether the pump runs while it does, or all the time.
+    briefly: bool,
 }
 
 impl Way {
@@ -117,10 +124,11 @@ impl Way {
             Some(Idling { late: false, .. }) => early,
             Some(Idling { late: true, .. }) => late,
         };
-        // With both, the pump runs all the time and the dose is how long the engine helps.
+        // With both, the dose is how long the engine helps.
         let pump = match (self.route, self.idling) {
             (None, _) => Span::default(),
             (Some(_), None) => early,
+            (Some(_), Some(_)) if self.briefly => idle,
             (Some(_), Some(_)) => Span::new(0.0, free_s),
         };
         let fan = match (self.fan, self.route, self.idling) {
@@ -139,7 +147,7 @@ fn ways(equipment: &Equipment) -> Vec<Way> {
     let mut ways = Vec::new();
     if equipment.fan {
         let (key, label) = ("fan", "Fan alone");
-        ways.push(Way { key, label, route: None, fan: true, idling: None });
+        ways.push(Way { key, label, route: None, fan: true, idling: None, briefly: false });
     }
     for route in &equipment.routes {
         let [plain, blown] = match route {
@@ -155,7 +163,8 @@ fn ways(equipment: &Equipment) -> Vec<Way> {
         };
         for ((key, label), fan) in [(plain, false), (blown, true)] {
             if !fan || equipment.fan {
-                ways.push(Way { key, label, route: Some(*route), fan, idling: None });
+                let route = Some(*route);
+                ways.push(Way { key, label, route, fan, idling: None, briefly: false });
             }
         }
     }
@@ -173,14 +182,18 @@ fn ways(equipment: &Equipment) -> Vec<Way> {
             let blown = ("idle_fan", "Idle in neutral with the fan");
             for ((key, label), fan) in [(plain, false), (blown, true)] {
                 if !fan || equipment.fan && !in_gear {
-                    ways.push(Way { key, label, route: None, fan, idling });
+                    ways.push(Way { key, label, route: None, fan, idling, briefly: false });
                 }
             }
             for (route, fan) in equipment.routes.iter().flat_map(|r| [(*r, false), (*r, true)]) {
                 if !fan || equipment.fan {
                     let key = if in_gear { "pump_and_idle_in_gear" } else { "pump_and_idle" };
                     let label = "Pump and idle together";
-                    ways.push(Way { key, label, route: Some(route), fan, idling });
+                    let way = Way { key, label, route: Some(route), fan, idling, briefly: false };
+                    ways.push(way);
+                    if !late {
+                        ways.push(Way { briefly: true, ..way });
+                    }
                 }
             }
         }
@@ -193,14 +206,26 @@ struct Search<'a, 'b> {
     situation: &'a Situation<'b>,
     aim: Aim,
     free_s: f64,
+    /// Charge (A·s) that must be left.
+    floor_a_s: f64,
+    /// Whether the battery has ruled a schedule out.
+    is_short: Cell<bool>,
 }
 
-impl Search<'_, '_> {
+impl<'a, 'b> Search<'a, 'b> {
+    fn new(situation: &'a Situation<'b>, aim: Aim, free_s: f64) -> Search<'a, 'b> {
+        let floor_a_s = situation.floor_a_s();
+        Search { situation, aim, free_s, floor_a_s, is_short: Cell::new(false) }
+    }
+
     /// What a schedule comes to; `None` where it cannot be simulated or the battery does not last.
     fn outcome(&self, schedule: Schedule) -> Option<Outcome> {
         let reached = self.situation.reached_in(&schedule, self.free_s).ok()?;
         let off_k = self.aim.off_k(reached.launch_k[Node::PanFluid.index()]);
-        let lasts = reached.least_a_s >= 0.0 || schedule.is_nothing();
+        let lasts = reached.least_a_s >= self.floor_a_s || schedule.is_nothing();
+        if !lasts {
+            self.is_short.set(true);
+        }
         lasts.then_some(Outcome { schedule, reached, off_k })
     }
 
@@ -274,23 +299,19 @@ impl Search<'_, '_> {
         let own_share = if found.schedule.fan.is_empty() { 0.0 } else { 1.0 };
         let mut take = |start: f64, share: f64, idle: Span| {
             let one = self.best_dose(none, &made(start, share, idle));
-            match one {
-                Some(one) if one.is_better_than(&best) => {
-                    best = one;
-                    true
-                }
-                _ => false,
+            if let Some(one) = one
+                && one.is_better_than(&best)
+            {
+                best = one;
             }
         };
         let shares: &[f64] = if equipment.fan { &[0.25, 0.5, 0.75] } else { &[] };
         for share in shares {
             take(0.0, *share, Span::default());
         }
-        // A late start pays where heat has yet to come to the pan: try a few, and go on where it did.
-        for start in [0.2, 0.4, 0.6] {
-            if !take(start, own_share, Span::default()) {
-                break;
-            }
+        // A late start pays where heat has yet to come to the pan, or where what is cooled warms again before the call.
+        for start in [0.25, 0.5, 0.75] {
+            take(start, own_share, Span::default());
         }
         // The front pump of an idling engine helps the electric one, and saves charge.
         if equipment.idle {
@@ -299,7 +320,13 @@ impl Search<'_, '_> {
                 take(0.0, own_share, Span::new((1.0 - share) * self.free_s, self.free_s));
             }
         }
-        best
+        // And as late as can be.
+        let late = self.best_dose(none, &|dose| {
+            let pump = Span::new((1.0 - dose) * self.free_s, self.free_s);
+            let fan = if own_share > 0.0 { pump } else { Span::default() };
+            Schedule { route: Some(route), pump, fan, ..Schedule::NOTHING }
+        });
+        late.filter(|late| late.is_better_than(&best)).unwrap_or(best)
     }
 
     /// Pattern search over all six switch times.
@@ -467,8 +494,10 @@ pub fn search_rest(
     effort: Effort,
 ) -> Result<Plan, Error> {
     let wanted = if effort == Effort::Whole { aim.with_margin() } else { *aim };
-    let search = Search { situation, aim: wanted, free_s: situation.free_s };
+    let mut search = Search::new(situation, wanted, situation.free_s);
     let reached = situation.reached(&Schedule::NOTHING)?;
+    // What the way to the line takes by itself is no schedule's fault.
+    search.floor_a_s = search.floor_a_s.min(reached.least_a_s);
     let pan_k = reached.launch_k[Node::PanFluid.index()];
     let nothing = Outcome { schedule: Schedule::NOTHING, reached, off_k: wanted.off_k(pan_k) };
     let mut found =
@@ -526,7 +555,9 @@ pub fn search_rest(
     for way in &mut found {
         judge(&mut way.best);
     }
-    Ok(Plan { best, nothing, ways: found, enough_s: None, simulated: situation.simulated() })
+    let is_short_of_charge = search.is_short.get();
+    let simulated = situation.simulated();
+    Ok(Plan { best, nothing, ways: found, enough_s: None, is_short_of_charge, simulated })
 }
 
 /// The longest call that is looked for (s).
@@ -537,7 +568,7 @@ const MOST_SHORTENED: usize = 12;
 /// The shortest time until the call in which some way reaches the aim, to half a minute; `None` if none within hours.
 fn enough_time_s(situation: &Situation, aim: &Aim, equipment: &Equipment) -> Option<f64> {
     let reaches = |free_s: f64| {
-        let search = Search { situation, aim: *aim, free_s };
+        let search = Search::new(situation, *aim, free_s);
         let Some(nothing) = search.outcome(Schedule::NOTHING) else { return false };
         nothing.is_inside()
             || ways(equipment).iter().any(|way| {

@@ -131,6 +131,22 @@ pub struct DayPlanSummary {
 const FLAT: &str =
     "The battery is empty before the launch even with everything off: charge it first.";
 
+/// What is said where more charge would bring the pan nearer.
+fn short_of_charge(floor_a_s: f64, charge_a_s: f64) -> String {
+    let (floor_ah, charge_ah) = (floor_a_s / AH_A_S, charge_a_s / AH_A_S);
+    if floor_a_s > 0.0 {
+        format!(
+            "The battery bounds this: of the {charge_ah:.1} Ah in it {floor_ah:.1} Ah are its reserve, to start and to \
+             stage. A charger or a larger battery lets pump and fan run longer."
+        )
+    } else {
+        format!(
+            "The battery bounds this: {charge_ah:.1} Ah are in it, less than its reserve. Charge it first; pump and fan \
+             could then run longer."
+        )
+    }
+}
+
 const AH_A_S: f64 = 3_600.0;
 
 /// `45 s`, `1 min 40 s`, `54 min`: a time to watch a clock by.
@@ -290,21 +306,28 @@ pub fn summary(
     let ways = plan
         .ways
         .iter()
-        .map(|way| WaySummary {
-            key: way.key,
-            label: way.label,
-            pan: temperature(way.best.pan_k()),
-            converter: temperature(way.best.reached.launch_k[converter]),
-            off: difference(way.best.off_k),
-            used_ah: way.best.reached.used_a_s / AH_A_S,
-            on: on_words(&way.best.schedule, free_s),
-            inside: inside(&way.best),
-            chosen: is_same_way(&way.best.schedule, &best.schedule),
+        .map(|way| {
+            // What the search made of a way is better than the way by itself.
+            let chosen = is_same_way(&way.best.schedule, &best.schedule);
+            let shown = if chosen { best } else { &way.best };
+            WaySummary {
+                key: way.key,
+                label: way.label,
+                pan: temperature(shown.pan_k()),
+                converter: temperature(shown.reached.launch_k[converter]),
+                off: difference(shown.off_k),
+                used_ah: shown.reached.used_a_s / AH_A_S,
+                on: on_words(&shown.schedule, free_s),
+                inside: inside(shown),
+                chosen,
+            }
         })
         .collect();
     let mut cautions = cautions(&[best.schedule]);
     if plan.nothing.reached.least_a_s < 0.0 {
         cautions.insert(0, FLAT.to_string());
+    } else if plan.is_short_of_charge && !inside(best) {
+        cautions.insert(0, short_of_charge(situation.floor_a_s(), situation.charge_a_s));
     }
     let limit_k = scenario.setup.limits.pan_fluid_k;
     if situation.now_k[pan] > limit_k {

@@ -5,14 +5,14 @@
 
 use serde_json::{Map, Value, json};
 
-use super::rest::Rest;
+use super::rest::{PLANNED_IDLE, Piece, Rest};
 use super::schedule::Schedule;
 use crate::error::{Error, ErrorKind};
 use crate::scenario::Scenario;
-use crate::timeline::{Condition, Event, EventKind, OnTime, Side};
+use crate::timeline::{Condition, Event, EventEnd, EventKind, OnTime, Side};
 
 /// A schedule to be written into a rest.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Written {
     pub rest: Rest,
     /// From the start of the rest to now (s): what happens until then stays.
@@ -33,24 +33,23 @@ pub fn apply(text: &str, scenario: &Scenario, plans: &[Written]) -> Result<Strin
     let places = block_places(timeline);
     // From the last to the first: what stands before a place is not moved then.
     let mut ordered: Vec<&Written> = plans.iter().collect();
-    ordered.sort_by_key(|plan| std::cmp::Reverse((plan.rest.place.0, plan.rest.place.1)));
+    ordered.sort_by_key(|plan| std::cmp::Reverse((plan.rest.block, plan.rest.events())));
     for plan in ordered {
-        let (block, event) = plan.rest.place;
+        let block = plan.rest.block;
         let (Some(place), Some(stated)) = (places.get(block), scenario.blocks.get(block)) else {
             return Err(not_written("a block that is not in the text"));
         };
-        let before = event.map(|event| &stated.events[event]);
         match *place {
             BlockPlace::Single { item } => {
-                let at = item + event.unwrap_or(0);
-                let events = events(plan, before, false, scenario);
-                if at >= timeline.len() {
+                let (first, last) = plan.rest.events().unwrap_or((0, 0));
+                let events = events(plan, &stated.events, false, scenario);
+                if item + last >= timeline.len() {
                     return Err(not_written("an event that is not in the text"));
                 }
-                timeline.splice(at..=at, events);
+                timeline.splice(item + first..=item + last, events);
             }
             BlockPlace::Round { item, round } => {
-                write_round(timeline, item, round, event, plan, before, scenario)?;
+                write_round(timeline, item, round, plan, &stated.events, scenario)?;
             }
         }
     }
@@ -89,9 +88,8 @@ fn write_round(
     timeline: &mut Vec<Value>,
     item: usize,
     round: usize,
-    event: Option<usize>,
     plan: &Written,
-    before: Option<&Event>,
+    stated: &[Event],
     scenario: &Scenario,
 ) -> Result<(), Error> {
     let wrong = || not_written("a round that is not in the text");
@@ -108,7 +106,7 @@ fn write_round(
     };
     // A turnaround is written anew only where the call comes at another time.
     let left_s = plan.rest.end_s - plan.rest.start_s - plan.into_s;
-    let turnaround = match scenario.blocks.get(plan.rest.place.0).and_then(|b| b.turnaround_s) {
+    let turnaround = match scenario.blocks.get(plan.rest.block).and_then(|b| b.turnaround_s) {
         Some(turnaround_s) if (plan.free_s - left_s).abs() > 0.5 => {
             json!(time_text(turnaround_s + plan.free_s - left_s))
         }
@@ -121,7 +119,9 @@ fn write_round(
     let rest_ends = |value: &Value| value.get("duration").and_then(Value::as_str) == Some("rest");
     let simple = plan.into_s < 0.5
         && plan.schedule.idle.is_empty()
-        && event.is_some_and(|event| parked == [event] && rest_ends(&pattern[event]))
+        && plan.rest.events().is_some_and(|(first, last)| {
+            first == last && parked == [first] && rest_ends(&pattern[first])
+        })
         && change.get("engine_off").is_none_or(|own| own.get("duration").is_none());
     if simple {
         let mut change = change;
@@ -140,13 +140,13 @@ fn write_round(
             changed.map_or_else(|| value.clone(), |changed| merged(value, changed))
         })
         .collect();
-    match event {
-        Some(event) if event < alone.len() => {
-            let fills = rest_ends(&alone[event]);
-            alone.splice(event..=event, events(plan, before, fills, scenario));
+    match plan.rest.events() {
+        Some((first, last)) if last < alone.len() => {
+            let fills = rest_ends(&alone[last]);
+            alone.splice(first..=last, events(plan, stated, fills, scenario));
         }
         Some(_) => return Err(wrong()),
-        None => alone.extend(events(plan, before, true, scenario)),
+        None => alone.extend(events(plan, stated, true, scenario)),
     }
     let part = |rounds: &[Value], events: &[Value]| json!({ "rounds": rounds, "events": events });
     let mut parts = Vec::new();
@@ -173,16 +173,30 @@ fn merged(event: &Value, changed: &Map<String, Value>) -> Value {
     Value::Object(object)
 }
 
-/// The events that stand in the rest's place; the last one `fills` the turnaround or has its own length.
-fn events(plan: &Written, before: Option<&Event>, fills: bool, scenario: &Scenario) -> Vec<Value> {
-    let name = before.and_then(|event| event.name.as_deref());
+/// The events that stand in the rest's place; the last one `fills` the turnaround or has its own length. `stated` are
+/// those of the rest's block.
+fn events(plan: &Written, stated: &[Event], fills: bool, scenario: &Scenario) -> Vec<Value> {
+    let of = |piece: &Piece| piece.event.and_then(|event| stated.get(event));
+    let before = plan.rest.pieces.first().and_then(of);
+    let mut off = plan.rest.pieces.iter().filter_map(of).filter(|e| e.kind == EventKind::EngineOff);
+    let name = off.next().and_then(|event| event.name.as_deref());
     let idle_rad_per_s = scenario.setup.engine.idle_speed_rad_per_s;
     let planned = plan.schedule.events(plan.free_s, idle_rad_per_s);
     let mut written = Vec::new();
-    if plan.into_s >= 0.5 {
-        let mut past = written_event(EventKind::EngineOff, name, json!(time_text(plan.into_s)));
-        if let Some(before) = before {
-            put_switches(&mut past, &until(before, plan.into_s));
+    // What happens until now stays.
+    for piece in &plan.rest.pieces {
+        let left_s = plan.into_s - (piece.start_s - plan.rest.start_s);
+        let length_s = left_s.min(piece.end_s - piece.start_s);
+        if length_s < 0.5 {
+            continue;
+        }
+        let event = of(piece);
+        let kind = event.map_or(EventKind::EngineOff, |event| event.kind);
+        let own_name = event.and_then(|event| event.name.as_deref());
+        let mut past = written_event(kind, own_name, json!(time_text(length_s)));
+        if let Some(event) = event {
+            put_gear(&mut past, event);
+            put_switches(&mut past, &until(event, length_s));
         }
         written.push(past);
     }
@@ -191,14 +205,9 @@ fn events(plan: &Written, before: Option<&Event>, fills: bool, scenario: &Scenar
             Some(length_s) if !fills || place + 1 < planned.len() => json!(time_text(length_s)),
             _ => json!("rest"),
         };
-        let named = if event.kind == EventKind::Idle { None } else { name };
+        let named = if event.kind == EventKind::Idle { Some(PLANNED_IDLE) } else { name };
         let mut one = written_event(event.kind, named, end);
-        if event.kind == EventKind::Idle {
-            one.insert(
-                "gear".into(),
-                json!(if event.loads.in_gear { "in_gear" } else { "neutral" }),
-            );
-        }
+        put_gear(&mut one, event);
         put_switches(&mut one, event);
         written.push(one);
     }
@@ -208,9 +217,16 @@ fn events(plan: &Written, before: Option<&Event>, fills: bool, scenario: &Scenar
     written.into_iter().map(Value::Object).collect()
 }
 
+fn put_gear(into: &mut Map<String, Value>, event: &Event) {
+    if event.kind == EventKind::Idle {
+        let gear = if event.loads.in_gear { "in_gear" } else { "neutral" };
+        into.insert("gear".into(), json!(gear));
+    }
+}
+
 /// What is left of an event that is cut off after `into_s`.
 fn until(event: &Event, into_s: f64) -> Event {
-    let mut cut = event.clone();
+    let mut cut = Event { end: EventEnd::Duration(into_s), ..event.clone() };
     cut.circulation.retain(|pump| pump.on.start_s < into_s);
     cut.fan.retain(|on| on.start_s < into_s);
     for on in cut.circulation.iter_mut().map(|pump| &mut pump.on).chain(&mut cut.fan) {

@@ -79,7 +79,8 @@ pub fn simulate_on(
     scenario: &Scenario,
     tolerance: Tolerance,
 ) -> Result<Trace, Error> {
-    run_day::<PATHS, { PATHS + PASS_BOOKS }>(transmission, scenario, tolerance)
+    let full_a_s = scenario.setup.battery.capacity_a_s;
+    run_day::<PATHS, { PATHS + PASS_BOOKS }>(transmission, scenario, tolerance, full_a_s)
 }
 
 /// Simulates a day for its temperatures alone, on a transmission prepared before: no path of heat is booked, and the
@@ -88,14 +89,25 @@ pub fn simulate_outline(
     transmission: &mut Transmission,
     scenario: &Scenario,
 ) -> Result<Outline, Error> {
-    run_day::<0, PASS_BOOKS>(transmission, scenario, OUTLINE_TOLERANCE).map(Outline::from)
+    simulate_outline_from(transmission, scenario, scenario.setup.battery.capacity_a_s)
 }
 
-/// A day with B books of heat, and W during passes.
+/// The same from a charge in the battery (A·s) at the start, at most its capacity.
+pub fn simulate_outline_from(
+    transmission: &mut Transmission,
+    scenario: &Scenario,
+    charge_a_s: f64,
+) -> Result<Outline, Error> {
+    run_day::<0, PASS_BOOKS>(transmission, scenario, OUTLINE_TOLERANCE, charge_a_s)
+        .map(Outline::from)
+}
+
+/// A day with B books of heat, and W during passes, from a charge in the battery.
 fn run_day<const B: usize, const W: usize>(
     transmission: &mut Transmission,
     scenario: &Scenario,
     tolerance: Tolerance,
+    charge_a_s: f64,
 ) -> Result<Trace, Error> {
     if *transmission.setup() != scenario.setup {
         return Err(Error::new(
@@ -115,7 +127,7 @@ fn run_day<const B: usize, const W: usize>(
         time_s: 0.0,
         state: State::zeros(),
         booked_j: SVector::zeros(),
-        charge_a_s: scenario.setup.battery.capacity_a_s,
+        charge_a_s: charge_a_s.min(scenario.setup.battery.capacity_a_s),
         used_a_s: 0.0,
         steps_left: MAX_DAY_STEPS,
         trace: Trace {
