@@ -85,10 +85,10 @@ pub fn rests(scenario: &Scenario, trace: &Trace) -> Vec<Rest> {
             trace.events[stretch.1].end_s - trace.events[stretch.0].start_s
         };
         let all = stretches(scenario, trace, from, at.event);
-        let parked = all.into_iter().filter(|stretch| length_s(stretch) >= LEAST_S);
+        let mut parked = all.into_iter().filter(|stretch| length_s(stretch) >= LEAST_S);
         from = at.event + 1;
         let chosen = if launch == 0 {
-            parked.last()
+            parked.next_back()
         } else {
             parked.max_by(|a, b| length_s(a).total_cmp(&length_s(b)))
         };
