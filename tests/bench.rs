@@ -8,7 +8,7 @@ use std::process::Command;
 use common::random::Random;
 use stallheat::band::Band;
 use stallheat::bench::expected::{AS_STATED, Instruments, Shown, expect, shown_of};
-use stallheat::bench::faults::{FAULTS, Tried, causes_among, tried};
+use stallheat::bench::faults::{FAULTS, Tried, causes, causes_among, tried};
 use stallheat::bench::pressures::{PressureKind, findings};
 use stallheat::bench::record::{Record, parse};
 use stallheat::bench::words::{judge, summary};
@@ -320,6 +320,34 @@ fn pressures_point_to_the_circuit_or_to_the_pump() {
     );
     let pump_is_worn = with_pressures(|_, hot| if hot { 0.85 } else { 1.0 });
     assert_eq!(found(&pump_is_worn), [(String::new(), PressureKind::FallsWhenHot)]);
+    for share in [0.7, 0.3, 0.1] {
+        let low = with_pressures(|_, _| share);
+        assert_eq!(found(&low), [(String::new(), PressureKind::LowThroughout)], "{share}");
+    }
+    // One that is as it should be speaks for the pump.
+    let one_is_right = with_pressures(|gear, hot| if gear == "low" && !hot { 1.0 } else { 0.7 });
+    assert!(found(&one_is_right).iter().all(|(_, kind)| *kind != PressureKind::LowThroughout));
+}
+
+/// From one to three readings nobody can tell a slip of the pen from a fault, and the sheet does not.
+#[test]
+fn few_readings_name_no_fault() {
+    let sound = test_of();
+    let shown = shown_of(&sound, &sound.scenario, &AS_STATED).unwrap_or_else(|e| panic!("{e}"));
+    for count in 1..=3 {
+        let mut record = sound.clone();
+        record.readings.truncate(count);
+        for (reading, shown) in record.readings.iter_mut().zip(&shown) {
+            reading.shown_k = shown.unwrap_or(300.0);
+        }
+        let keys = |record: &Record| -> Vec<&str> {
+            let expected = expect(record).unwrap_or_else(|error| panic!("{error}"));
+            causes(record, &expected).iter().map(|cause| cause.key).collect()
+        };
+        assert!(keys(&record).is_empty(), "{count}");
+        record.readings[0].shown_k += 100.0;
+        assert_eq!(keys(&record), ["few"], "{count}");
+    }
 }
 
 fn stallheat(arguments: &[&str]) -> std::process::Output {

@@ -59,12 +59,14 @@ fn good() -> Vec<(&'static str, Vec<Short>, Vec<&'static str>)> {
         ("other_order.csv", both(), vec![]),
         ("quotes.csv", both(), vec![]),
         ("semicolon_decimal_comma.csv", in_celsius(), vec![]),
+        ("separator_line.csv", both(), vec![]),
         ("tab.tsv", both(), vec![]),
         (
             "thousands_of_seconds.csv",
             vec![(1240.0, Place::Pan, f(125.0), Surface::Contact)],
             vec![],
         ),
+        ("title_line.csv", both(), vec![]),
         ("unit_in_cells.csv", vec![PAN, (SHELL.0, SHELL.1, celsius(33.9), SHELL.3)], vec![]),
         ("us_spelling.csv", vec![(240.0, Place::Case, f(70.0), Surface::CastAluminium)], vec![]),
     ]
@@ -99,7 +101,9 @@ fn what_else_a_row_says_is_read_too() {
 }
 
 /// Of each bad file: which line (0: the whole table), the field or value that is named, and a word of limit or remedy.
-const BAD: [(&str, u64, &str, &str); 30] = [
+const BAD: [(&str, u64, &str, &str); 32] = [
+    ("column_for_each_place.csv", 0, "Pan (°F)", "a line of its own"),
+    ("comma_and_three_digits.csv", 2, "1,185", "Write 1185 or 1.185"),
     ("control_characters.csv", 2, "note", "character"),
     ("doubled_column.csv", 0, "shown", "Remove one"),
     ("emissivity_0.csv", 2, "emissivity", "0.02"),

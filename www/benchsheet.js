@@ -12,6 +12,7 @@ import { bare } from "./readingrows.js";
 
 const KEY = "stallheat.bench.1";
 const MOST_BYTES = 3_000_000;
+const [BEGIN, TAKE_BACK] = ["Begin a new one", "Take the old one back"];
 
 function keptHere() {
   try {
@@ -48,12 +49,13 @@ function createBody({ store, openTest, saveAs }, root) {
   const save = element("button", { type: "button", class: "plain", id: "bench-save", text: "Save the record", on: { click: () => saved() } });
   const file = element("input", { type: "file", accept: ".json,application/json", hidden: true, id: "bench-file", "aria-label": "Record of a bench test", on: { change: () => opened() } });
   const openIt = element("button", { type: "button", class: "plain", id: "bench-open", text: "Open a record", on: { click: () => file.click() } });
-  const clear = element("button", { type: "button", class: "plain", id: "bench-new", text: "Begin a new one", on: { click: () => begun() } });
+  const clear = element("button", { type: "button", class: "plain", id: "bench-new", text: BEGIN, on: { click: () => begun() } });
   const out = element("div", { class: "bench-answer" });
   const answer = createBenchAnswer(out);
   const form = createBenchForm({ changed: (next) => keep(next) });
   const inUse = element("p", { class: "help", id: "bench-readings" });
-  let undo = null; // what "Begin a new one" put away
+  let undo = null; // what "Begin a new one", or a file, put away
+  let filed = null; // a file's { before, after } with the days before and after it, for undo of the day
   root.append(
     element("p", { class: "help", text: "Who and what, the steps, pressures, and the readings of this page; the day above is the test's timeline, with its times as they were. The sheet supports a technician's judgement and passes or fails no unit." }),
     form.element, inUse,
@@ -153,12 +155,17 @@ function createBody({ store, openTest, saveAs }, root) {
     if (!chosen) return;
     try {
       if (chosen.size > MOST_BYTES) throw new Error(`${chosen.name} has ${(chosen.size / 1e6).toFixed(1)} MB: a record has at most 3 MB. Check that this is the right file.`);
-      const read = JSON.parse(await chosen.text());
+      const text = await chosen.text();
+      const read = JSON.parse(text);
       if (read?.record !== "bench_test") throw new Error(`${chosen.name} is not the record of a bench test. Days are opened further down, in the file part.`);
-      const found = await new Promise((go, no) => judge(JSON.stringify(read), go, (message) => no(new Error(message))));
+      const found = await new Promise((go, no) => judge(text, go, (message) => no(new Error(message))));
       const { scenario, readings = [], start = "0 s", format: _format, record: _record, ...rest } = read;
+      const [before, dayBefore] = [bench, textOf(store.state.scenario)];
       openTest(scenario, { start, rows: readings }, `The day and the readings of ${chosen.name} are on the page.`);
       keep({ ...emptyBench(), ...rest });
+      undo = before;
+      filed = { before, after: bench, dayBefore, dayAfter: textOf(store.state.scenario) };
+      setText(clear, TAKE_BACK);
       form.fill(bench);
       put(found, keyOf());
     } catch (error) {
@@ -173,8 +180,20 @@ function createBody({ store, openTest, saveAs }, root) {
       undo = bench;
       bench = emptyBench();
     }
-    setText(clear, undo ? "Take the old one back" : "Begin a new one");
+    setText(clear, undo ? TAKE_BACK : BEGIN);
     keep(bench);
+    form.fill(bench);
+  }
+
+  /** Where undo or redo of the day goes back over a file that was opened, its words go with it, unless they were changed since. */
+  function follow(day) {
+    if (!filed) return;
+    const { before, after, dayBefore, dayAfter } = filed;
+    const back = textOf(day) === dayBefore && bench === after;
+    if (!back && !(textOf(day) === dayAfter && bench === before)) return;
+    undo = back ? null : before;
+    setText(clear, undo ? TAKE_BACK : BEGIN);
+    keep(back ? before : after);
     form.fill(bench);
   }
 
@@ -189,6 +208,7 @@ function createBody({ store, openTest, saveAs }, root) {
     fail: (message) => setText(says, message),
   });
   store.subscribe((state, changed) => {
+    if ("scenario" in changed) follow(state.scenario);
     if (["scenario", "readings", "units"].some((key) => key in changed)) show();
   });
   show();

@@ -13,9 +13,28 @@ const FIELDS = {
 /** A time as it is typed: a bare number is minutes. */
 const timeOf = (text) => (/^\d+([.,]\d+)?$/.test(text.trim()) ? `${text.trim().replace(",", ".")} min` : text.trim());
 
+// What is half typed, over a reload.
+const KEY = "stallheat.reading.1";
+function kept() {
+  try {
+    const found = JSON.parse(sessionStorage.getItem(KEY));
+    const texts = Object.entries(EMPTY).map(([key, empty]) => [key, typeof found?.[key] === "string" ? found[key] : empty]);
+    return Object.fromEntries(texts);
+  } catch {
+    return { ...EMPTY };
+  }
+}
+function keep(draft) {
+  try {
+    sessionStorage.setItem(KEY, JSON.stringify(draft));
+  } catch {
+    // Blocked or full: it lasts until the page is left.
+  }
+}
+
 /** `words` are the core's; `unit()` is °F or °C; `look()` asks for a check; `save(reading, at)` takes one over. */
 export function createReadingForm({ words, unit, look, save }) {
-  let draft = { ...EMPTY };
+  let draft = kept();
   let at = null; // the row that is changed
   let typedIn = unit();
 
@@ -78,6 +97,7 @@ export function createReadingForm({ words, unit, look, save }) {
 
   function put(key, value) {
     draft = { ...draft, [key]: value };
+    if (at === null) keep(draft);
     if (key === "surface") show();
     look();
   }
@@ -143,6 +163,8 @@ export function createReadingForm({ words, unit, look, save }) {
   }
 
   function show() {
+    // What is changed in a row of the list stays there until it is taken over.
+    if (at === null) keep(draft);
     for (const button of places) button.setAttribute("aria-pressed", String(button.dataset.place === draft.place));
     const known = words.surfaces.find(({ key }) => key === draft.surface);
     surface.value = draft.surface ?? "tape";

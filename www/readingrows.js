@@ -72,7 +72,9 @@ const HEADS = { emissivity: "emissivity", setting: "setting", surroundings: "sur
 export function tableOfReadings(rows, unit, degrees) {
   const spare = Object.keys(HEADS).filter((key) => rows.some((row) => row[key] !== undefined));
   const head = ["time (min:s)", "place", `shown (${unit})`, "surface", ...spare.map((key) => (key === "surroundings" ? `surroundings (${unit})` : key))];
+  // What a spreadsheet would run as a formula is text with a space before it; it is taken off again when it is read.
+  const inert = (text) => (/^[=+@-]/.test(text ?? "") ? ` ${text}` : text);
   const cell = (value) => (/[",;\t\n]/.test(String(value)) ? `"${String(value).replace(/"/g, '""')}"` : String(value ?? ""));
-  const lines = rows.map((row) => [row.time, row.place, degrees(row.shown), row.surface ?? "", ...spare.map((key) => (key === "surroundings" && row[key] !== undefined ? degrees(row[key]) : row[key] ?? ""))]);
+  const lines = rows.map((row) => [row.time, row.place, degrees(row.shown), row.surface ?? "", ...spare.map((key) => (key === "surroundings" && row[key] !== undefined ? degrees(row[key]) : key === "note" ? inert(row[key]) ?? "" : row[key] ?? ""))]);
   return `${[head, ...lines].map((line) => line.map(cell).join(",")).join("\n")}\n`;
 }

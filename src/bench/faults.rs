@@ -29,6 +29,10 @@ const FALSE_ALARM: f64 = 0.02;
 const FALSE_SLIP: f64 = 0.01;
 /// Causes with so much less evidence than the best are named beside it: the readings do not tell them apart.
 const BESIDE: f64 = 6.0;
+/// Fewest readings that can show the pattern of a fault.
+const FEWEST_OF_A_FAULT: usize = 4;
+/// So many deviations of chi-square above its mean fewer readings are off.
+const WIDE_OF_FEW: f64 = 4.0;
 /// Fewest readings of which one can be called wrong.
 const FEWEST: usize = 6;
 /// Most causes that are named.
@@ -168,6 +172,21 @@ pub const FAULTS: [Fault; 11] = [
     },
 ];
 
+/// Of so few readings that nobody can tell a slip of the pen from a fault, no more is said than that they are off.
+fn too_few(as_sound: f64, count: usize) -> Option<Cause> {
+    let enough = (count as f64) + WIDE_OF_FEW * (2.0 * count as f64).sqrt();
+    (as_sound > enough).then(|| Cause {
+        key: "few",
+        label: "Too few temperatures to tell a slip of the pen from a fault".to_string(),
+        shows: "What was read does not go with a sound unit; what is the matter cannot be told from so little."
+            .to_string(),
+        look: "The notes first: time, place, surface and figure. Then shell, pan and case again, at two times at least."
+            .to_string(),
+        strength: 1.0,
+        evidence: as_sound,
+    })
+}
+
 /// What may be the matter, with its evidence.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Cause {
@@ -233,6 +252,9 @@ pub fn causes_among(record: &Record, expected: &Expected, tried: &[Tried]) -> Ve
     let off = DVector::from_iterator(count, off);
     let distance = |off: &DVector<f64>| off.dot(&parts.solve(off));
     let as_sound = distance(&off);
+    if count < FEWEST_OF_A_FAULT {
+        return too_few(as_sound, count).into_iter().collect();
+    }
     let enough = normal_quantile(FALSE_ALARM / FAULTS.len() as f64).powi(2);
     let mut causes: Vec<Cause> = FAULTS
         .iter()

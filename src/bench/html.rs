@@ -22,9 +22,18 @@ fn escaped(text: &str) -> String {
     out
 }
 
+/// Whether there is more on the sheet than the example has, so that chart and lines must make room for it.
+fn is_long(said: &SheetSummary) -> bool {
+    let longest = said.entries.iter().map(|entry| entry.text.chars().count()).max().unwrap_or(0);
+    let notes: usize = said.checks.iter().map(|check| check.note.chars().count()).sum();
+    let rows = said.readings.len().max(said.pressures.len() + said.checks.len());
+    longest > 80 || said.remarks.chars().count() + notes > 300 || rows > 28
+}
+
 /// The sheet; `chart` is SVG of our own making.
 pub fn sheet(said: &SheetSummary, chart: &str) -> String {
-    let mut out = String::from("<article class=\"bench-sheet\">\n");
+    let tight = if is_long(said) { " bench-tight" } else { "" };
+    let mut out = format!("<article class=\"bench-sheet{tight}\">\n");
     out += &format!("<h1>Bench test: {}</h1>\n", escaped(&said.title));
     for (group, title) in [("unit", "Unit"), ("customer", "Customer"), ("tested", "Test")] {
         let lines: Vec<String> = said

@@ -3,7 +3,8 @@
 //! A gauge that is off, a pump that is larger, a regulator that is set higher move all pressures alike; so the ratio of what
 //! was shown to what the model expects at that moment is compared, gear against gear and hot against cold. Equal ratios
 //! mean sealed circuits: one gear below the others points to that circuit, a fall from cold to hot beyond what the
-//! thinner fluid explains to a leak inside or a worn pump. Common practice, no source; a difference counts when it is
+//! thinner fluid explains to a leak inside or a worn pump. A port that lies below its band in every reading is low
+//! throughout: pump, regulator, pickup or gauge. Common practice, no source; a difference counts when it is
 //! three times what the gauge's own errors make of it, and a twentieth at least.
 
 use super::expected::{Expected, Shown};
@@ -15,6 +16,8 @@ use crate::trace::Trace;
 const HOT_K: f64 = 323.15;
 /// Least share that counts, and how many standard deviations.
 const LEAST_SHARE: f64 = 0.05;
+/// Least share by which a port that is low throughout must be low: regulators are set to about a tenth.
+const LEAST_LOW: f64 = 0.15;
 const CLEAR: f64 = 3.0;
 
 /// Something that the pressures say.
@@ -35,6 +38,8 @@ pub enum PressureKind {
     GearBelowOthers { hot: bool },
     /// Lower hot than cold by more than the fluid explains.
     FallsWhenHot,
+    /// Every reading of the port below its band, by about as much.
+    LowThroughout,
 }
 
 /// The logarithm of shown over expected, and its variance.
@@ -64,6 +69,27 @@ fn below(one: Option<(f64, f64)>, other: Option<(f64, f64)>) -> Option<f64> {
     (lower >= LEAST_SHARE && difference > CLEAR * (a + b).sqrt()).then_some(lower)
 }
 
+/// A port of which every reading lies below its band, two at least: by how much on the whole.
+fn low_throughout(port: Port, record: &Record, expected: &Expected) -> Option<PressureFinding> {
+    let mut shares = Vec::new();
+    for (row, shown) in expected.of.iter().enumerate() {
+        let Shown::Pressure(place) = shown else { continue };
+        let pressure = &record.pressures[*place];
+        if pressure.port != port {
+            continue;
+        }
+        let (low, _) = expected.band(row);
+        if pressure.shown_pa >= low || expected.mean[row] <= 0.0 {
+            return None;
+        }
+        shares.push(1.0 - pressure.shown_pa / expected.mean[row]);
+    }
+    let lower = shares.iter().sum::<f64>() / shares.len().max(1) as f64;
+    let is_clear = shares.len() > 1 && lower >= LEAST_LOW;
+    let gear = String::new();
+    is_clear.then_some(PressureFinding { port, gear, lower, kind: PressureKind::LowThroughout })
+}
+
 /// What the pressures of a test say.
 pub fn findings(record: &Record, expected: &Expected, trace: &Trace) -> Vec<PressureFinding> {
     let ratios: Vec<Ratio> = expected
@@ -87,6 +113,7 @@ pub fn findings(record: &Record, expected: &Expected, trace: &Trace) -> Vec<Pres
         .collect();
     let mut found = Vec::new();
     for port in Port::ALL {
+        found.extend(low_throughout(port, record, expected));
         let of_port = || ratios.iter().filter(move |ratio| ratio.port == port);
         let mut gears: Vec<&str> = of_port().map(|ratio| ratio.gear).collect();
         gears.sort_unstable();

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::expected::{Expected, Shown, expect};
 use super::faults::{Cause, causes};
 use super::pressures::{PressureFinding, PressureKind, findings};
-use super::record::Record;
+use super::record::{Port, Record};
 use crate::error::Error;
 use crate::finding::SAFETY;
 use crate::report::capital;
@@ -253,6 +253,17 @@ fn pressure_finding(finding: &PressureFinding) -> FindingLine {
             ),
             look: "The circuit that this gear applies: sealing rings, piston seals, the separator plate's gasket, a check ball."
                 .to_string(),
+        },
+        PressureKind::LowThroughout => FindingLine {
+            title: format!("{port} is low throughout"),
+            text: format!(
+                "Every reading lies below its band, by {share} on the whole, cold and hot and in every gear alike."
+            ),
+            look: match finding.port {
+                Port::Line => "The level first. Pump and its drive, pickup and filter, the regulator and its spring, the port that was read, the gauge.",
+                Port::Charge => "The level and line pressure first. The converter's feed and its relief, the pump's seal, the port that was read, the gauge.",
+            }
+            .to_string(),
         },
         PressureKind::FallsWhenHot => {
             let where_ = match finding.gear.as_str() {

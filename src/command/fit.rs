@@ -108,11 +108,11 @@ fn read_readings(args: &FitArgs) -> Result<Vec<Reading>, Error> {
     if !table.ignored.is_empty() {
         complain(format_args!("columns not used: {}", table.ignored.join(", ")));
     }
-    let mut readings = table.readings().map_err(|errors| {
-        for error in errors.iter().skip(1) {
-            complain(error);
-        }
-        errors.into_iter().next().unwrap_or_else(|| {
+    let mut readings = table.readings().map_err(|mut errors| {
+        // In the order of the lines; the last one is said by whoever gets it.
+        let last = errors.pop();
+        errors.iter().for_each(complain);
+        last.unwrap_or_else(|| {
             Error::new(ErrorKind::Missing, "readings", "none", "at least one", "Add readings.")
         })
     })?;

@@ -38,7 +38,13 @@ pub fn read_text(file: &Path, most_bytes: usize, what: &str) -> Result<String, E
         ));
     }
     String::from_utf8(bytes).map_err(|error| {
-        file_error(file, &format!("not UTF-8 text, from byte {}", error.utf8_error().valid_up_to()))
+        Error::new(
+            ErrorKind::File,
+            file.display().to_string(),
+            format!("not UTF-8 text, from byte {}", error.utf8_error().valid_up_to()),
+            "text in UTF-8",
+            "Save it again as UTF-8; a spreadsheet calls that \"CSV UTF-8\".",
+        )
     })
 }
 

@@ -80,6 +80,10 @@ pub struct ReadingLine {
 
 /// So many spreads is far for a parameter to move: one in twenty units is that unusual.
 const FAR: f64 = 2.0;
+/// Parameters that moved far are named one by one up to so many.
+const MOST_FAR: usize = 3;
+/// Beyond so many times their stated deviation readings are not rough but something else.
+const ABSURD: f64 = 8.0;
 /// Pairs that are named.
 const MOST_PAIRS: usize = 4;
 
@@ -178,6 +182,13 @@ fn remarks(
             before.note
         ));
     }
+    if fit.widened > ABSURD {
+        remarks.push(
+            "The readings are off by far more than any unit can be. Check °C or °F, the places and the clock before \
+             anything else, and do not use this fit."
+                .to_string(),
+        );
+    }
     let mut outliers: Vec<&ReadingLine> = readings.iter().filter(|line| line.outlier).collect();
     outliers.sort_by(|a, b| b.stands_out.abs().total_cmp(&a.stands_out.abs()));
     for (i, line) in outliers.iter().take(3).enumerate() {
@@ -210,9 +221,16 @@ fn remarks(
             name(fitted)
         ));
     }
-    for fitted in
-        fit.parameters.iter().filter(|fitted| fitted.moved.abs() > FAR && !fitted.at_limit)
-    {
+    let far = || fit.parameters.iter().filter(|p| p.moved.abs() > FAR && !p.at_limit);
+    if far().count() > MOST_FAR {
+        remarks.push(format!(
+            "{} parameters moved farther than nineteen of twenty units would, {} among them: check the timeline and the \
+             readings first, then the unit.",
+            far().count(),
+            far().next().map(name).unwrap_or_default()
+        ));
+    }
+    for fitted in far().filter(|_| far().count() <= MOST_FAR) {
         remarks.push(format!(
             "{} moved farther than nineteen of twenty units would: check the timeline and the readings first, then the \
              unit.",

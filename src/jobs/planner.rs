@@ -96,7 +96,7 @@ impl Planner {
         let launch = asked.get("launch").and_then(Value::as_u64).unwrap_or(0) as usize;
         let rest = self.rest_before(launch)?;
         let request = Request {
-            rest,
+            rest: rest.clone(),
             into_s: number(&asked, "into_s").unwrap_or(0.0),
             free_s: number(&asked, "free_s"),
             pan_k: number(&asked, "pan_k"),
@@ -114,11 +114,12 @@ impl Planner {
             schedule: plan.best.schedule,
         };
         let (day, planned) = self.planned(&[written])?;
-        let until_s = planned.launches.get(launch).map_or(rest.end_s, |launch| launch.time_s);
+        let until_s =
+            planned.launches.get(launch).map_or(request.rest.end_s, |launch| launch.time_s);
         Ok(Answer {
             us: said(System::Us)?,
             si: said(System::Si)?,
-            curves: curves(&planned, rest.start_s + request.into_s, until_s),
+            curves: curves(&planned, request.rest.start_s + request.into_s, until_s),
             day,
         })
     }

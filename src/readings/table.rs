@@ -112,6 +112,9 @@ const SURFACES: [(&str, Surface); 17] = [
     ("rusty", Surface::RustySteel),
 ];
 
+/// Lines that may stand above the one that names the columns.
+const MOST_TITLES: usize = 5;
+
 /// Reads a table. An error concerns the table as a whole: its size, its first line.
 pub fn read(text: &str) -> Result<Table, Error> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
@@ -131,15 +134,24 @@ pub fn read(text: &str) -> Result<Table, Error> {
             "Open a scenario with \"Open a file\"; write readings for example \"12:30, pan, 185 °F\".",
         ));
     }
+    let text = without_separator_line(text);
     let mut header = Header::usual();
     let mut rows = Vec::new();
-    for (i, record) in records(text, separator_of(text)).into_iter().enumerate() {
-        let written: Vec<String> =
-            record.cells.iter().map(|cell| cell.trim().to_string()).collect();
+    let all = records(text, separator_of(text));
+    let written = |cells: &[String]| -> Vec<String> {
+        cells.iter().map(|cell| cell.trim().to_string()).collect()
+    };
+    // A title may stand above the line that names the columns.
+    let first = all.iter().take(MOST_TITLES).position(|record| {
+        let cells = written(&record.cells);
+        is_header(&cells) && names_columns(&cells)
+    });
+    for (i, record) in all.into_iter().enumerate().skip(first.unwrap_or(0)) {
+        let written = written(&record.cells);
         if written.iter().all(String::is_empty) {
             continue;
         }
-        if i == 0 && is_header(&written) {
+        if i == first.unwrap_or(0) && is_header(&written) {
             header = Header::read(&written)?;
             continue;
         }
@@ -178,6 +190,23 @@ fn about(
     remedy: impl Into<String>,
 ) -> Error {
     Error::new(kind, "readings", value, limit, remedy)
+}
+
+/// Without the line by which some spreadsheets say what stands between the cells: `sep=;`.
+fn without_separator_line(text: &str) -> &str {
+    let (first, rest) = text.split_once('\n').unwrap_or((text, ""));
+    let is_one =
+        first.trim().to_lowercase().strip_prefix("sep=").is_some_and(|s| s.chars().count() <= 1);
+    if is_one { rest } else { text }
+}
+
+/// Whether two columns at least are called as ours are.
+fn names_columns(cells: &[String]) -> bool {
+    let known = cells.iter().filter(|cell| {
+        let (name, _) = name_and_unit(cell);
+        COLUMNS.iter().any(|column| column.key == name || column.names.contains(&name.as_str()))
+    });
+    known.count() >= 2
 }
 
 /// A first line names columns: nothing in it begins with a digit or a sign.
@@ -235,6 +264,22 @@ impl Header {
             }
             header.columns.push(Some((place, checked_unit(&COLUMNS[place], &name, unit, cell)?)));
         }
+        // A column for each place, as loggers write.
+        let places = cells.iter().filter(|cell| {
+            let (name, _) = name_and_unit(cell);
+            let key = known_word(&name, &PLACES, &place_words());
+            Place::ALL.iter().any(|place| place.key() == key)
+        });
+        if places.count() > 0
+            && !header.columns.iter().flatten().any(|(at, _)| COLUMNS[*at].key == "place")
+        {
+            return Err(about(
+                ErrorKind::WrongType,
+                format!("a column for each place: {}", cells.join(", ")),
+                "one reading a line, with columns time, place and shown",
+                "Write each reading on a line of its own, for example \"12:30, pan, 185 °F\".",
+            ));
+        }
         for needed in ["time", "place", "shown"] {
             if !header.columns.iter().flatten().any(|(place, _)| COLUMNS[*place].key == needed) {
                 return Err(about(
@@ -288,6 +333,16 @@ impl Header {
                 continue;
             }
             let column = &COLUMNS[*place];
+            if column.dimension.is_some() && is_ambiguous(cell) {
+                let (whole, rest) = cell.split_once(',').unwrap_or((cell, ""));
+                return Err(Error::new(
+                    ErrorKind::WrongType,
+                    format!("{path}: {}", column.key),
+                    cell.as_str(),
+                    "a number that can be read one way only: a comma and three digits may be thousands or decimals",
+                    format!("Write {whole}{rest} or {whole}.{rest}."),
+                ));
+            }
             let value = match (column.key, column.dimension) {
                 ("place", _) => json!(known_word(cell, &PLACES, &place_words())),
                 ("surface", _) => json!(known_word(cell, &SURFACES, &surface_words())),
@@ -351,6 +406,19 @@ fn checked_unit(column: &Column, name: &str, unit: String, cell: &str) -> Result
         ));
     }
     Ok(unit)
+}
+
+/// Whether the comma in a number may part thousands as well as decimals: `1,185`.
+fn is_ambiguous(cell: &str) -> bool {
+    let number = cell.trim_end_matches(|c: char| !c.is_ascii_digit());
+    number.split_once(',').is_some_and(|(whole, rest)| {
+        let digits = |part: &str| part.bytes().all(|byte| byte.is_ascii_digit());
+        (1..=3).contains(&whole.len())
+            && !whole.starts_with('0')
+            && rest.len() == 3
+            && digits(whole)
+            && digits(rest)
+    })
 }
 
 /// A number with its column's unit; a cell that states its own, or is no number, as it stands. A comma between digits is

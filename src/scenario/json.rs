@@ -416,7 +416,7 @@ impl<'a> ObjectReader<'a> {
                 let nearest = nearest_word(key, known);
                 return Err(Error::new(
                     ErrorKind::UnknownKey,
-                    self.child(key),
+                    self.child(&shown_key(key)),
                     "unknown key",
                     format!("known here: {}", known.join(", ")),
                     format!("Did you mean \"{nearest}\"?"),
@@ -429,6 +429,18 @@ impl<'a> ObjectReader<'a> {
     /// The path of a key, there or not.
     pub fn child(&self, key: &str) -> String {
         if self.path == "scenario" { key.to_string() } else { format!("{}.{key}", self.path) }
+    }
+}
+
+/// A key that nobody knows, as it can be shown: in quotes where it is blank, cut where it is long.
+fn shown_key(key: &str) -> String {
+    const MOST: usize = 60;
+    match key {
+        _ if key.trim().is_empty() => format!("\"{}\"", key.chars().take(MOST).collect::<String>()),
+        _ if key.chars().count() > MOST => {
+            format!("{}…", key.chars().take(MOST).collect::<String>())
+        }
+        _ => key.to_string(),
     }
 }
 

@@ -98,6 +98,41 @@ test("typed by finger on a phone: who, a step that is not as expected, a pressur
   await close();
 });
 
+test("a record that is opened can be taken back whole, by undo of the day too", async () => {
+  const { page, log, close } = await openBench();
+  const customer = page.locator("[data-bench='customer.name']");
+  await customer.fill("MINE");
+  await customer.press("Tab");
+  await openExample(page);
+  assert.equal(await customer.inputValue(), "A. Example");
+  await page.locator("#undo").click();
+  await settled(page);
+  assert.notEqual(await text(page, "#day-name"), "Unit 0417, two-speed with brake");
+  assert.equal(await customer.inputValue(), "MINE");
+  await page.locator("#redo").click();
+  await settled(page);
+  assert.equal(await customer.inputValue(), "A. Example");
+  await page.locator("#bench-new").click();
+  assert.equal(await customer.inputValue(), "MINE", "and by the sheet's own button");
+  quiet(log);
+  await close();
+});
+
+test("long words still print on one page", async () => {
+  const { page, log, close } = await openBench();
+  await openExample(page);
+  await page.locator("[data-bench='unit.work']").fill("New clutches, steels and bands, seals and rings, drum bushings, pump gears lapped, separator plate and gaskets, case flushed, cooler lines blown through, selector shaft seal and detent spring renewed");
+  await page.locator("[data-bench='remarks']").fill("Output turns stiffly by hand in neutral when hot. ".repeat(8));
+  await page.locator("#bench-go").click();
+  await page.waitForFunction(() => !document.querySelector("#bench-print").disabled);
+  for (const format of ["Letter", "A4"]) {
+    assert.equal(await printed(page, join(root, `target/bench-sheet-long-${format}.pdf`), format), 1, format);
+    await page.evaluate(() => dispatchEvent(new Event("afterprint")));
+  }
+  quiet(log);
+  await close();
+});
+
 test("what is no record is refused, and nothing is lost; a new one can be taken back", async () => {
   const { page, close } = await openBench();
   await page.locator("[data-bench='customer.name']").fill("C. Example");

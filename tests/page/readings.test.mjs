@@ -176,6 +176,21 @@ test("a reading is looked at while it is typed, changed, left out and deleted; w
   await close();
 });
 
+test("what is half typed is there after a reload", async () => {
+  const { page, log, close } = await open();
+  await page.locator("[data-place=pan]").click();
+  await page.locator("[data-reading=time]").fill("7:30");
+  await page.locator("[data-reading=shown]").fill("123");
+  await page.reload();
+  await ready(page);
+  await openSection(page);
+  assert.equal(await page.locator("[data-reading=time]").inputValue(), "7:30");
+  assert.equal(await page.locator("[data-reading=shown]").inputValue(), "123");
+  assert.equal(await page.locator("[data-place=pan]").getAttribute("aria-pressed"), "true");
+  quiet(log);
+  await close();
+});
+
 test("a pasted table: rows with their errors in place, nothing taken over before it is said, saved and read back", async () => {
   const { page, log, close } = await open();
   await bench(page);
