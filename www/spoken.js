@@ -98,6 +98,9 @@ function nounAfter(after, isClaimed, next, rest) {
   return null;
 }
 
+/** "300 max in the converter". */
+const isShell = (after) => /^ ?(?:in|at|on) (?:the |my )?(?:converter|convertor|shell)\b/.test(after);
+
 function saidOf(whole, after, [match, rest]) {
   // Of what was said before a comma nothing holds any more.
   const before = whole.replace(/^.*[,;!?]/, "");
@@ -106,7 +109,8 @@ function saidOf(whole, after, [match, rest]) {
   const near = BEFORE.find(([, words]) => words.test(before))?.[0];
   const limit = LIMIT.find(([, words]) => words.test(before))?.[0];
   const next = nounAfter(after, Boolean(near || limit || wanted), match, rest);
-  const node = near ?? (["pan", "shell"].includes(next?.of) ? next.of : /\b(?:converter|convertor|shell)\b/.test(before) ? "shell" : "pan");
+  const isOfShell = isShell(after.slice(next?.length ?? 0));
+  const node = near ?? (["pan", "shell"].includes(next?.of) ? next.of : isOfShell ? "shell" : /\b(?:converter|convertor|shell)\b/.test(before) ? "shell" : "pan");
   const isBound = next?.of === "most" || next?.of === "least";
   const how = limit ?? (isBound ? next.of : wanted ? "wanted" : null);
   if (near === "air" || (!near && next?.of === "air")) return { of: "air", after: near ? 0 : next.length };
