@@ -33,7 +33,7 @@ const PARTS = [
   ["limits", 2, /\boverheat\w*\b|\bhow hot (?:will|does|did|can|is|do)\b/g],
   ["launches", 2, /\bpick(?:ed)? up\b|\bslow(?:ed|er)? down(?: in round)?\b|\bquicker\b|\bslower\b|\bwhy did the car\b|\bfell off\b/g],
   ["lag", 2, /\bgauge\b.*\b(?:wrong|lag\w*|off|broken|right|slow)\b|\b(?:wrong|broken|slow) gauge\b|\btrust .*\bgauge\b/g],
-  ["size", 4, /\bhow (?:long|much time|many (?:min|sec)\w*) (?:can|may|could|should|do) (?:i|we|you) (?:hold|stay|sit|stand|be)\b|\blongest (?:time )?(?:(?:i|we|you|one) (?:can |could |may |should )?|to )?(?:hold|stay|sit|stand|leave it)\b|\bhow long on (?:the|a) (?:2|two|trans|brake|foot|limiter)|\blongest hold\b|\bhow long to hold\b/g],
+  ["size", 4, /\bhow (?:long|much time|many (?:min|sec)\w*) (?:can|may|could|should|do) (?:i|we|you) (?:hold|stay|sit|stand|be)\b|\blongest (?:time )?(?:(?:i|we|you|one) (?:can |could |may |should )?|to )?(?:hold|stay|sit|stand|leave it)\b|\bhow long on (?:the|a) (?:2|two|trans|brake|foot|limiter)|\b(?:longest|max(?:imum)?|most) (?:hold|time (?:on|to hold))\b|\bhold time\b|\bhow long to hold\b/g],
   ["size", 3, new RegExp(`\\b(?:which|what|how) (?:size |big |large |much |many )?(?:of )?(?:a |an |is my |does my )?${PART}\\b(?! (?:help|matter))|\\bbig enough\\b|\\blarge enough\\b|\\benough (?:${PART}|flow)\\b|\\b${PART} (?:is |be )?(?:too small|enough|size)\\b|\\bsize of (?:the |my |a )?${PART}|\\bhow (?:many quarts|much fluid)\\b`, "g")],
   ["size", 2, new RegExp(`\\b(?:need|want|buy|get|fit)(?: to (?:buy|get|fit))?(?: a| another)? (?:bigger|larger|smaller|new) ${PART}\\b`, "g")],
   ["size", 1, /\b(?:need|buy|fit|size)\b|\bgpm\b|\bcfm\b|\bbigger (?:cooler|fan|pump|pan)\b|\bkeeps?\b/g],

@@ -104,7 +104,7 @@ const isShell = (after) => /^ ?(?:in|at|on) (?:the |my )?(?:converter|convertor|
 function saidOf(whole, after, [match, rest]) {
   // Of what was said before a comma nothing holds any more.
   const before = whole.replace(/^.*[,;!?]/, "");
-  if ((DIFFERENCE.test(before) && !/\b(?:to|no more) $/.test(before)) || /^ ?(?:hotter|cooler|colder|warmer|more|less)\b/.test(after)) return { of: "difference", after: 0 };
+  if ((DIFFERENCE.test(before) && !/\b(?:to|from|no more) $/.test(before)) || /^ ?(?:hotter|cooler|colder|warmer|more|less)\b/.test(after)) return { of: "difference", after: 0 };
   const wanted = WANT.test(before) && !/\b(?:reads?|says|shows|now)\b|\bpan is\s*$/.test(before.replace(/^.*\b(?:want|need|get|keep|leave)\b/, ""));
   const near = BEFORE.find(([, words]) => words.test(before))?.[0];
   const limit = LIMIT.find(([, words]) => words.test(before))?.[0];

@@ -120,6 +120,9 @@ const belongs = [
   ["which cooler keeps the pan under 170 in 12 min after round 3", "size", { find: "cooler", launch: "170" }, ["12 min", "round 3"]],
   ["what if it is -5 C out", "family", { path: "air.temperature", value: "-5 °C" }], ["what if it's minus 10 C outside", "family", { path: "air.temperature", value: "-10 °C" }],
   ["what if it's 20 below zero", "family", { path: "air.temperature", value: "-20" }], ["what if the air is -10 C", "family", { path: "air.temperature", value: "-10 °C" }],
+  ["max hold time under 290 in the converter", "size", { find: "hold", converter: "290" }], ["is 10 min enough to cool from 205", "plan", { minutes: "10", pan: "205" }],
+  ["call at 20 pan 190", "plan", { pan: "190" }, ["20"]], ["what if it is -40", "family", { path: "air.temperature", value: "-40" }],
+  ["how long can I hold before the trans hits 200", "size", { find: "hold", launch: "200" }], ["10 min pan is at 185 after round 2", "plan", { round: 2, minutes: "10", pan: "185" }],
   // How long something runs is for the plan, which answers in minutes.
   ["how long do I need to run the pump after round 2", "plan", { round: 2 }], ["how long do we need to run the fan", "plan", {}],
   ["how long must I run the pump", "plan", {}], ["how long should I run the pump after round 2", "plan", { round: 2 }],
