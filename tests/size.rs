@@ -15,7 +15,7 @@ use stallheat::size::{
 };
 use stallheat::timeline::{EventEnd, EventKind, Node, Route};
 use stallheat::transmission::Path;
-use stallheat::units::System;
+use stallheat::units::{System, significant};
 
 fn file(name: &str) -> String {
     format!("{}/scenarios/{name}.json", env!("CARGO_MANIFEST_DIR"))
@@ -124,9 +124,30 @@ fn a_hold_ends_at_the_limit_of_the_converter_fluid() {
         };
         assert!(peak_k(longest_s) <= limit_k + 0.05, "{aim:?}: {longest_s} s");
         assert!(peak_k(1.02 * longest_s) > limit_k, "{aim:?}: {longest_s} s");
-        let said = answer(&case, &sized).conditions.join(" ");
+        let found = answer(&case, &sized);
+        let said = found.conditions.join(" ");
         assert!(said.contains("passes its limit of 302"), "{said}");
+        // The longest time that does is a bound, and the day's own is no want of anything.
+        let said = found.sentence.replace('\u{a0}', " ");
+        assert!(said.starts_with("2.5 s on the brake is not too long as it is: "), "{said}");
+        assert!(
+            said.ends_with(&format!("Up to {} s would do.", significant(longest_s, 3))),
+            "{said}"
+        );
     }
+}
+
+/// Asked for one round, the answer is of that round's hold, changes it alone and says so.
+#[test]
+fn the_hold_of_one_round_is_named() {
+    let case = Case::new(&saturday(), Aim::LaunchesInWindow, None).unwrap();
+    let hold = Unknown::Hold { round: Some(3) };
+    let sized = solved(&case, hold, System::Us);
+    let found = answer(&case, &sized);
+    assert!(found.sentence.contains("on the brake in round 3"), "{}", found.sentence);
+    assert!(found.conditions.iter().any(|line| line.starts_with("Only the hold of round 3 ")));
+    let every = solved(&case, Unknown::Hold { round: None }, System::Us);
+    assert_ne!(value(&sized), value(&every), "the other rounds bind no more");
 }
 
 /// Two hundred values over the range, each simulated.

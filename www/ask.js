@@ -19,7 +19,10 @@ function minuteNow() {
   return now.getHours() * 60 + now.getMinutes();
 }
 
-/** `parts` are { id: { open() → what the part offers, or undefined } }. */
+/**
+ * `parts` are { id: { open() → what the part offers, or undefined } }; its `ask(asks)` may give in words what it uses besides
+ * what was stated.
+ */
 export function createAsk({ store, core }, parts, root) {
   const id = freshId("ask");
   const said = element("p", { class: "help", id: "ask-said", role: "status" });
@@ -77,9 +80,11 @@ export function createAsk({ store, core }, parts, root) {
       setText(said, "That is not understood. Ask about the call, readings and wanted temperatures, shutting down, a cooler, pump or fan, what matters, or how sure it is. Those below work: tap one.");
       return;
     }
-    setText(said, `Answered below by ${ANSWERED_BY[found.part]}${found.heard.length > 0 ? `: ${found.heard.join(", ")}` : ""}.${notUsed}`);
     const offers = part.open();
-    offers?.ask?.(found.asks);
+    // All that is used besides the day is named, what stood in the blanks, too.
+    const besides = offers?.ask?.(found.asks) ?? [];
+    const used = [...found.heard, ...besides];
+    setText(said, `Answered below by ${ANSWERED_BY[found.part]}${used.length > 0 ? `: ${used.join(", ")}` : ""}.${notUsed}`);
     show(part.node);
     part.node.querySelector("summary").focus({ preventScroll: true });
   }

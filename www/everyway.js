@@ -4,7 +4,7 @@
 import { element, setText, settle } from "./element.js";
 import { textOf } from "./history.js";
 import { createJob } from "./job.js";
-import { bestOf, outcome, reason, where } from "./outcomes.js";
+import { bestOf, comesTo, outcome, reason, where } from "./outcomes.js";
 import { readyLabel } from "./variantname.js";
 import { shownNumber } from "./varianttables.js";
 
@@ -15,7 +15,7 @@ export function createEveryWay({ store, ready, chosen, keepFirst }, root) {
   let asked = null;
 
   const button = (id, text, act) => element("button", { type: "button", class: "plain", id, text, on: { click: act } });
-  const run = button("every-run", "Try every way at once", start);
+  const run = button("every-run", "Try every way at once", () => start());
   const stop = button("every-stop", "Stop", () => {
     end("Stopped.");
     run.focus();
@@ -28,7 +28,8 @@ export function createEveryWay({ store, ready, chosen, keepFirst }, root) {
   const table = element("table", { class: "every-way", id: "every-table" }, caption, element("thead", {}, heads), rows);
   root.append(element("div", { class: "moves" }, run, stop, progress), says, table);
 
-  function start() {
+  /** `about` are the keys of the ways that a question was about: what they come to is said as well. */
+  function start(about = []) {
     const { state } = store;
     if (!state.result || state.problem?.stale) return;
     const { scenario } = state;
@@ -40,7 +41,7 @@ export function createEveryWay({ store, ready, chosen, keepFirst }, root) {
       if (textOf(changed) === textOf(scenario)) ways[0] = { ...way, scenario };
       else ways.push(way);
     }
-    asked = { scenario, round, ways, found: null };
+    asked = { scenario, round, ways, about, found: null };
     progress.max = ways.length;
     progress.value = 0;
     // Of their curves nothing is asked.
@@ -80,7 +81,7 @@ export function createEveryWay({ store, ready, chosen, keepFirst }, root) {
     run.disabled = Boolean(state.problem?.stale);
     table.hidden = !asked?.found;
     if (table.hidden) return;
-    const { ways, round, found } = asked;
+    const { ways, round, about, found } = asked;
     const { units } = state;
     const summary = found.find((one) => !one.error)?.[units];
     if (!summary) {
@@ -89,7 +90,9 @@ export function createEveryWay({ store, ready, chosen, keepFirst }, root) {
     }
     const outcomes = found.map((one) => (one.error ? null : outcome(one[units], round)));
     const best = bestOf(outcomes);
-    setText(says, reason(ways.map(({ label }) => label), outcomes, best, round, summary));
+    const named = ways.map(({ key, label }, at) => ({ key, label, at })).filter(({ key, at }) => about.includes(key) && at !== best)
+      .map(({ label, at }) => (outcomes[at] ? comesTo(label, outcomes[at], round, summary) : `${label} is not possible: ${found[at].error}`));
+    setText(says, [reason(ways.map(({ label }) => label), outcomes, best, round, summary), ...named].join(" "));
     const { isLaunch } = outcomes[best];
     const [low, high] = summary.window.map((edge) => edge.toFixed(0));
     const of = round === null ? (isLaunch ? "Every turnaround spent so. Pan and converter: at the hottest launch after one. Window: the launch furthest from" : "Every turnaround spent so; at the end of the last. Window:")

@@ -8,7 +8,7 @@
 //   { kind: "share", day, times_s, draws, known, first, every }
 //     → { done: number, numbers } for each of theirs
 //   { kind: "plan", day: text, asked, every }
-//     → { rests, launch, answer: { us, si, day, curves } or null }
+//     → { rests, launch, answer: { us, si, day, curves } or null }, without a launch where the one asked has no rest
 //   { kind: "size", day: text, asked, units, against, cells, width, height }
 //     → { answer, table, light, dark }, the last two SVG
 //   { kind: "bench", record: text or null, units, width, height }
@@ -131,8 +131,9 @@ function plan(wasm, { day, asked, every }) {
     const rests = planner.rests();
     if (rests.length === 0) return { rests, answer: null };
     if (every) return { rests, launch: asked.launch, answer: planner.day(JSON.stringify(asked), (done, of) => postMessage({ done, of })) };
-    // Of a rest that is not there any more, or none asked: the last.
-    const launch = rests.some((rest) => rest.launch === asked.launch) ? asked.launch : rests.at(-1).launch;
+    // None asked: the last. One that is not there is not answered by another.
+    const launch = asked.launch ?? rests.at(-1).launch;
+    if (!rests.some((rest) => rest.launch === launch)) return { rests, launch: null, answer: null };
     return { rests, launch, answer: planner.rest(JSON.stringify({ ...asked, launch })) };
   } finally {
     planner.free();

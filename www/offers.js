@@ -65,11 +65,12 @@ export function createOffers({ store, core, attempt, keepFirst }, root) {
       everyWay.show(state);
     },
     forget: () => ways.forget(),
-    /** Tries every way to spend the turnaround after a round, or after all. */
-    ask({ round: number }) {
+    /** Tries every way to spend the turnaround after a round, or after all; `ways` are the keys of those that are asked about. */
+    ask({ round: number, ways: about = [] }) {
       show(store.state);
       round.value = String(number ?? "");
-      everyWay.start();
+      everyWay.start(about);
+      return number ? [] : ["after every round"];
     },
   };
 }

@@ -56,13 +56,25 @@ export function bestOf(outcomes) {
   return best;
 }
 
+/** Where the pan lies as part of a sentence: "28 °F below the window". */
+const placed = (one, unit) => (one.side === 0 ? "in the window" : `${where(one).replace(/\d+/, `$& ${unit}`)} the window`);
+
+/** What one way comes to, as a sentence; the summary has window and unit. */
+export function comesTo(label, one, round, { temperature_unit: unit }) {
+  const place = placed(one, unit);
+  const when = one.isLaunch ? "at the next launch" : "at the end of the turnaround";
+  const what = round !== null || !one.isLaunch ? `pan at ${shownNumber(one.pan)} ${unit} ${when}, ${place}`
+    : one.side === 0 ? "every launch after a turnaround in the window" : `the launch furthest off ${place}`;
+  return `${label}: ${what}${one.isLow ? ", the battery below its reserve" : ""}.`;
+}
+
 /** Why the way at `best` is the best, as a sentence; the summary has window and unit. */
 export function reason(labels, outcomes, best, round, { window, temperature_unit: unit }) {
   const one = outcomes[best];
   const possible = outcomes.filter(Boolean);
   const [low, high] = window.map((edge) => edge.toFixed(0));
   const isIn = one.side === 0;
-  const place = isIn ? "in the window" : `${where(one).replace(/\d+/, `$& ${unit}`)} the window`;
+  const place = placed(one, unit);
   const when = one.isLaunch ? "at the next launch" : "at the end of the turnaround";
   const what = round !== null || !one.isLaunch ? `pan at ${shownNumber(one.pan)} ${unit} ${when}, ${place}`
     : isIn ? "every launch after a turnaround in the window" : `the launch furthest off ${place}`;

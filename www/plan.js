@@ -17,10 +17,17 @@ const ALL_ROUTES = ["pan_loop", "through_converter", "cooler_first"];
 const LOOK = { dash: [2, 2], width: 2.2 };
 const FIRST = { launch: null, minutes: null, pan: null, shell: null, low: null, high: null, route: null, fan: true, idle: true, gear: false };
 
+// What stays from one typed question to the next as it was set by hand; a question may state it for itself.
+const STANDING = ["launch", "low", "high", "route", "fan", "idle", "gear"];
+// A round that no launch follows.
+const NO_LAUNCH = -1;
+const standingOf = (from) => Object.fromEntries(STANDING.filter((key) => key in from).map((key) => [key, from[key]]));
+
 export function createPlan({ store, core, overlays, attempt, kept }, root) {
   const looks = core.tables("us").nodes;
   const job = createJob({ stays: true });
   let asked = readKept(kept.get("plan"));
+  let byHand = { ...standingOf(FIRST), ...standingOf(readKept(kept.get("plan")?.by_hand ?? kept.get("plan"))) };
   let rests = [];
   let answer = null; // { us, si, day, curves } and of what it is
   let isFar = false; // asked in the box above: the answer is brought into sight
@@ -75,7 +82,7 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
       if (["string", "number"].includes(typeof before[key])) made[key] = before[key];
     }
     for (const key of ["fan", "idle", "gear"]) if (typeof before[key] === "boolean") made[key] = before[key];
-    if (before.launch === EVERY || Number.isInteger(before.launch)) made.launch = before.launch;
+    if (before.launch === EVERY || (Number.isInteger(before.launch) && before.launch >= 0)) made.launch = before.launch;
     if (ROUTES.some(([value]) => value === before.route)) made.route = before.route;
     return made;
   }
@@ -83,10 +90,12 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
   function ask(patch) {
     if (Object.entries(patch).every(([key, value]) => asked[key] === value)) return;
     asked = { ...asked, ...patch };
-    kept.set("plan", asked);
+    byHand = { ...byHand, ...standingOf(patch) };
+    keep();
     showInputs();
     later(0);
   }
+  const keep = () => kept.set("plan", { ...asked, by_hand: byHand });
 
   /** Routes that the day's own timeline uses. */
   function routesOfDay({ summary }) {
@@ -151,13 +160,16 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
       },
       finish: (found) => {
         rests = found.rests;
-        if (found.answer) {
+        const isOther = rests.length > 0 && asks.launch !== null && found.launch !== asks.launch;
+        if (found.answer && !isOther) {
           answer = found.answer;
           planned = { text, launch: found.launch, scenario: state.scenario };
           asked.launch ??= found.launch;
         } else answer = null;
         showInputs();
-        show(found.answer ? "" : "No launch of this day has time with the engine off before it.");
+        const list = rests.map((rest) => nameOf(rest.launch).toLowerCase()).join(", ");
+        show(isOther ? `This round has no rest before a launch to plan. Choose one under After: ${list}.`
+          : found.answer ? "" : "No launch of this day has time with the engine off before it.");
         draw();
         if (isFar && innerWidth < 640) out.scrollIntoView({ block: "start" });
         isFar = false;
@@ -218,6 +230,7 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
       const option = ({ launch, round, launch_round: next }) => element("option", { value: launch, text: round ? `round ${round}` : next ? `the start, before round ${next}` : `the start, before launch ${launch + 1}` });
       after.replaceChildren(...rests.map(option), ...(rests.length > 1 ? [element("option", { value: EVERY, text: "every round" })] : []));
     }
+    // Of a round without a rest nothing is chosen.
     if (asked.launch !== null) after.value = String(asked.launch);
     const every = asked.launch === EVERY;
     for (const node of [...minutes.field, read]) node.hidden = every;
@@ -255,7 +268,10 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
 
   store.subscribe((state, changed) => {
     // A reading and a call are those of the day that they were typed for.
-    if ("baseline" in changed) asked = { ...asked, launch: null, minutes: null, pan: null, shell: null };
+    if ("baseline" in changed) {
+      asked = { ...asked, launch: null, minutes: null, pan: null, shell: null };
+      byHand = { ...byHand, launch: null };
+    }
     if ("units" in changed || "result" in changed) showInputs();
     if ("result" in changed && (state.scenario !== planned?.scenario || !answer)) later(asked.launch === EVERY ? AGAIN_MS.every : AGAIN_MS.one);
     if ("units" in changed) show(null);
@@ -265,18 +281,38 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
   later(0);
 
   return {
-    /** Fills the blanks in: `round` (or "every"), `minutes`, `pan`, `shell`, `low`, `high`, `route`, `fan`, `idle`; what is not stated is as the day has it. */
+    /**
+     * Fills the blanks in: `round` (or "every"), `minutes`, `pan`, `shell`, `low`, `high`, `route`, `fan`, `idle`; what is not
+     * stated is as it was set by hand, else as the day has it. Gives in words what is used besides what was stated.
+     */
     ask({ round, ...stated }) {
+      const isOfMoment = ["minutes", "pan", "shell"].some((key) => key in stated);
       const rest = rests.find((one) => one.round === round);
-      asked = { ...FIRST, low: stated.high ? null : asked.low, high: stated.low ? null : asked.high, ...stated, launch: round === EVERY ? EVERY : rest ? rest.launch : round ? launchAfter(round) : asked.launch };
+      // A call and a reading are of one rest: that before the last launch, unless another was named or chosen.
+      const launchNow = byHand.launch === EVERY && isOfMoment ? null : byHand.launch;
+      const launch = round === EVERY ? EVERY : rest ? rest.launch : round ? launchAfter(round) ?? NO_LAUNCH : launchNow;
+      const states = (...keys) => keys.some((key) => key in stated);
+      const range = states("low", "high") ? { low: null, high: null } : {};
+      asked = { ...FIRST, ...byHand, ...range, ...stated, launch };
+      if (!asked.idle) asked.gear = false;
+      const besides = [
+        !round && launch === null && isOfMoment && "in the rest before the last launch",
+        !round && launch !== null && (launch === EVERY ? "every round, as chosen below" : `${nameOf(launch).toLowerCase()}, as chosen below`),
+        !states("low", "high") && (asked.low !== null || asked.high !== null) && `wanted at the launch, as typed below: ${[asked.low !== null && `from ${asked.low}`, asked.high !== null && `to ${asked.high}`].filter(Boolean).join(" ")}`,
+        !states("route") && asked.route !== null && `${ROUTES.find(([value]) => value === asked.route)[1]}, as set below`,
+        !states("fan") && !asked.fan && "no fan, as set below",
+        !states("idle") && !asked.idle && "no idling, as set below",
+        asked.gear && "idling in gear, as set below",
+      ].filter(Boolean);
       if (stated.minutes) asked.minutes = `${stated.minutes} min`;
       for (const key of ["pan", "shell", "low", "high"]) {
         if (stated[key] && !/[FC]$/.test(stated[key])) asked[key] = `${stated[key]} ${store.state.result?.summary.temperature_unit ?? "°F"}`;
       }
-      kept.set("plan", asked);
+      keep();
       isFar = true;
       showInputs();
       later(0);
+      return besides;
     },
   };
 }

@@ -21,6 +21,8 @@ export const MORE_EXAMPLES = [
   "What if the air is 95?", "What matters most?", "Where does the heat come from?", "Is my fluid finished?", "Why did the car slow down?",
 ];
 
+const HOW_LONG = "(?:how long|how much time|how many (?:min(?:ute)?s?|sec(?:ond)?s?|hours?))\\b";
+const ON_BRAKE = "\\b(?:hold\\w*|held|brake|(?:2|two|trans)[- ]?(?:step|brake)|limiter|converter)\\b";
 const PART = "(?:cooler|fan|pump|pan)";
 // A part is chosen by what is said of it, the greatest sum winning; the first of two that are equal. Those of the first
 // lines are places of the page that show it already.
@@ -31,12 +33,14 @@ const PARTS = [
   ["limits", 2, /\boverheat\w*\b|\bhow hot (?:will|does|did|can|is|do)\b/g],
   ["launches", 2, /\bpick(?:ed)? up\b|\bslow(?:ed|er)? down(?: in round)?\b|\bquicker\b|\bslower\b|\bwhy did the car\b|\bfell off\b/g],
   ["lag", 2, /\bgauge\b.*\b(?:wrong|lag\w*|off|broken|right|slow)\b|\b(?:wrong|broken|slow) gauge\b|\btrust .*\bgauge\b/g],
-  ["size", 4, /\bhow long (?:can|may|could|should|do) (?:i|we|you) (?:hold|stay|sit|stand|be)\b|\bhow long on (?:the|a) (?:2|two|trans|brake|foot|limiter)|\blongest hold\b|\bhow long to hold\b/g],
+  ["size", 4, /\bhow (?:long|much time|many (?:min|sec)\w*) (?:can|may|could|should|do) (?:i|we|you) (?:hold|stay|sit|stand|be)\b|\blongest (?:time )?(?:(?:i|we|you|one) (?:can |could |may |should )?|to )?(?:hold|stay|sit|stand|leave it)\b|\bhow long on (?:the|a) (?:2|two|trans|brake|foot|limiter)|\b(?:longest|max(?:imum)?|most) (?:hold|time (?:on|to hold))\b|\bhold time\b|\bhow long to hold\b/g],
   ["size", 3, new RegExp(`\\b(?:which|what|how) (?:size |big |large |much |many )?(?:of )?(?:a |an |is my |does my )?${PART}\\b(?! (?:help|matter))|\\bbig enough\\b|\\blarge enough\\b|\\benough (?:${PART}|flow)\\b|\\b${PART} (?:is |be )?(?:too small|enough|size)\\b|\\bsize of (?:the |my |a )?${PART}|\\bhow (?:many quarts|much fluid)\\b`, "g")],
   ["size", 2, new RegExp(`\\b(?:need|want|buy|get|fit)(?: to (?:buy|get|fit))?(?: a| another)? (?:bigger|larger|smaller|new) ${PART}\\b`, "g")],
   ["size", 1, /\b(?:need|buy|fit|size)\b|\bgpm\b|\bcfm\b|\bbigger (?:cooler|fan|pump|pan)\b|\bkeeps?\b/g],
   ["compare", 4, /\b(?:do|did|would|could) (?:i|we) (?:really |even |still )?(?:need|use|want) (?:the |a |my |our )?(?:pump|fan|idle)\b/g],
   ["plan", 3, /\bdifference between\b.*\b(?:pan loop|cooler first|through the converter)\b|\b(?:pan loop|cooler first|through the converter)\b.*\b(?:or|vs|versus|better than)\b.*\b(?:pan loop|cooler first|through)\b/g],
+  // How long something runs or is off is for the plan, which answers in minutes.
+  ["plan", 6, new RegExp(`\\b${HOW_LONG}(?!.*${ON_BRAKE})(?=.*\\b(?:pump\\w*|fans?|run|running|cool|cooling|circulat\\w*|idl\\w+|warm\\w*)\\b)(?!.*\\b(?:last|matter|difference)\\b)`, "g")],
   ["plan", 1, /\bcall(?:ed|s|ing)?\b|\bhow long must\b|\bmust it run\b|\bhow long (?:to|should|do|does|will) .*\b(?:run|cool|pump|fan|take|warm)\b|\bbetween rounds\b|\bin time\b|\bbattery\b|\blanes?\b|\bplan\b|\bready\b|\balike\b|\bsame temp(?:erature)?s?\b|\bspread\b|\bhow long (?:until|till)\b|\brepeat\w*\b|\bconsistent\w*\b|\bevery (?:run|round|pass|launch) the same\b|\bthe same every\b|\bcool(?:ing)? (?:it |her |the car )?(?:down|off)\b|\bwarm (?:it )?up\b|\btoo (?:hot|cold)\b|\bleave at\b|\b(?:get|back|down|up) to \d|\bback in(?:to)? the window\b|\bwhat (?:do|should) (?:we|i) do\b|\bdo now\b|\bturnaround\b/g],
   ["compare", 2, /\bshould (?:i|we) (?:run|use|idle|shut|leave|just|turn|keep|let)\b|\bengine off\b|\b(?:kill|shut|shutting|turn) (?:it |the engine |the motor |her )?(?:off|down)\b/g],
   ["compare", 2, /\b(?:fan|pump|idle) (?:or|vs|versus) (?:no |the )?(?:fan|pump|idle)\b|\bwhat happens (?:if|when)\b/g],
@@ -63,6 +67,18 @@ const DAY_MIN = 24 * 60;
 
 const short = (value) => String(Number(value.toFixed(2)));
 const withUnit = ({ unit }, degrees) => `${short(degrees)}${unit ? ` °${unit}` : ""}`;
+
+/** The rows of every way that a question is about, by their keys; none where it names nothing that is switched. */
+function waysAsked(text) {
+  const no = (what) => new RegExp(`\\b(?:no|without(?: a| the| any)?) ${what}\\b|\\b${what} off\\b`).test(text);
+  if (/\bidl\w*\b/.test(text) && !no("idl\\w*") && !/\bnot idle\b/.test(text)) return ["idle"];
+  if (/\bpump\w*\b|\bcirculat\w*/.test(text) && !no("pump")) {
+    const routes = ROUTES.slice(1, 3).filter(([, words]) => words.test(text)).map(([key]) => key);
+    return routes.length > 0 ? routes : ["pan_loop", "through_converter"];
+  }
+  if (/\bfan\b/.test(text) && !no("fan")) return ["fan"];
+  return /\b(?:shut\w*|turn|kill|engine|switch\w*)\b.*\b(?:off|down)\b|\bjust (?:let|leave) it\b|\bnothing\b/.test(text) ? ["nothing"] : [];
+}
 
 /** Minutes until a call by the clock; undefined where it cannot be known. */
 function minutesUntil(clock, now) {
@@ -144,16 +160,21 @@ export function understand(typed, { rounds, parameters, minute_of_day: minuteOfD
     if (without("fan")) take("fan", false, "no fan");
     if (/\b(?:no|without) idl\w*|\bengine off\b|\bnot idle\b/.test(text)) take("idle", false, "engine off");
   } else if (part === "size") {
-    const isHold = /\bhold\w*\b|\bbrake\b|\b(?:2|two)[- ]?step\b|\bhow long\b/.test(text);
+    const isHold = /\bhold\w*\b|\bbrake\b|\b(?:2|two)[- ]?step\b|\bhow long\b|\blongest\b/.test(text);
     take("find", isHold ? "hold" : FOUND[called], isHold ? "longest hold" : called && FOUND[called]);
-    if (!isHold) minutes("back");
-    const most = temperatures.find(({ of }) => of === "most");
+    const most = temperatures.find(({ of }) => of === "most") ?? (isHold ? temperatures.find(({ of }) => of === "wanted") : undefined);
+    // One aim is asked for: a temperature that must not be passed, or the time to be back in the window.
+    if (!isHold && !most) minutes("back");
     if (most && most.node === "shell") take("converter", withUnit(most, most.degrees), `converter at most ${withUnit(most, most.degrees)}`, most);
     else if (most) take("launch", withUnit(most, most.degrees), `pan at most ${withUnit(most, most.degrees)} at the launch`, most);
     const air = ofNode("air") ?? ofNode("");
     if (air) take("air", withUnit(air, air.degrees), `in air of ${withUnit(air, air.degrees)}`, air);
-    if (round) take("round", afterRound, `after round ${afterRound}`, round);
+    const holdRound = round && round.round + (round.of === "after" ? 1 : 0);
+    if (isHold) take("hold_round", rounds.includes(holdRound) ? holdRound : undefined, `only the hold of round ${holdRound}`, round);
+    else if (round && !most) take("round", afterRound, `after round ${afterRound}`, round);
   } else if (part === "compare") {
+    const ways = waysAsked(text);
+    if (ways.length > 0) take("ways", ways, "");
     if (round) take("round", afterRound, `after round ${afterRound}`, round);
   } else if (part === "family") {
     const air = ofNode("air") ?? (/\bair\b|\bambient\b|\bday\b|\boutside\b/.test(text) ? ofNode("") : undefined);

@@ -7,7 +7,7 @@ import { element, freshId, setText } from "./element.js";
 import { textOf } from "./history.js";
 import { createJob } from "./job.js";
 import { shown, written } from "./quantity.js";
-import { isRounds, writtenEvents } from "./scenario.js";
+import { isRounds, roundsBefore, writtenEvents } from "./scenario.js";
 import { createSizeAnswer } from "./sizeanswer.js";
 import { createWays } from "./ways.js";
 
@@ -22,7 +22,7 @@ const ROUTES = [
 ];
 const AGAINST = [...FIND, ["air", "air temperature"]];
 const CELLS = 15;
-const FIRST = { find: "cooler", aim: "back_in", minutes: "12 min", launch: null, converter: "300 °F", air: null, after: "hottest", route: "", against: "pump" };
+const FIRST = { find: "cooler", aim: "back_in", minutes: "12 min", launch: null, converter: "300 °F", air: null, after: "hottest", route: "", hold_round: "", against: "pump" };
 const CHOICES = { find: FIND, aim: AIMS, route: ROUTES, against: AGAINST };
 
 export function createSize({ store, core, attempt, kept }, root) {
@@ -57,6 +57,7 @@ export function createSize({ store, core, attempt, kept }, root) {
   const find = select("find", FIND);
   const aim = select("aim", AIMS);
   const after = select("after", []);
+  const holdRound = select("hold_round", []);
   const route = select("route", ROUTES);
   const against = select("against", AGAINST);
   const minutes = number("minutes", "Minutes to the window", "time");
@@ -64,6 +65,7 @@ export function createSize({ store, core, attempt, kept }, root) {
   const converter = number("converter", "Converter, at most", "temperature");
   const air = number("air", "In air of", "temperature");
   const numbers = [minutes, launch, converter, air];
+  const held = element("p", { class: "blanks" }, ...labelled("on the brake in", holdRound));
   const rest = element("p", { class: "blanks" }, ...labelled("after", after), ...labelled("with", route));
   const go = element("button", { type: "button", class: "plain", id: "size-find", text: "Find it", on: { click: () => run() } });
   const stop = element("button", { type: "button", class: "plain", id: "size-stop", text: "Stop", hidden: true, on: { click: () => halt("Stopped.") } });
@@ -76,6 +78,7 @@ export function createSize({ store, core, attempt, kept }, root) {
   const caution = element("p", { class: "help", id: "size-caution", hidden: true, text: "That is where this aim ends, not what is wise: a long hold cooks the fluid in the converter. Put it in and look at Limits passed, and never hold longer than the makers and the track allow." });
   root.append(
     element("p", { class: "blanks" }, ...labelled("Which", find), ...labelled("does what", aim, true), minutes.element, launch.element, converter.element),
+    held,
     rest,
     element("p", { class: "blanks" }, air.element),
     element("p", { class: "blanks" }, ...labelled("Draw it against", against)),
@@ -92,6 +95,7 @@ export function createSize({ store, core, attempt, kept }, root) {
     for (const [key, options] of Object.entries(CHOICES)) if (options.some(([value]) => value === was[key])) made[key] = was[key];
     for (const key of ["minutes", "launch", "converter", "air"]) if (["string", "number"].includes(typeof was[key])) made[key] = was[key];
     if (["hottest", "last"].includes(was.after) || /^\d{1,4}$/.test(was.after)) made.after = was.after;
+    if (/^\d{1,4}$/.test(was.hold_round)) made.hold_round = was.hold_round;
     return made;
   }
 
@@ -121,6 +125,7 @@ export function createSize({ store, core, attempt, kept }, root) {
       if (value !== undefined) made[to] = value;
       return value === undefined ? `${name} “${text}” is not understood${asked[key] === null ? "" : `: type ${dimension === "time" ? "minutes, such as 12" : "a temperature, such as 165 or 74 °C"}`}.` : null;
     };
+    if (asked.find === "hold" && asked.hold_round !== "") made.hold_round = Number(asked.hold_round);
     if (asked.aim === "back_in") Object.assign(made, { after: asked.after, route: asked.route });
     const wrong = [
       asked.aim === "back_in" && read(minutes, asked.minutes, "within_s"),
@@ -150,7 +155,7 @@ export function createSize({ store, core, attempt, kept }, root) {
         progress.value = done;
       },
       finish: (result) => {
-        [found, used] = [{ ...result, ...of }, null];
+        [found, used] = [{ ...result, ...of, hold_round: asks.hold_round ?? null }, null];
         show(result.answer.sentence);
         view.show(result);
       },
@@ -189,24 +194,26 @@ export function createSize({ store, core, attempt, kept }, root) {
     const isIn = used !== null && textOf(store.state.scenario) === used;
     // What is on the car is enough: nobody is asked to fit less.
     const verb = found?.answer.outcome === "met" && asked.find !== "hold" ? "Try" : "Use";
+    const inRound = found?.hold_round ? ` in round ${found.hold_round}` : "";
     const inAir = asked.air === null ? "" : ` in air of ${asked.air}`;
-    setText(use, isIn ? `${value} is in the day` : `${verb} ${value ?? ""}${inAir}`);
+    setText(use, isIn ? `${value}${inRound} is in the day` : `${verb} ${value ?? ""}${inRound}${inAir}`);
     use.disabled = isIn;
     compare.hidden = !isIn || before === null;
   }
 
   function putIn() {
-    const { answer } = found;
+    const { answer, hold_round: round } = found;
     const was = store.state.scenario;
     const [part, key] = answer.path?.split(".") ?? [];
     const change = (scenario) => {
       // The answer holds in the air that was asked for.
       if (asked.air !== null) ways.stateParameter(scenario, "air", "temperature", String(asked.air));
       if (key) ways.stateParameter(scenario, part, key, answer.text);
+      else if (round) holdIn(scenario, round, answer.text);
       else holdAll(scenario, answer.text);
     };
     const name = FIND.find(([value]) => value === asked.find)[1];
-    const said = attempt(change, null, `Size: ${name} ${answer.text}`);
+    const said = attempt(change, null, `Size: ${name} ${answer.text}${round ? `, round ${round}` : ""}`);
     if (said) {
       show(`${answer.text} cannot be put into the day. ${said.advice}`);
       return;
@@ -227,6 +234,16 @@ export function createSize({ store, core, attempt, kept }, root) {
     }
   }
 
+  /** The hold of one round lasts this long; those of the others stay. */
+  function holdIn(scenario, round, text) {
+    const item = scenario.timeline.findIndex((entry, at) => isRounds(entry) && round <= roundsBefore(scenario, at) + entry.rounds.length);
+    const { rounds } = scenario.timeline[item];
+    const place = round - roundsBefore(scenario, item) - 1;
+    const whole = typeof rounds[place] === "object" ? rounds[place] : { turnaround: rounds[place] };
+    const { until, at_most: atMost, ...others } = whole.change?.brake_hold ?? {};
+    rounds[place] = { ...whole, change: { ...whole.change, brake_hold: { ...others, duration: text } } };
+  }
+
   function keepBefore() {
     const list = store.state.compared;
     if (!list.includes(before)) store.set({ compared: [before, ...list].slice(0, 3) });
@@ -245,10 +262,16 @@ export function createSize({ store, core, attempt, kept }, root) {
         element("option", { value: "hottest", text: "the hottest round" }), element("option", { value: "last", text: "the last round" }),
         ...rounds.map((round) => element("option", { value: round, text: `round ${round}` })),
       );
+      holdRound.replaceChildren(
+        element("option", { value: "", text: "every round" }),
+        ...rounds.map((round) => element("option", { value: round, text: `round ${round} only` })),
+      );
     }
-    for (const [node, key] of [[find, "find"], [aim, "aim"], [route, "route"], [against, "against"], [after, "after"]]) node.value = asked[key];
+    for (const [node, key] of [[find, "find"], [aim, "aim"], [route, "route"], [against, "against"], [after, "after"], [holdRound, "hold_round"]]) node.value = asked[key];
     // A round that this day does not have.
     if (after.value !== asked.after) after.value = asked.after = "hottest";
+    if (holdRound.value !== asked.hold_round) holdRound.value = asked.hold_round = "";
+    held.hidden = asked.find !== "hold";
     for (const option of against.options) option.disabled = option.value === asked.find;
     rest.hidden = minutes.element.hidden = asked.aim !== "back_in";
     launch.element.hidden = asked.aim !== "launch_at_most";
@@ -286,8 +309,11 @@ export function createSize({ store, core, attempt, kept }, root) {
   show("");
 
   return {
-    /** Fills the blanks in and finds the size: `find`, `minutes`, `air` (with or without its unit), `round`. */
-    ask({ find: what, minutes: within, air: of, round, launch: most, converter: mostInConverter }) {
+    /**
+     * Fills the blanks in and finds the size: `find`, `minutes`, `air` (with or without its unit), `round`, `hold_round`. Gives
+     * in words what is used besides.
+     */
+    ask({ find: what, minutes: within, air: of, round, hold_round: holdOf, launch: most, converter: mostInConverter }) {
       const unit = store.state.result?.summary.temperature_unit ?? "°F";
       const inUnit = (text) => (/[FC]$/.test(text) ? text : `${text} ${unit}`);
       ask({
@@ -300,8 +326,16 @@ export function createSize({ store, core, attempt, kept }, root) {
         ...(within ? { minutes: `${within} min` } : {}),
         ...(of ? { air: inUnit(of) } : {}),
         ...(round ? { after: String(round) } : {}),
+        ...(holdOf ? { hold_round: String(holdOf) } : {}),
       });
       run();
+      return [
+        !what && FIND.find(([value]) => value === asked.find)[1],
+        asked.find === "hold" && !holdOf && "the same hold in every round",
+        asked.aim === "launches_in_window" && "no launch above the window",
+        asked.aim === "back_in" && !within && `back in ${asked.minutes}, as no time was stated`,
+        asked.aim === "back_in" && !round && "after the hottest round",
+      ].filter(Boolean);
     },
   };
 }

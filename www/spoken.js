@@ -1,7 +1,7 @@
 // The numbers of a question in a racer's words: each with its unit and what it is said of.
 //
 // `numbersIn(text)` gives [{ said, kind, of, … }], in order. `kind` is "time" { minutes }, "clock" { minute_of_day },
-// "temperature" { degrees, unit: "F", "C" or "" }, "round" { round }, or "other" { unit }. `of` is what the words beside it
+// "temperature" { degrees, unit: "F", "C" or "" }, "round" { round, of: "before", "after" or "in" }, or "other" { unit }. `of` is what the words beside it
 // say: of a temperature "air", "pan", "shell", "wanted", "most" or "least"; of a time "call"; of a clock "now" or "call"; or "".
 // A span "8–10" has its other end in `upto`.
 
@@ -45,12 +45,13 @@ export function plain(typed) {
     .replace(/\b(?:round|rnd|rd|r) ?#?(\d+)\b/g, "round $1");
 }
 
-const QUANTITY = "(\\d+ \\d\\/\\d|\\d+\\/\\d+|\\d+(?:\\.\\d+)?|\\.\\d+)";
+const QUANTITY = "\\d+ \\d\\/\\d|\\d+\\/\\d+|\\d+(?:\\.\\d+)?|\\.\\d+";
 const TIME = { h: 60, m: 1, s: 1 / 60 };
 const LEXEME = new RegExp([
   "(?<name>[a-z][a-z'-]*\\d[\\w.-]*|\\d+l\\d+\\w*)",
   "(?<hour>\\d{1,2})(?::(?<minute>[0-5]\\d)(?::[0-5]\\d)?(?!\\d)(?: ?(?<half>[ap])\\.?m\\b\\.?)?| ?(?<only>[ap])\\.?m\\b\\.?| ?o'?clock\\b)",
-  `(?<![\\w.])${QUANTITY}(?: ?(?:-|\\bto\\b|\\bor\\b|\\band\\b) ?${QUANTITY})? ?-?(?<unit>(?:hours?|hrs?|h|minutes?|mins?|min|m|seconds?|secs?|sec|s|degrees?|deg|dg|fahrenheit|celsius|f|c|rpm|gpm|cfm|quarts?|qts?|qt|liters?|litres?|gallons?|psi|hp|amps?|ah|lbs?|pounds?|ft|feet|mph|miles?|second|percent|st|nd|rd|th)\\b\\.?|°|%)?(?: ?(?<scale>fahrenheit|celsius|f|c)\\b)?`,
+  // "And" joins two ends only after "between": "call in 20 and 195 in the pan".
+  `(?<sign>(?<!\\S)(?:-|minus |negative ))?(?<![\\w.])(?<one>${QUANTITY})(?: ?(?:-|\\bto\\b|\\bor\\b|(?<=\\bbetween [^,]*)\\band\\b) ?(?<other>${QUANTITY}))? ?-?(?<unit>(?:hours?|hrs?|h|minutes?|mins?|min|m|seconds?|secs?|sec|s|degrees?|deg|dg|fahrenheit|celsius|f|c|rpm|gpm|cfm|quarts?|qts?|qt|liters?|litres?|gallons?|psi|hp|amps?|ah|lbs?|pounds?|ft|feet|mph|miles?|second|percent|st|nd|rd|th)\\b\\.?|°|%)?(?: ?(?<scale>fahrenheit|celsius|f|c)\\b)?`,
 ].join("|"), "g");
 
 const number = (text) => text.split(" ").reduce((sum, one) => {
@@ -59,7 +60,7 @@ const number = (text) => text.split(" ").reduce((sum, one) => {
 }, 0);
 
 // What stands right before a temperature, most telling first; what stands after it; what is said further before.
-const WANT = /\b(?:want|wanted|need|needs|get|keep|leave|leaving|launch|launching|stage|target|aim|goal|stay|hit|come to the line)\b|\b(?:cool|cooling|warm|back|down|up|off|come|drop|until|till)(?: \w+){0,2} (?:to|at|until|till) (?:about |around )?$|\b(?:until|till) (?:it is |it's )?$/;
+const WANT = /\b(?<!\b(?:do|does|did) (?:i|we|you|it) )needs?\b|\b(?:want|wanted|get|keep|leave|leaving|launch|launching|stage|target|aim|goal|stay|hit|come to the line|window|between)\b|\b(?:cool|cooling|warm|back|down|up|off|come|drop|until|till)(?: \w+){0,2} (?:to|at|until|till) (?:about |around )?$|\b(?:until|till) (?:it is |it's )?$|\b(?:until|till)\b.* (?:hits|reaches|is at|gets (?:down |back |up )?to|(?:is |comes )?(?:back|down|up) (?:to|at)) $/;
 const DIFFERENCE = /\b(?:difference|by|drop|lose|cool|down|off|hotter|colder|another|more|every|per)(?: \w+)? $/;
 const IS = "(?:(?:'s|s|is|are|was|at|reads?|reading|says|shows|of|now|still|about|around|temp(?:erature)?s?|fluid|oil|sits|sitting|gets|goes|gauge|in|the|to|be|hits|just|up|down|already|only|:|,|=)*\\s*)*$";
 const BEFORE = [
@@ -68,26 +69,54 @@ const BEFORE = [
   ["pan", new RegExp(`\\b(?:pan|gauge|trans|transmission|temp|temps|temperature|fluid|oil)\\s*${IS}`)],
 ];
 const AFTER = [
-  ["pan", /^ ?(?:right )?(?:at|in|on)? ?(?:the |my )?(?:pan|gauge)\b(?! (?:is|reads|says) \d)/], ["shell", /^ ?(?:at|in|on)? ?(?:the |my )?(?:shell|converter|convertor)\b(?! (?:is|reads|says) \d)/],
+  ["most", /^ ?(?:max(?:imum)?|or (?:less|below|under|cooler)|at (?:the )?most|tops)\b/], ["least", /^ ?(?:min(?:imum)|or (?:more|above|over|hotter|warmer)|at (?:the )?least)\b/],
+  ["pan", /^ ?(?:right )?(?:at|in|on)? ?(?:the |my )?(?:pan|gauge|trans)\b/], ["shell", /^ ?(?:at|in|on)? ?(?:the |my )?(?:shell|converter|convertor)\b/],
   ["air", /^ ?(?:of )?(?:air|ambient|outside|outdoors|out|day|days|weather|in the shade)\b(?! of)/],
   ["wanted", /^ ?(?:at|on|for) (?:the )?(?:launch|line|hit|starting line|stage|tree)\b/], ["wanted", /^ ?when (?:i|we) (?:stage|launch|leave|go|roll)\b/], ["pan", /^ ?(?:right )?now\b/],
 ];
-const LIMIT = [["most", /\b(?:under|below|less than|at most|no more than|max(?:imum)?|not (?:over|above)|never (?:over|above)|cooler than)\s*$/], ["least", /\b(?:over|above|at least|more than|min(?:imum)?|hotter than|warmer than)\s*$/]];
+// What must not be reached is a bound: "before the converter hits 300".
+const REACHES = "(?:hit(?:s|ting)?|reach(?:es|ing)?|pass(?:es|ing)?|exceed(?:s|ing)?|top(?:s|ping)?|(?:get|gets|getting|go|goes|going|is|climbs|runs) (?:up )?(?:to|over|past|above|at))";
+const LIMIT = [["most", new RegExp(`\\b(?:under|below|less than|(?:at|to) (?:the )?most|no (?:more|higher|hotter) than|not (?:hotter|higher|more) than|max(?:imum)?(?: of)?|(?:not|never|no|nothing)(?: \\w+){0,2} (?:over|above|past)|cooler than)\\s*$|\\b(?:before|without|(?:not|never|n't) (?:let|have|want))\\b[^,]* ${REACHES}\\s*$|\\bno\\w* \\w+ ${REACHES}\\s*$`)], ["least", /\b(?:over|above|at least|more than|min(?:imum)?|hotter than|warmer than)\s*$/]];
 
-function saidOf(whole, after) {
+const LEADS = /^(?:'s|\b(?:is|are|was|at|reads?|reading|says|shows|temp(?:erature)?|gauge|fluid|now|still|about|around)\b|[\s:=])*$/;
+const ALONE = /^ ?(?:at|in|on) (?:the|my) /;
+
+/**
+ * What stands after a number, where it is said of that number and not of the next: in "call in 20 pan 190" the pan is
+ * that of 190, for 20 has its own word already; in "195 pan, 240 shell" each stands behind its number. `next` is the next
+ * number's match, `rest` what follows that.
+ */
+function nounAfter(after, isClaimed, next, rest) {
+  const found = AFTER.find(([, words]) => words.test(after));
+  if (!found) return null;
+  const [said] = found[1].exec(after);
+  const noun = { of: found[0], length: said.length };
+  const between = after.slice(said.length);
+  if (!next || !["pan", "shell", "air"].includes(noun.of) || ALONE.test(said) || !LEADS.test(between)) return noun;
+  const isOther = next.groups.one === undefined || /^(?:h|m|s|rpm|gpm|cfm|q|%)/.test(next.groups.unit ?? "");
+  if (isOther || (!isClaimed && between.trim() === "" && (Number(next.groups.one) < LEAST || AFTER.some(([, words]) => words.test(rest))))) return noun;
+  return null;
+}
+
+/** "300 max in the converter". */
+const isShell = (after) => /^ ?(?:in|at|on) (?:the |my )?(?:converter|convertor|shell)\b/.test(after);
+
+function saidOf(whole, after, [match, rest]) {
   // Of what was said before a comma nothing holds any more.
   const before = whole.replace(/^.*[,;!?]/, "");
-  if ((DIFFERENCE.test(before) && !/\b(?:to|no more) $/.test(before)) || /^ ?(?:hotter|cooler|colder|warmer|more|less)\b/.test(after)) return { of: "difference", after: 0 };
+  if ((DIFFERENCE.test(before) && !/\b(?:to|from|no more) $/.test(before)) || /^ ?(?:hotter|cooler|colder|warmer|more|less)\b/.test(after)) return { of: "difference", after: 0 };
   const wanted = WANT.test(before) && !/\b(?:reads?|says|shows|now)\b|\bpan is\s*$/.test(before.replace(/^.*\b(?:want|need|get|keep|leave)\b/, ""));
   const near = BEFORE.find(([, words]) => words.test(before))?.[0];
   const limit = LIMIT.find(([, words]) => words.test(before))?.[0];
-  const next = AFTER.find(([, words]) => words.test(after));
-  const node = /\b(?:converter|shell)\b/.test(before) ? "shell" : "pan";
-  const how = limit ?? (wanted ? "wanted" : null);
-  if (near === "air" || (!near && next?.[0] === "air")) return { of: "air", after: near ? 0 : next[1].exec(after)[0].length };
-  if (how && (wanted || limit)) return { of: how, node: near ?? node, after: 0 };
+  const next = nounAfter(after, Boolean(near || limit || wanted), match, rest);
+  const isOfShell = isShell(after.slice(next?.length ?? 0));
+  const node = near ?? (["pan", "shell"].includes(next?.of) ? next.of : isOfShell ? "shell" : /\b(?:converter|convertor|shell)\b/.test(before) ? "shell" : "pan");
+  const isBound = next?.of === "most" || next?.of === "least";
+  const how = limit ?? (isBound ? next.of : wanted ? "wanted" : null);
+  if (near === "air" || (!near && next?.of === "air")) return { of: "air", after: near ? 0 : next.length };
+  if (how) return { of: how, node, after: near && !isBound ? 0 : next?.length ?? 0 };
   if (near) return { of: near, after: 0 };
-  if (next) return { of: next[0], node, after: next[1].exec(after)[0].length };
+  if (next) return { of: next.of, node, after: next.length };
   if (/\bwhat if (?:it|it's|its|it is|it was|it gets|it hits|it's like)(?: (?:is|was|to|at|about|only))*\s*$/.test(before)) return { of: "air", after: 0 };
   if (/(?:\b(?:it'?s|it is|i'?m|we'?re|we are|i am|sitting|sits|running) ?(?:at|about|around|now|still)? ?|\b(?:reads?|says|shows|now|from) ?(?:about |at )?)$/.test(before)) return { of: "pan", after: 0 };
   return { of: "", after: 0 };
@@ -97,18 +126,27 @@ const CALL_BEFORE = /\b(?:in|within|have|has|got|only|until|till|another|next|ca
 // Of what runs or is held, not of the call.
 const OF_ANOTHER = /\b(?:run|ran|running|fan|pump|idl\w+|hold|holding|held|brake|burnout|step)\b(?! ?,)(?:(?!\b(?:in|within|until|till|call\w*)\b)[^,])*$/;
 const CALL_AFTER = /^ ?(?:until|till|before|to (?:the )?(?:call|lanes|go)|from now|turnaround|between|to cool|left|to spare)/;
-const isTemperature = (value) => value >= 20 && value <= 500;
+// What a bare number must be to be a temperature; air may be colder.
+const LEAST = 20;
+const isTemperature = (value, of) => value >= (of === "air" ? -60 : LEAST) && value <= 500;
+// Minutes without their unit: "12 to go", "got 15", "call 20".
+const MINUTES_AFTER = /^ ?(?:(?:until|till|to|before) (?:the |they |we |our |my |next )?call|to go\b|left\b|from now\b|(?:until|till|to|before) (?:the )?lanes\b)/;
+const MINUTES_BEFORE = /\b(?:(?:call(?:ed|s)?(?: is| are|'s)?(?: us| me)?|got|we have|i have|only have|another)(?: about| around| maybe| only)?) $/;
+const COUNTED = /^ ?(?:rounds?|runs?|pass(?:es)?|cars?|pairs?|more|hp|inch|points?)\b/;
+const BELOW_ZERO = /^ ?(?:degrees )?below(?: zero)?(?=$|[ ,.?!]*$| (?:zero|out|outside)\b)/;
 
 export function numbersIn(text) {
   const all = [...text.matchAll(LEXEME)];
   const found = [];
   let from = 0;
   all.forEach((match, at) => {
-    const { name, hour, minute, half, only, unit: written = "", scale } = match.groups;
+    const { name, hour, minute, half, only, sign, one, other, unit: written = "", scale } = match.groups;
     const said = match[0].trim().replace(/ ?-$/, "");
     const end = match.index + match[0].trimEnd().length;
     const before = text.slice(from, match.index);
     const after = text.slice(end, all[at + 1]?.index ?? text.length);
+    // The next number, and what is said after that.
+    const following = [all[at + 1], all[at + 1] ? text.slice(all[at + 1].index + all[at + 1][0].trimEnd().length, all[at + 2]?.index ?? text.length) : ""];
     from = end;
     const put = (one) => found.push({ said, of: "", ...one });
     if (name) {
@@ -127,7 +165,6 @@ export function numbersIn(text) {
       }
       return;
     }
-    const [one, other] = match.slice(5).filter((part) => part !== undefined && /^[\d./ ]+$/.test(part));
     const value = number(one);
     const upto = other === undefined ? null : number(other);
     const unit = written.replace(/\.$/, "");
@@ -151,20 +188,27 @@ export function numbersIn(text) {
       return;
     }
     if (!isDegrees) {
-      if (/\b(?:round|pass|run) $/.test(before) || (/\bafter $/.test(before) && value <= 12)) return put({ kind: "round", said: `round ${said}`, of: /\bbefore (?:the )?(?:round|pass|run) $/.test(before) ? "before" : "after", round: value, upto });
-      if (/\b(?:in|within)(?: about| around| maybe)? $/.test(before) && value <= 300 && !/^ ?(?:the )?(?:pan|air|gauge)/.test(after)) return put({ kind: "time", of: "call", minutes: value, upto });
-      if (/^ ?(?:until|till|to|before) (?:the |they |we )?call/.test(after) && value <= 90 && !/\b(?:to|at|is|reads) $/.test(before)) return put({ kind: "time", of: "call", minutes: value, upto });
+      if (/\b(?:round|pass|run) $/.test(before) || (/\bafter $/.test(before) && value <= 12)) {
+        const [, of = "in"] = before.match(/\b(before|after) (?:the )?(?:(?:round|pass|run) )?$/) ?? [];
+        return put({ kind: "round", said: `round ${said}`, of, round: value, upto });
+      }
+      const isIn = /\b(?:in|within)(?: about| around| maybe)? $/.test(before) && value <= 300;
+      const isLeft = value <= 90 && ((MINUTES_AFTER.test(after) && !/\b(?:to|at|is|reads|pan|air|shell|gauge) $/.test(before)) || (MINUTES_BEFORE.test(before) && !COUNTED.test(after)));
+      if (!sign && (isIn || isLeft) && !nounAfter(after, true, ...following)) return put({ kind: "time", of: "call", minutes: value, upto });
       if (/\bstall (?:of |at |is |speed )*$/.test(before) || /^ ?stall/.test(after)) return put({ kind: "other", unit: "rpm" });
     }
-    // "From 220 to 160": what it reads, and what is wanted.
-    if (upto !== null && /\bfrom (?:about )?$/.test(before) && / to /.test(said)) {
+    // "From 220 to 160", "cool 210 to 165": what it reads, and what is wanted.
+    if (upto !== null && / to /.test(said) && (/\bfrom (?:about )?$/.test(before) || (isTemperature(upto) && upto < value && value <= 500))) {
       put({ kind: "temperature", of: "pan", said: said.replace(/ to .*/, ""), degrees: value, upto: null, unit: letter });
       put({ kind: "temperature", of: "wanted", node: "pan", said: said.replace(/.* to /, ""), degrees: upto, upto: null, unit: letter });
       return;
     }
-    const { of: role, node, after: taken } = saidOf(before, after);
-    from = end + taken;
-    if (isDegrees || (role !== "" && role !== "difference" && isTemperature(value))) put({ kind: "temperature", of: role, node, degrees: value, upto, unit: letter });
+    const below = BELOW_ZERO.exec(after)?.[0] ?? "";
+    const { of: role, node, after: taken } = saidOf(before, after.slice(below.length), following);
+    from = end + below.length + taken;
+    // Before a reading without its unit a sign is a dash: "pan -195".
+    const degrees = below || (sign && (isDegrees || role === "air" || sign !== "-")) ? -value : value;
+    if (isDegrees || (role !== "" && role !== "difference" && isTemperature(degrees, role))) put({ kind: "temperature", of: role, node, degrees, upto, unit: letter });
     else put({ kind: "other", unit: "" });
   });
   return found;

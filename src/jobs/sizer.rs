@@ -47,9 +47,10 @@ struct Cell {
 
 #[wasm_bindgen]
 impl Sizer {
-    /// Reads a scenario and a question: `{ find, aim, within_s, after, route, node, temperature_k, air_k }`, where
-    /// `aim` is `back_in`, `launch_at_most`, `launches_in_window` or `converter_at_most`, `after` is `hottest`, `last`
-    /// or a round, `route` a route's key, `as_written` or nothing. Throws the error object.
+    /// Reads a scenario and a question: `{ find, aim, within_s, after, route, node, temperature_k, air_k, hold_round }`,
+    /// where `aim` is `back_in`, `launch_at_most`, `launches_in_window` or `converter_at_most`, `after` is `hottest`, `last`
+    /// or a round, `route` a route's key, `as_written` or nothing, `hold_round` the number of the round whose hold is found,
+    /// or nothing for every round. Throws the error object.
     #[wasm_bindgen(constructor)]
     pub fn new(text: &str, asked: &str, units: &str) -> Result<Sizer, JsValue> {
         Sizer::read(text, asked, system(units)).map_err(|error| thrown(&error))
@@ -101,8 +102,10 @@ impl Sizer {
         let asked: Value = serde_json::from_str(asked).unwrap_or_default();
         let key = |name: &str| asked.get(name).and_then(Value::as_str).unwrap_or_default();
         let number = |name: &str| asked.get(name).and_then(Value::as_f64);
-        let unknown =
-            Unknown::of_key(key("find")).ok_or_else(|| unknown_key("find", key("find")))?;
+        let hold_round = asked.get("hold_round").and_then(Value::as_u64);
+        let unknown = Unknown::of_key(key("find"))
+            .map(|unknown| of_round(unknown, hold_round))
+            .ok_or_else(|| unknown_key("find", key("find")))?;
         let temperature_k = number("temperature_k").unwrap_or(f64::NAN);
         let aim = match key("aim") {
             "launch_at_most" => Aim::LaunchesAtMost {
@@ -141,6 +144,16 @@ impl Sizer {
         let of = work.of();
         self.work = Some(work);
         Ok(of)
+    }
+}
+
+/// A time on the brake of one round; a number that no round can have finds no hold and says so.
+fn of_round(unknown: Unknown, round: Option<u64>) -> Unknown {
+    match unknown {
+        Unknown::Hold { .. } => {
+            Unknown::Hold { round: round.map(|one| u32::try_from(one).unwrap_or(u32::MAX)) }
+        }
+        other => other,
     }
 }
 

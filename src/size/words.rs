@@ -138,7 +138,10 @@ impl Say<'_> {
             Unknown::Pump => format!("a pump flow of {number}"),
             Unknown::Fan => format!("{number} of air from the fan"),
             Unknown::Fluid => format!("{number} of fluid in pan and case"),
-            Unknown::Hold { .. } => format!("{number} on the brake"),
+            Unknown::Hold { round: Some(round) } => {
+                format!("{number} on the brake in round {round}")
+            }
+            Unknown::Hold { round: None } => format!("{number} on the brake"),
             Unknown::Air => format!("air of {number}"),
         }
     }
@@ -232,8 +235,10 @@ impl Say<'_> {
                         self.number(*value)
                     )
                 };
+                // Of what is wanted large the aim is a bound.
+                let is = if large { "not too long" } else { "enough" };
                 format!(
-                    "{} is enough as it is: {}. {rest}",
+                    "{} is {is} as it is: {}. {rest}",
                     capital(&self.thing(*now)),
                     self.measured(*at_now)
                 )
@@ -322,6 +327,11 @@ impl Say<'_> {
                 "Pump and fan go off when it is in the window: left on, they take it below {} after {}.",
                 text(limits.window_low_k),
                 minutes(*cold_s)
+            ));
+        }
+        if let Unknown::Hold { round: Some(round) } = unknown {
+            all.push(format!(
+                "Only the hold of round {round} is changed; the others last as long as the day states."
             ));
         }
         if unknown.is_wanted_large() {

@@ -154,6 +154,9 @@ test("axe finds nothing to mend, nothing is wider than the page, light and dark,
       all.filter((one) => one.offsetParent && one.getBoundingClientRect().height < 43.5).map((one) => one.outerHTML.slice(0, 80)));
     assert.deepEqual(small, [], "targets of 44 px");
     assert.equal(await page.locator(".size-chart svg:visible").count(), 1);
+    await page.locator("select[data-size=find]").selectOption("hold");
+    assert.ok(await page.locator("select[data-size=hold_round]").evaluate((node) => node.getBoundingClientRect().height >= 43.5));
+    assert.ok(await page.evaluate(() => document.documentElement.scrollWidth) <= width, `wider than ${width} with a hold`);
     await screenshot(page, `size-${width}-${colorScheme}`);
     quiet(log);
     await close();
