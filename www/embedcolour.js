@@ -13,6 +13,12 @@ export function rgbOf(text) {
   return digits ? [0, 2, 4].map((at) => Number.parseInt(digits.slice(at, at + 2), 16)) : null;
 }
 
+/** The same of a colour as the core and style sheets write it, `rgb(1, 2, 3)` too. */
+export function paintedOf(css) {
+  const parts = css.match(/^\s*rgb\((\d+), (\d+), (\d+)\)\s*$/)?.slice(1).map(Number);
+  return parts ?? rgbOf(css);
+}
+
 export const hexOf = (rgb) => `#${rgb.map((part) => Math.round(part).toString(16).padStart(2, "0")).join("")}`;
 
 function luminance(rgb) {

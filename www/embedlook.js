@@ -2,7 +2,7 @@
 //
 // An accent is moved towards black or white until text in it can be read. A background is taken only where everything
 // that stands on it can be told from it; which of the two schemes that is, it says itself.
-import { contrast, GRAPHIC, hexOf, madeReadable, readableOn, rgbOf, TEXT } from "./embedcolour.js";
+import { contrast, GRAPHIC, hexOf, madeReadable, paintedOf, readableOn, TEXT } from "./embedcolour.js";
 
 const TEXTS = ["--ink", "--quiet", "--alarm"];
 
@@ -14,7 +14,7 @@ export function createLook({ theme, accent, background }, lines, problems, chang
   const system = matchMedia("(prefers-color-scheme: dark)");
   let dark;
 
-  const own = (name) => rgbOf(getComputedStyle(root).getPropertyValue(name));
+  const own = (name) => paintedOf(getComputedStyle(root).getPropertyValue(name));
   function put(isDark) {
     dark = isDark;
     root.dataset.scheme = dark ? "dark" : "light";
@@ -24,7 +24,7 @@ export function createLook({ theme, accent, background }, lines, problems, chang
   /** Whether all that stands on a background can be read in the present scheme. */
   const fits = () =>
     TEXTS.every((name) => contrast(own(name), background) >= TEXT) &&
-    lines.every((line) => contrast(rgbOf(dark ? line.dark : line.light), background) >= GRAPHIC);
+    lines.every((line) => contrast(paintedOf(dark ? line.dark : line.light), background) >= GRAPHIC);
 
   function scheme() {
     put(theme === "auto" ? system.matches : theme === "dark");

@@ -114,7 +114,6 @@ const degrees = async (frame) => (await keys(frame)).map((one) => Number.parseIn
 const post = (page, data) => page.evaluate(([what, target]) => document.querySelector("iframe").contentWindow.postMessage(what, target), [data, new URL(site.url).origin]);
 const own = () => `origin=${encodeURIComponent(hostOrigin())}`;
 const frames = (page) => page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
-const gone = (frame) => frame.waitForFunction(() => /\d/.test(document.querySelector("#key-peak").textContent));
 
 for (const colorScheme of ["light", "dark"]) {
   for (const width of [320, 600, 1000]) {
@@ -135,7 +134,7 @@ for (const colorScheme of ["light", "dark"]) {
       await one.locator("summary").click();
       await one.waitForFunction((was) => innerHeight === was, before);
       await frames(page);
-      await screenshot(page, `embed-${width}-${colorScheme}`);
+      await screenshot(page, `embed-${width}-${colorScheme}`, { fullPage: false, clip: await page.locator("body").boundingBox() });
       quiet(log);
       await close();
     });
@@ -193,7 +192,7 @@ test("what cannot be set is answered with field, value, limit and remedy, and ch
     [{ parameters: { "air.temperature": "100 °F", "cooler.ua": "-3 W/K" } }, "setup.cooler.ua", /-3/, /\d/, /\w/],
     [{ parameters: { "air.temperature": { value: 3 } } }, "parameters.air.temperature", '{"value":3}', /text with its unit/, /95 °F/],
     [{ parameters: "cooler" }, "parameters", "cooler", /object/, /110 W\/K/],
-    [{ scenario: { format: 1, timeline: "none" } }, /timeline/, /./, /./, /./],
+    [{ scenario: { format: 1, name: "x", timeline: "none" } }, /timeline/, /./, /./, /./],
     [{ scenario: [] }, "scenario", "[]", /object/, /JSON/],
     [{ units: "metric" }, "units", "metric", /us or si/, /us or si/],
     [{ colour: "red" }, "colour", "red", /set has only/, /Leave it out/],
@@ -319,4 +318,369 @@ test("a wrong origin or a wrong window is not heard, either way", async () => {
   assert.equal(await page.evaluate(() => events.length), heardBefore);
   quiet(log);
   await close();
+});
+
+test("below a path of any static host, both ways, nothing is asked from elsewhere, and nothing is kept", async () => {
+  const base = staticAddress();
+  const { page, context, log, close } = await around(frameTag("", "", "", base) + elementTag('id="two"', base), { width: 600, height: 3200, offline: true });
+  const [one, two] = await views(page, 2);
+  assert.deepEqual(await keys(one), await keys(two));
+  assert.equal((await set(page, "two", { parameters: { "cooler.ua": "30 W/K" } })).type, "state");
+  await two.locator(".control[data-path='air.temperature'] input[type=range]").press("ArrowLeft");
+  await page.waitForTimeout(300);
+  const strange = log.requests.filter((address) => !address.startsWith(base) && !address.startsWith(hostOrigin()));
+  assert.deepEqual(strange, []);
+  assert.deepEqual(await context.cookies(), []);
+  quiet(log);
+  await close();
+  // Browsers keep nothing for strangers in a frame; alone, the view could keep something.
+  const alone = await site.open({ path: null, offline: true });
+  await alone.page.goto(`${base}embed.html`);
+  await computed(alone.page);
+  await alone.page.locator(".control[data-path='air.temperature'] input[type=range]").press("ArrowLeft");
+  await alone.page.waitForTimeout(300);
+  const kept = await alone.page.evaluate(async () => [localStorage.length, sessionStorage.length, (await indexedDB.databases()).length, (await caches.keys()).length, (await navigator.serviceWorker.getRegistrations()).length, document.cookie]);
+  assert.deepEqual(kept, [0, 0, 0, 0, 0, ""]);
+  quiet(alone.log);
+  await alone.close();
+});
+
+test("a sandbox without an origin of its own needs a host that lets every origin read its files", async () => {
+  const inside = () => elementTag('id="two" isolated', staticAddress()) + frameTag(own(), "", "", staticAddress()).replace(" allow-same-origin", "");
+  statically = {};
+  const without = await around(inside(), { width: 600, height: 3200 });
+  await without.page.waitForFunction(() => document.querySelector("stallheat-view")?.shadowRoot?.querySelector("iframe"));
+  await without.page.waitForTimeout(800);
+  for (const frame of without.page.frames().filter((one) => one.url().includes("embed.html"))) {
+    // It is readable HTML that says what is missing.
+    assert.match(await frame.textContent("#finding"), /needs JavaScript, modules from this site/);
+  }
+  assert.equal(without.page.frames().filter((one) => one.url().includes("embed.html")).length, 2);
+  await without.close();
+
+  statically = { "access-control-allow-origin": "*" };
+  const { page, log, close } = await around(inside(), { width: 600, height: 3200 });
+  const all = await views(page, 2);
+  const before = await keys(all[0]);
+  assert.deepEqual(await keys(all[1]), before);
+  const origins = await page.evaluate(() => [...new Set(heard.map(({ origin }) => origin))]);
+  assert.deepEqual(origins, ["null"]);
+  assert.equal((await set(page, "two", { parameters: { "cooler.ua": "30 W/K" } })).changed, true);
+  await page.waitForFunction(() => document.querySelector("iframe").clientHeight > 600);
+  quiet(log);
+  statically = {};
+  await close();
+});
+
+test("open in full opens the same day with the same numbers", async () => {
+  const { page, context, log, close } = await around(frameTag("units=si&example=test_and_tune_evening&controls=cooler.ua"), { width: 600, height: 1800 });
+  const [frame] = await views(page);
+  const box = frame.locator(".control[data-path='cooler.ua'] input.number");
+  await box.fill("45");
+  await box.press("Enter");
+  await frame.waitForFunction(() => !document.querySelector("#reset-all").disabled);
+  await page.waitForTimeout(200);
+  const shown = await keys(frame);
+  const [full] = await Promise.all([context.waitForEvent("page"), frame.locator("#full").click()]);
+  await ready(full);
+  assert.equal(await full.evaluate(() => opener), null);
+  const ids = ["key-peak", "key-launch", "key-spread"];
+  const plain = (all) => all.map((one) => one.replace(/\s/g, " "));
+  assert.deepEqual(plain(await Promise.all(ids.map((id) => text(full, `#${id}`)))), plain(shown));
+  assert.equal(await full.inputValue(".control[data-path='cooler.ua'] input.number"), "45");
+  assert.equal(await full.isChecked("#units-si"), true);
+  // And the full page's link is a day for the view.
+  const address = new URL(full.url());
+  const again = await around(frameTag("", address.hash) + elementTag(`id="two" day="${address.href}"`), { width: 600, height: 3200 });
+  for (const view of await views(again.page, 2)) assert.deepEqual(await keys(view), shown);
+  quiet(again.log);
+  await again.close();
+  quiet(log);
+  await close();
+});
+
+test("a link that cannot be opened shows no numbers, an example that is not known the first", async () => {
+  const { page, log, close } = await around(frameTag("", "#s=1.00000000.5.abcde") + frameTag("", "#s=1.0000") + frameTag("example=sunday"), { width: 600, height: 2400 });
+  await page.waitForFunction(() => heard.filter(({ data }) => data.type === "ready").length === 3);
+  const [damaged, cut, unknown] = page.frames().slice(1);
+  for (const [frame, says] of [[damaged, /damaged/], [cut, /cut off/]]) {
+    await frame.locator("#problem:not([hidden])").waitFor();
+    assert.match(await frame.textContent("#problem"), says);
+    assert.equal(await frame.isVisible("#day"), false);
+    assert.equal(await frame.textContent("#key-peak"), "–");
+  }
+  await computed(unknown);
+  assert.match(await unknown.textContent("#address-problems"), /example: sunday — must be one of saturday_bracket_day.*Write example=saturday_bracket_day/);
+  // A good day afterwards mends it.
+  const good = await unknown.getAttribute("#full", "href");
+  await damaged.evaluate((hash) => {
+    location.hash = hash;
+  }, new URL(good).hash);
+  await computed(damaged);
+  assert.equal(await damaged.isVisible("#problem"), false);
+  quiet(log);
+  await close();
+});
+
+test("what the address asks wrongly is named with value, limit and remedy, and the rest holds", async () => {
+  const query = "units=metric&theme=dusk&accent=red&background=%23808080&controls=cooler.uaa,cooler.ua,cooler.ua,ua&locked=maybe&show=chart,picture,controls&origin=https://shop.example/&colour=blue&units=si";
+  const { page, log, close } = await site.open({ path: `embed.html?${query}`, width: 600, height: 1200 });
+  await computed(page);
+  const says = await page.$$eval("#address-problems li", (all) => all.map((one) => one.textContent));
+  const expected = [
+    /^units: metric and si — more than one/, /^colour: blue — not one of units, theme/, /^units: metric — must be one of us, si\. Write units=us/, /^theme: dusk — must be one of auto, light, dark/,
+    /^accent: red — must be a colour of three or six/, /^background: #808080 — text on it must have a contrast of 4\.5, lines of 3\. Choose a lighter or a darker one/, /^locked: maybe — must be one of 1, 0/,
+    /^show: picture — must be among finding/, /^origin: https:\/\/shop\.example\/ — must be scheme, host and port only/,
+    /^controls: cooler\.uaa — no parameter has this name\. Did you mean cooler\./, /^controls: cooler\.ua — named twice/, /^controls: ua — .*Did you mean cooler\.ua/,
+  ];
+  for (const one of expected) assert.ok(says.some((line) => one.test(line)), `${one} in\n${says.join("\n")}`);
+  assert.equal(says.length, expected.length, says.join("\n"));
+  assert.equal(await page.isVisible("#chart"), true);
+  assert.equal(await page.isVisible("#finding"), false);
+  assert.deepEqual(await page.$$eval(".control", (all) => all.map((one) => one.dataset.path)), ["cooler.ua"]);
+  await screenshot(page, "embed-bad-address");
+  quiet(log);
+  await close();
+});
+
+test("a locked view has nothing to edit; the page around may set it all the same", async () => {
+  const { page, log, close } = await around(elementTag('id="a" locked show="finding,keys,chart,controls,launches" controls="cooler.ua"'), { width: 600, height: 2000 });
+  const [a] = await views(page);
+  assert.deepEqual(await a.$$eval("input, button, select, textarea, [contenteditable]", (all) => all.filter((one) => one.checkVisibility()).map((one) => one.outerHTML)), []);
+  assert.equal(await a.isVisible("#full"), true);
+  assert.equal(await a.locator("#launch-rows tr").count(), 6);
+  const before = await keys(a);
+  await set(page, "a", { parameters: { "cooler.ua": "30 W/K" } });
+  assert.notDeepEqual(await keys(a), before);
+  quiet(log);
+  await close();
+});
+
+test("keys alone: a slider, a box, units, a bad number said at its box and taken back", async () => {
+  const { page, log, close } = await around(elementTag('id="a" controls="cooler.ua,air.temperature"'), { width: 600, height: 2000 });
+  const [a] = await views(page);
+  const before = await keys(a);
+  await page.locator("body").press("Tab");
+  const focused = () => a.evaluate(() => document.activeElement.id || document.activeElement.className || document.activeElement.type);
+  const passed = [];
+  for (let at = 0; at < 12; at += 1) {
+    passed.push(await focused());
+    await page.keyboard.press("Tab");
+  }
+  assert.ok(passed.includes("units-us") && passed.includes("number") && passed.some((one) => one.startsWith("slider-")) && passed.includes("full"), passed.join());
+  await a.locator(".control[data-path='cooler.ua'] input[type=range]").focus();
+  for (let at = 0; at < 12; at += 1) await page.keyboard.press("ArrowLeft");
+  await a.waitForFunction((was) => document.querySelector("#key-launch").textContent !== was, before[1]);
+  assert.equal(await a.locator("#reset-all").isEnabled(), true);
+  await a.locator("#reset-all").focus();
+  await page.keyboard.press("Enter");
+  await a.waitForFunction((was) => document.querySelector("#key-launch").textContent === was, before[1]);
+  const box = a.locator(".control[data-path='air.temperature'] input.number");
+  await box.fill("900");
+  await box.press("Enter");
+  await a.locator("#problem:not([hidden])").waitFor();
+  assert.match(await a.textContent("#problem"), /Not computed.*Air and place, air temperature: .*900.*—.*Take the change back/s);
+  assert.equal(await box.getAttribute("aria-invalid"), "true");
+  assert.deepEqual(await keys(a), before);
+  assert.equal((await told(page, "a", "error")).at(-1).field, "setup.air.temperature");
+  await a.locator("#problem button").focus();
+  await page.keyboard.press("Enter");
+  await a.waitForFunction(() => document.querySelector("#problem").hidden);
+  assert.equal(await box.inputValue(), "88");
+  quiet(log);
+  await close();
+});
+
+test("attributes changed later are followed; removed, it is gone", async () => {
+  const { page, log, close } = await around(elementTag('id="a"'), { width: 600, height: 2400 });
+  const [a] = await views(page);
+  const before = await keys(a);
+  await element(page, "a", "(one) => { one.setAttribute('units', 'si'); one.setAttribute('theme', 'dark'); one.setAttribute('label', 'Our day'); }");
+  await page.waitForFunction(() => events.filter(({ name }) => name === "ready").length === 2);
+  const [b] = await views(page);
+  assert.match((await keys(b))[0], /°C$/);
+  assert.equal(await b.evaluate(() => document.documentElement.dataset.scheme), "dark");
+  assert.equal(await page.evaluate(() => document.querySelector("#a").shadowRoot.querySelector("iframe").title), "Our day");
+  // Another day alone is opened without loading anew.
+  const { hash } = await set(page, "a", { parameters: { "cooler.ua": "30 W/K" }, units: "us" });
+  await page.evaluate(() => document.querySelector("#a").reset());
+  assert.deepEqual((await keys(b))[1], before[1]);
+  await element(page, "a", "(one, hash) => one.setAttribute('day', hash)", hash);
+  await b.waitForFunction((was) => document.querySelector("#key-launch").textContent !== was, before[1]);
+  assert.equal(await page.evaluate(() => events.filter(({ name }) => name === "ready").length), 2);
+  const said = await page.evaluate(async () => {
+    const one = document.querySelector("#a");
+    const asked = one.set({ units: "si" }).catch(({ message }) => message);
+    one.remove();
+    const count = events.length;
+    await new Promise((done) => setTimeout(done, 200));
+    return [await asked, one.shadowRoot.querySelector("iframe"), events.length - count, Object.keys(window).filter((key) => /stallheat|embed/i.test(key))];
+  });
+  assert.deepEqual(said, ["The view was removed from the page.", null, 0, []]);
+  quiet(log);
+  await close();
+});
+
+test("as a module, and twice on one page, the script works as well", async () => {
+  const module = `<script type="module" src="${site.url}embed.js"></script>`;
+  const { page, log, close } = await around(`${module}<stallheat-view id="a"></stallheat-view>`, { width: 600, height: 1800, context: { bypassCSP: false } });
+  // A module of another origin needs that origin's leave; from the page's own host it needs none.
+  await page.waitForTimeout(500);
+  const refused = log.console.length > 0;
+  assert.equal(await page.evaluate(() => Boolean(customElements.get("stallheat-view"))), !refused);
+  await close();
+  statically = { "access-control-allow-origin": "*" };
+  const base = staticAddress();
+  const again = await around(`<script type="module" src="${base}embed.js"></script><stallheat-view id="a"></stallheat-view>${elementTag('id="b"', base)}`, { width: 600, height: 3600 });
+  const [a, b] = await views(again.page, 2);
+  assert.deepEqual(await keys(a), await keys(b));
+  quiet(again.log);
+  statically = {};
+  await again.close();
+});
+
+const LOOKS = [["theme=light", "light"], ["theme=dark", "dark"], ["theme=light&accent=%23ffff00", "light"], ["theme=dark&accent=%23000080", "dark"], ["background=%23fff3d6&accent=%23c33", "light"], ["background=%23000", "dark"]];
+for (const [query, scheme] of LOOKS) {
+  test(`everything can be read, reached and named: ${query}`, async () => {
+    const other = scheme === "light" ? "dark" : "light";
+    const { page, log, close } = await site.open({ path: `embed.html?${query}&show=finding,keys,chart,controls,launches`, width: 360, height: 1400, colorScheme: other });
+    await computed(page);
+    assert.equal(await page.evaluate(() => document.documentElement.dataset.scheme), scheme);
+    assert.deepEqual(await page.$$eval("#address-problems li", (all) => all.map((one) => one.textContent)), []);
+    await page.locator("summary").click();
+    await page.locator(".ask").first().click();
+    assert.deepEqual(await findViolations(page), []);
+    const small = await page.$$eval("a, button, summary, input:not([type=radio]), label[for^=units]", (all) => all.filter((one) => one.checkVisibility()).map((one) => [one.outerHTML.slice(0, 80), one.getBoundingClientRect().height]).filter(([, tall]) => tall < 44));
+    assert.deepEqual(small, []);
+    // The accent as it is painted: of what was asked, with the contrast that WCAG 2.2 asks of text (1.4.3).
+    const [accent, paper] = await page.evaluate(() => ["--accent", "--paper"].map((name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim()));
+    const luminance = (hex) => [1, 3, 5].map((at) => Number.parseInt(hex.slice(at, at + 2), 16) / 255).map((c) => (c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4)).reduce((sum, c, at) => sum + c * [0.2126, 0.7152, 0.0722][at], 0);
+    const [low, high] = [luminance(accent), luminance(paper)].sort((a, b) => a - b);
+    assert.ok((high + 0.05) / (low + 0.05) >= 4.5, `${accent} on ${paper}`);
+    await screenshot(page, `embed-look-${query.replace(/\W+/g, "-")}`);
+    quiet(log);
+    await close();
+  });
+}
+
+test("the palette is that of the page", () => {
+  const variables = (name) => {
+    const css = readFileSync(join(root, "www", name), "utf8").replace(/@media print[^]*/, "");
+    const found = {};
+    for (const [, key, value] of css.matchAll(/(--[a-z-]+\d?):\s*(#[0-9a-f]{6})/g)) (found[key] ??= new Set()).add(value);
+    return found;
+  };
+  const [full, view] = [variables("style.css"), variables("embed.css")];
+  assert.ok(Object.keys(view).length >= 11);
+  for (const [key, values] of Object.entries(view)) assert.deepEqual(values, full[key], key);
+});
+
+test("put this on a page: a preview at three widths, and snippets that work on another page", async () => {
+  const { page, log, close } = await site.open({ width: 1280, height: 900 });
+  await ready(page);
+  assert.ok(!log.requests.some((address) => /embed/.test(address)), "the first view asks for nothing of this");
+  const box = page.locator(".control[data-path='cooler.ua'] input.number");
+  await box.fill("61");
+  await box.press("Enter");
+  await page.locator("#put-on-page > summary").click();
+  const inside = page.frameLocator("#put-on-page iframe");
+  await inside.locator("#key-peak").filter({ hasText: /\d/ }).waitFor();
+  const frame = page.frames().find((one) => one.url().includes("embed.html"));
+  const plain = (words) => words.replace(/\s/g, " ");
+  assert.equal(plain(await frame.textContent("#key-launch")), plain(await text(page, "#key-launch")));
+  for (const width of [320, 600, 1000]) {
+    await page.locator("#put-on-page label", { hasText: `${width} px` }).click();
+    await frame.waitForFunction((wanted) => innerWidth === wanted && Math.abs(innerHeight - Math.ceil(document.querySelector("#view").getBoundingClientRect().height)) <= 1, width);
+  }
+  await screenshot(page, "embed-maker");
+  assert.deepEqual(await findViolations(page), []);
+
+  // Other choices, and what is copied of them.
+  await page.locator("#put-on-page label", { hasText: "600 px" }).click();
+  await page.locator("#put-on-page label", { hasText: "Table of launches" }).click();
+  await page.locator("#put-on-page").getByLabel("Add a control").selectOption("car.mass");
+  await page.locator("#put-on-page").getByLabel("Leave out K-factor at stall").click();
+  await page.locator("#put-on-page").getByLabel("Light or dark").selectOption("dark");
+  await page.locator("#put-on-page").getByLabel("Units", { exact: true }).selectOption("si");
+  await page.waitForFunction(() => /theme=dark/.test(document.querySelector("#put-on-page textarea").value));
+  await frame.waitForFunction(() => document.documentElement.dataset.scheme === "dark" && /°C/.test(document.querySelector("#key-launch")?.textContent));
+  await page.waitForTimeout(400);
+  const shown = (await frame.$$eval(".keys dd", (all) => all.map((one) => one.textContent)));
+  const [asFrame, asElement] = await page.$$eval("#put-on-page textarea", (all) => all.map((one) => one.value));
+  const height = Number(asFrame.match(/height="(\d+)"/)[1]);
+  assert.ok(Math.abs(height - await frame.evaluate(() => innerHeight)) <= 1);
+
+  // The policy of the page around allows no script within it: the lines go into a file, as is said beside them.
+  const script = asFrame.match(/<script>([^]*)<\/script>/)[1];
+  pages["/height.js"] = script;
+  const other = await around(asFrame.replace(/<script>[^]*/, "") + asElement.replace("<stallheat-view", '<stallheat-view id="b"'), { width: 320, height: 4200 });
+  const both = await views(other.page, 2);
+  await other.page.evaluate(() => {
+    window.heard = [];
+  });
+  for (const one of both) {
+    assert.deepEqual(await keys(one), shown);
+    assert.equal(await one.evaluate(() => document.documentElement.dataset.scheme), "dark");
+    assert.deepEqual(await one.$$eval(".control", (all) => all.map(({ dataset }) => dataset.path)), ["air.temperature", "cooler.ua", "circulation.flow", "car.mass"]);
+    assert.equal(await one.isVisible("#launch-rows"), true);
+    await one.waitForFunction(() => Math.abs(innerHeight - Math.ceil(document.querySelector("#view").getBoundingClientRect().height)) <= 1);
+  }
+  quiet(other.log);
+  await other.close();
+
+  // Locked: no controls are named or offered.
+  await page.locator("#put-on-page label", { hasText: "only look" }).click();
+  await page.waitForFunction(() => /locked=1/.test(document.querySelector("#put-on-page textarea").value));
+  const locked = await page.$$eval("#put-on-page textarea", (all) => all.map((one) => one.value));
+  assert.ok(locked.every((one) => !/controls=/.test(one)) && / locked /.test(locked[1]), locked.join("\n"));
+  // A change of the day is in what is copied next.
+  await box.fill("75");
+  await box.press("Enter");
+  await page.waitForFunction((was) => document.querySelector("#put-on-page textarea").value !== was, locked[0]);
+  quiet(log);
+  await close();
+});
+
+test("the lines that make a frame as tall as its content do it, and hear nobody else", async () => {
+  const { page, close } = await site.open();
+  await ready(page);
+  await page.locator("#put-on-page > summary").click();
+  await page.waitForFunction(() => /<script>/.test(document.querySelector("#put-on-page textarea")?.value));
+  const snippet = await page.locator("#put-on-page textarea").first().inputValue();
+  await close();
+  const [frame, script] = snippet.split(/<\/?script>/);
+  const other = await site.open({ path: null, width: 320, height: 2400, context: { bypassCSP: true } });
+  pages["/bare"] = `<!doctype html><html lang="en"><title>A shop</title><link rel="icon" href="/favicon.ico">${frame}<script>${script}</script></html>`;
+  await other.page.goto(`${hostOrigin()}/bare`);
+  const [view] = await views(other.page);
+  await view.waitForFunction(() => Math.abs(innerHeight - Math.ceil(document.querySelector("#view").getBoundingClientRect().height)) <= 1);
+  const tall = await view.evaluate(() => innerHeight);
+  await other.page.evaluate(() => postMessage({ stallheat: 1, id: 1, type: "height", height_px: 20 }, "*"));
+  await other.page.waitForTimeout(200);
+  assert.equal(await view.evaluate(() => innerHeight), tall);
+  quiet(other.log);
+  await other.close();
+});
+
+test("a view weighs less than the page", async () => {
+  /** Bytes of the first view as they came over the wire, of the core and of all else. */
+  const weigh = async (path, shown) => {
+    const { page, close } = await site.open({ path });
+    await shown(page);
+    const all = await page.evaluate(() => {
+      const until = performance.getEntriesByName("day shown")[0]?.startTime ?? Infinity;
+      return [...performance.getEntriesByType("navigation"), ...performance.getEntriesByType("resource")].filter(({ startTime }) => startTime < until).map(({ name, encodedBodySize }) => [name, encodedBodySize]);
+    });
+    await close();
+    const sum = (some) => some.reduce((total, [, size]) => total + size, 0);
+    const wasm = all.filter(([name]) => /\.wasm$/.test(name));
+    return { files: all.length, wasm: wasm.length, core: sum(wasm), rest: sum(all) - sum(wasm) };
+  };
+  const view = await weigh("embed.html", computed);
+  const full = await weigh("", ready);
+  const kb = (bytes) => `${(bytes / 1000).toFixed(1)} kB`;
+  console.log(`first view, gzip: core ${kb(view.core)}; beside it the view ${kb(view.rest)} in ${view.files - 1} files, the page ${kb(full.rest)} in ${full.files - 1}`);
+  assert.deepEqual([view.wasm, view.core], [1, full.core]);
+  // The core they share; of the rest a view needs half at most.
+  assert.ok(view.rest > 0 && view.rest < full.rest / 2, `${view.rest} of ${full.rest} bytes`);
 });
