@@ -34,7 +34,7 @@ export function readAddress(search) {
   const one = (field, known, otherwise) => {
     const value = query.get(field);
     if (value === null || known.includes(value)) return value ?? otherwise;
-    add(field, value, `must be one of ${known.join(", ")}`, `Write ${field}=${known[0]}.`);
+    add(field, value, `must be one of ${known.filter(Boolean).join(", ")}`, `Write ${field}=${known[0]}.`);
     return otherwise;
   };
   const colour = (field) => {

@@ -94,6 +94,7 @@ export function createEmbedMaker({ store, good, tables }, root, document) {
 
   const frame = element("iframe", { title: "Preview of the view", loading: "lazy" });
   const stage = element("div", { class: "embed-stage", tabindex: "0", role: "region", "aria-label": "Preview" }, frame);
+  const alone = element("a", { target: "_blank", rel: "noopener", text: "Open the preview by itself" });
   const said = element("p", { class: "help", role: "status" });
 
   function snippet(title, help) {
@@ -172,6 +173,7 @@ addEventListener("message", ({ source, origin, data }) => {
     hash = made;
     const next = address();
     if (frame.src !== next) frame.src = next;
+    alone.href = next;
     write();
   }
 
@@ -185,7 +187,7 @@ addEventListener("message", ({ source, origin, data }) => {
 
   root.append(
     element("p", { class: "help", text: "For a shop’s own site: the day as it stands now, in a page of yours. Nothing is sent anywhere, nothing is kept; only files of this site are loaded." }),
-    shown, access, controls, choice("embed-theme", "Light or dark", THEMES, "theme"), choice("embed-units", "Units", UNITS, "units"), accent, width, stage, plain.element, tag.element, said,
+    shown, access, controls, choice("embed-theme", "Light or dark", THEMES, "theme"), choice("embed-units", "Units", UNITS, "units"), accent, width, stage, element("p", { class: "jump-alone" }, alone), plain.element, tag.element, said,
   );
   show();
   update();

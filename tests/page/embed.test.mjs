@@ -429,7 +429,7 @@ test("what the address asks wrongly is named with value, limit and remedy, and t
   const says = await page.$$eval("#address-problems li", (all) => all.map((one) => one.textContent));
   const expected = [
     /^units: metric and si — more than one/, /^colour: blue — not one of units, theme/, /^units: metric — must be one of us, si\. Write units=us/, /^theme: dusk — must be one of auto, light, dark/,
-    /^accent: red — must be a colour of three or six/, /^background: #808080 — text on it must have a contrast of 4\.5, lines of 3\. Choose a lighter or a darker one/, /^locked: maybe — must be one of 1, 0/,
+    /^accent: red — must be a colour of three or six/, /^background: #808080 — text on it must have a contrast of 4\.5, lines of 3\. Choose a lighter or a darker one/, /^locked: maybe — must be one of 1, 0\. Write locked=1/,
     /^show: picture — must be among finding/, /^origin: https:\/\/shop\.example\/ — must be scheme, host and port only/,
     /^controls: cooler\.uaa — no parameter has this name\. Did you mean cooler\./, /^controls: cooler\.ua — named twice/, /^controls: ua — .*Did you mean cooler\.ua/,
   ];
@@ -683,4 +683,36 @@ test("a view weighs less than the page", async () => {
   assert.deepEqual([view.wasm, view.core], [1, full.core]);
   // The core they share; of the rest a view needs half at most.
   assert.ok(view.rest > 0 && view.rest < full.rest / 2, `${view.rest} of ${full.rest} bytes`);
+});
+
+test("docs/embedding.md has the messages and the options as they are", async () => {
+  const docs = readFileSync(join(root, "docs/embedding.md"), "utf8");
+  const examples = [...docs.matchAll(/```json\n([^]*?)```/g)].map(([, json]) => JSON.parse(json));
+  const { page, log, close } = await around(frameTag(own()), { width: 600, height: 1800 });
+  await views(page);
+  for (const type of ["set", "reset"]) {
+    const message = examples.find((one) => one.type === type);
+    await post(page, message);
+    await page.waitForFunction((id) => heard.some(({ data }) => data.reply_to?.includes(id)), message.id);
+    assert.deepEqual((await heard(page, "state")).at(-1).reply_to, [message.id]);
+  }
+  await post(page, { stallheat: 1, id: "a", type: "set", parameters: { "cooler.ua": "110" } });
+  await page.waitForFunction(() => heard.some(({ data }) => data.type === "error"));
+  const shape = (value) => (Array.isArray(value) ? value.slice(0, 1).map(shape) : value && typeof value === "object" ? Object.fromEntries(Object.keys(value).sort().map((key) => [key, shape(value[key])])) : typeof value);
+  for (const type of ["ready", "height", "state", "result", "error"]) {
+    const said = (await heard(page, type))[0];
+    const written = examples.find((one) => one.type === type);
+    // A scenario is a file's, and an answer's ids are texts here.
+    for (const one of [said, written]) {
+      if (one.scenario) one.scenario = {};
+      if (one.reply_to) one.reply_to = [];
+    }
+    assert.deepEqual(shape(written), shape(said), type);
+  }
+  assert.deepEqual((await heard(page, "error"))[0].limit, examples.find(({ type }) => type === "error").limit);
+  quiet(log);
+  await close();
+  const options = docs.match(/\| option \|[^]*?\n\n/)[0].split("\n").slice(2).map((row) => row.match(/^\| `(\w+)`/)?.[1]).filter(Boolean);
+  const [, known] = readFileSync(join(root, "www/embedaddress.js"), "utf8").match(/const FIELDS = (\[.*\]);/);
+  assert.deepEqual(options.sort(), JSON.parse(known).sort());
 });
