@@ -37,6 +37,7 @@
 
     #root = this.attachShadow({ mode: "open" });
     #frame = null;
+    #shown = null; // the address that the frame was given last
     #origin = null; // of the frame, as its messages state it
     #ready = false;
     #next = 1;
@@ -118,20 +119,25 @@
       }
       const isolated = this.hasAttribute("isolated");
       if (this.#frame && !anew) {
-        const [old, next] = [this.#frame.src, address.href];
+        const [old, next] = [this.#shown, address.href];
         if (old === next) return;
+        this.#shown = next;
+        // In the place of the old one: no step for the reader's way back. What has not loaded yet has no step.
+        if (this.#ready) this.#frame.contentWindow.location.replace(next);
+        else this.#frame.src = next;
         // Where only the day is another, the view opens it; else it loads anew.
         if (old.split("#")[0] !== next.split("#")[0] || !address.hash) this.#drop("The view is loaded anew.");
-        this.#frame.src = next;
         return;
       }
       this.#drop("The view is loaded anew.");
       const frame = document.createElement("iframe");
-      frame.setAttribute("sandbox", isolated ? SANDBOX : `${SANDBOX} allow-same-origin`);
+      // A frame of the page's own origin could take such a sandbox off again, and browsers warn of it.
+      if (isolated) frame.setAttribute("sandbox", SANDBOX);
+      else if (address.origin !== location.origin) frame.setAttribute("sandbox", `${SANDBOX} allow-same-origin`);
       frame.setAttribute("allow", "clipboard-write");
       frame.setAttribute("loading", "lazy");
       frame.setAttribute("referrerpolicy", "no-referrer");
-      frame.src = address.href;
+      frame.src = this.#shown = address.href;
       this.#frame = frame;
       this.#origin = isolated ? "null" : address.origin;
       this.#title();

@@ -92,7 +92,7 @@ export function createEmbedMaker({ store, good, tables }, root, document) {
     }),
     element("label", { class: "hidden", for: colour.id, text: "Accent colour" }), colour);
 
-  const frame = element("iframe", { title: "Preview of the view", loading: "lazy" });
+  const frame = element("iframe", { title: "Preview of the view" });
   const stage = element("div", { class: "embed-stage", tabindex: "0", role: "region", "aria-label": "Preview" }, frame);
   const alone = element("a", { target: "_blank", rel: "noopener", text: "Open the preview by itself" });
   const said = element("p", { class: "help", role: "status" });
@@ -172,7 +172,11 @@ addEventListener("message", ({ source, origin, data }) => {
     if (mine !== turn) return;
     hash = made;
     const next = address();
-    if (frame.src !== next) frame.src = next;
+    if (alone.href !== next) {
+      // In the place of the old one: the preview adds no steps to the way back.
+      if (frame.src) frame.contentWindow.location.replace(next);
+      else frame.src = next;
+    }
     alone.href = next;
     write();
   }

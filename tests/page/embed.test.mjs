@@ -55,9 +55,9 @@ before(async () => {
     const { pathname } = new URL(url, "http://host");
     const name = pathname.startsWith(PREFIX) ? pathname.slice(PREFIX.length) || "index.html" : "?";
     const path = resolve(folder, name);
-    let bytes = null;
+    let bytes = pages[pathname] ?? null;
     try {
-      if (path.startsWith(resolve(folder) + sep)) bytes = readFileSync(path);
+      if (path.startsWith(resolve(folder) + sep)) bytes ??= readFileSync(path);
     } catch {
       // Said by the status.
     }
@@ -372,6 +372,18 @@ test("a sandbox without an origin of its own needs a host that lets every origin
   await close();
 });
 
+test("on a page of the view's own origin the console is quiet, too", async () => {
+  pages[`${PREFIX}same.html`] = `<!doctype html><html lang="en"><title>A shop</title><link rel="icon" href="favicon.svg"><script src="embed.js" async></script><stallheat-view id="a"></stallheat-view></html>`;
+  const { page, log, close } = await site.open({ path: null, width: 600, height: 1800 });
+  await page.goto(`${staticAddress()}same.html`);
+  const [a] = await views(page);
+  const before = await keys(a);
+  assert.equal((await set(page, "a", { parameters: { "cooler.ua": "30 W/K" } })).changed, true);
+  assert.notDeepEqual(await keys(a), before);
+  quiet(log);
+  await close();
+});
+
 test("open in full opens the same day with the same numbers", async () => {
   const { page, context, log, close } = await around(frameTag("units=si&example=test_and_tune_evening&controls=cooler.ua"), { width: 600, height: 1800 });
   const [frame] = await views(page);
@@ -495,6 +507,7 @@ test("attributes changed later are followed; removed, it is gone", async () => {
   const { page, log, close } = await around(elementTag('id="a"'), { width: 600, height: 2400 });
   const [a] = await views(page);
   const before = await keys(a);
+  const steps = await page.evaluate(() => history.length);
   await element(page, "a", "(one) => { one.setAttribute('units', 'si'); one.setAttribute('theme', 'dark'); one.setAttribute('label', 'Our day'); }");
   await page.waitForFunction(() => events.filter(({ name }) => name === "ready").length === 2);
   const [b] = await views(page);
@@ -508,6 +521,8 @@ test("attributes changed later are followed; removed, it is gone", async () => {
   await element(page, "a", "(one, hash) => one.setAttribute('day', hash)", hash);
   await b.waitForFunction((was) => document.querySelector("#key-launch").textContent !== was, before[1]);
   assert.equal(await page.evaluate(() => events.filter(({ name }) => name === "ready").length), 2);
+  // None of it is a step on the reader's way back.
+  assert.equal(await page.evaluate(() => history.length), steps);
   const said = await page.evaluate(async () => {
     const one = document.querySelector("#a");
     const asked = one.set({ units: "si" }).catch(({ message }) => message);
@@ -596,6 +611,7 @@ test("put this on a page: a preview at three widths, and snippets that work on a
   assert.deepEqual(await findViolations(page), []);
 
   // Other choices, and what is copied of them.
+  const steps = await page.evaluate(() => history.length);
   await page.locator("#put-on-page label", { hasText: "600 px" }).click();
   await page.locator("#put-on-page label", { hasText: "Table of launches" }).click();
   await page.locator("#put-on-page").getByLabel("Add a control").selectOption("car.mass");
@@ -605,6 +621,7 @@ test("put this on a page: a preview at three widths, and snippets that work on a
   await page.waitForFunction(() => /theme=dark/.test(document.querySelector("#put-on-page textarea").value));
   await frame.waitForFunction(() => document.documentElement.dataset.scheme === "dark" && /°C/.test(document.querySelector("#key-launch")?.textContent));
   await page.waitForTimeout(400);
+  assert.equal(await page.evaluate(() => history.length), steps);
   const shown = (await frame.$$eval(".keys dd", (all) => all.map((one) => one.textContent)));
   const [asFrame, asElement] = await page.$$eval("#put-on-page textarea", (all) => all.map((one) => one.value));
   const height = Number(asFrame.match(/height="(\d+)"/)[1]);
