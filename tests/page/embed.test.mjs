@@ -320,6 +320,25 @@ test("a wrong origin or a wrong window is not heard, either way", async () => {
   await close();
 });
 
+test("the element does not hear its own frame once another site stands in it", async () => {
+  pages[`${PREFIX}other.html`] = `<!doctype html><html lang="en"><title>Other</title><link rel="icon" href="favicon.svg"><script>
+    for (const more of [{ type: "height", height_px: 5 }, { type: "result", converter_peak_c: 1 }]) parent.postMessage({ stallheat: 1, id: 1, ...more }, "*");
+  </script></html>`;
+  const { page, log, close } = await around(elementTag('id="a"'), { width: 600, height: 1800 });
+  const [a] = await views(page);
+  await page.waitForFunction(() => events.some(({ name }) => name === "result"));
+  const tall = await a.evaluate(() => innerHeight);
+  const count = await page.evaluate(() => events.length);
+  await a.goto(`${staticAddress()}other.html`);
+  await page.waitForTimeout(300);
+  // It spoke, and the page around heard it.
+  assert.ok((await page.evaluate((origin) => heard.filter((one) => one.origin === origin).length, new URL(staticAddress()).origin)) >= 2);
+  assert.equal(await a.evaluate(() => innerHeight), tall);
+  assert.equal(await page.evaluate(() => events.length), count);
+  quiet(log);
+  await close();
+});
+
 test("below a path of any static host, both ways, nothing is asked from elsewhere, and nothing is kept", async () => {
   const base = staticAddress();
   const { page, context, log, close } = await around(frameTag("", "", "", base) + elementTag('id="two"', base), { width: 600, height: 3200, offline: true });
