@@ -93,7 +93,7 @@ export function createEmbedMaker({ store, good, tables }, root, document) {
     element("label", { class: "hidden", for: colour.id, text: "Accent colour" }), colour);
 
   const frame = element("iframe", { title: "Preview of the view" });
-  const stage = element("div", { class: "embed-stage", tabindex: "0", role: "region", "aria-label": "Preview" }, frame);
+  const stage = element("div", { class: "embed-stage scroll", tabindex: "0", role: "region", "aria-label": "Preview" }, frame);
   const alone = element("a", { target: "_blank", rel: "noopener", text: "Open the preview by itself" });
   const said = element("p", { class: "help", role: "status" });
 

@@ -270,7 +270,8 @@ test("malformed messages are answered or ignored; an echo makes no loop; many in
 });
 
 test("without a named origin it tells nothing of the day and obeys nobody", async () => {
-  const { page, log, close } = await around(frameTag(), { width: 600, height: 1800 });
+  // With an error in the address, that is not told either.
+  const { page, log, close } = await around(frameTag("example=sunday"), { width: 600, height: 1800 });
   const [frame] = await views(page);
   const before = await keys(frame);
   await post(page, { stallheat: 1, id: 1, type: "set", parameters: { "cooler.ua": "30 W/K" } });
