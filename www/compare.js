@@ -10,7 +10,7 @@ import { element, freshId, setText } from "./element.js";
 import { textOf } from "./history.js";
 import { createKeptDays, LETTERS, MOST_KEPT, twinOf } from "./keptdays.js";
 import { createOffers } from "./offers.js";
-import { keyNumbers } from "./results.js";
+import { keyNumbers } from "./keynumbers.js";
 import { createVariantList } from "./variantlist.js";
 import { createNames } from "./variantname.js";
 import { createVariantTables, difference } from "./varianttables.js";

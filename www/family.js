@@ -7,7 +7,7 @@ import { element, freshId, setText } from "./element.js";
 import { createJob } from "./job.js";
 import { timesOf } from "./overlays.js";
 import { shown, written } from "./quantity.js";
-import { keyNumbers } from "./results.js";
+import { keyNumbers } from "./keynumbers.js";
 import { createWays } from "./ways.js";
 
 const CURVES = 5;

@@ -544,6 +544,7 @@ async function start() {
       keepWork();
     },
     pasted: openLink,
+    tables: tables("us"),
   }, document);
   await openAddress();
   performance.mark("day shown"); // for the bench: what is asked for later is not of the first view

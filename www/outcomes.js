@@ -3,7 +3,7 @@
 // The best is the one that leaves the pan closest to its launch window, in whole degrees, too cold as wrong as too hot: at
 // the next launch, or for every round at the launch that is furthest from it. Of several the one whose pump and fan
 // take the least out of the battery is the best; one that takes it below its reserve comes after all that do not.
-import { keyNumbers } from "./results.js";
+import { keyNumbers } from "./keynumbers.js";
 import { batteryUsed, shownNumber } from "./varianttables.js";
 
 /** Where a pan temperature lies: { side: -1 below, 0 inside, 1 above the window, degrees: outside of it as both are shown }. */

@@ -1,6 +1,7 @@
 // What the day came to, in words and numbers: the finding, the key numbers, the launches, the cautions,
 // the table behind the chart, and what keeps a change from being computed.
 import { element, freshId, setText, settle } from "./element.js";
+import { keyNumbers } from "./keynumbers.js";
 import { copy } from "./share.js";
 
 const QUIET_MS = 700;
@@ -252,14 +253,4 @@ export function createResults({ store, core, seen, actions }, document) {
 /** Start and end of an event as clocks, with seconds where it is shorter than a minute. */
 export function clocks(core, { start_s, end_s, start_clock, end_clock }) {
   return end_s - start_s < 60 ? [core.clock(start_s), core.clock(end_s)] : [start_clock, end_clock];
-}
-
-/** The three numbers that a change is judged by, in the summary's units. */
-export function keyNumbers(summary) {
-  const peak = summary.peaks.find((one) => one.node === "converter_fluid");
-  return {
-    peak: peak.temperature,
-    launch: summary.launches.at(-1)?.pan ?? null,
-    spread: summary.launches.length > 1 ? summary.spread_pan : null,
-  };
 }

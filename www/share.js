@@ -21,11 +21,11 @@ const seen = ({ hidden, range, axis, launch }) => ({ hidden, range, axis, launch
 /**
  * `good()` is the last computed day { scenario, baseline, source }; `wrote(hash)` hears what was written; `own()` is
  * what this browser wrote last; `pasted(hash)` opens a link, `held` is true while one that could not be opened
- * stays in the address.
+ * stays in the address; `tables` are the core's.
  *
  * Gives { hold(), write() }.
  */
-export function createShare({ store, good, own, wrote, pasted }, document) {
+export function createShare({ store, good, own, wrote, pasted, tables }, document) {
   const $ = (id) => document.getElementById(id);
   let last = now();
   let held = false;
@@ -125,6 +125,22 @@ export function createShare({ store, good, own, wrote, pasted }, document) {
       await navigator.share({ title: store.state.result.summary.name, url: address });
     } catch (error) {
       if (error.name !== "AbortError") say("Sharing did not work: copy the link instead.");
+    }
+  });
+
+  let maker = null;
+  $("put-on-page").addEventListener("toggle", async () => {
+    if (!$("put-on-page").open || !store.state.result) return;
+    if (maker) {
+      maker.update();
+      return;
+    }
+    try {
+      const { createEmbedMaker } = await import("./embedmaker.js");
+      maker ??= createEmbedMaker({ store, good, tables }, $("put-on-page-body"), document);
+    } catch (error) {
+      setText($("put-on-page-body"), "This part could not be loaded. Reload the page; your day is kept in this browser.");
+      console.error(error);
     }
   });
 

@@ -1,7 +1,7 @@
 // The days that are compared in numbers, one column a day: what they come to, at the cursor, at each launch. Below every
 // number stands its difference to the day of reference, that of the numbers shown.
 import { element, freshId, setText, settle } from "./element.js";
-import { keyNumbers } from "./results.js";
+import { keyNumbers } from "./keynumbers.js";
 
 /** What the table of launches can show: of a launch of a summary, with so many digits. */
 const QUANTITIES = [

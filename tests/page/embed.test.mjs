@@ -1,0 +1,755 @@
+// The view within a page of another origin, that has a strict policy of its own: as a frame and as an element.
+import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import { createServer } from "node:http";
+import { extname, join, resolve, sep } from "node:path";
+import { after, before, test } from "node:test";
+import { findViolations, quiet, ready, root, screenshot, siteFolder, startSite, text } from "./harness.mjs";
+
+const TYPES = { ".html": "text/html", ".js": "text/javascript", ".css": "text/css", ".wasm": "application/wasm", ".svg": "image/svg+xml" };
+const PREFIX = "/shop/tools/stallheat/";
+const FIRST = "saturday_bracket_day";
+
+let site;
+let folder;
+let host; // another origin, with the page around
+let statics; // the built folder below a path, as any host has it
+let statically = {}; // headers that `statics` sends
+let pages = {}; // of the host, by path
+
+const HOST_STYLE = "body { margin: 0; font: 16px serif; background: #e8e2d0 } h1, p { margin: 12px }  main { max-width: 1000px }  iframe { display: block; border: 0; width: 100% }";
+// What a page around takes down of all that comes to it.
+const HOST_SCRIPT = `
+  window.heard = [];
+  addEventListener("message", ({ data, origin, source }) => {
+    const place = [...document.querySelectorAll("iframe")].findIndex((frame) => frame.contentWindow === source);
+    heard.push({ data, origin, place });
+    const frame = document.querySelectorAll("iframe")[place];
+    if (frame && data?.stallheat === 1 && data.type === "height") frame.height = data.height_px;
+  });
+  window.events = [];
+  for (const name of ["ready", "state", "result", "error"]) {
+    document.addEventListener("stallheat-" + name, ({ target, detail }) => events.push({ id: target.id, name, detail }), true);
+  }`;
+
+const listening = (server) => new Promise((done) => server.listen(0, "127.0.0.1", () => done(server)));
+const portOf = (server) => server.address().port;
+const hostOrigin = () => `http://localhost:${portOf(host)}`;
+const staticAddress = () => `http://127.0.0.1:${portOf(statics)}${PREFIX}`;
+
+before(async () => {
+  site = await startSite();
+  folder = siteFolder(join(root, "target/site-embed"));
+  host = await listening(createServer(({ url }, response) => {
+    const { pathname } = new URL(url, "http://host");
+    const files = { "/host.css": ["text/css", HOST_STYLE], "/host.js": ["text/javascript", HOST_SCRIPT], "/favicon.ico": ["image/x-icon", ""] };
+    const [type, body] = files[pathname] ?? ["text/html", pages[pathname] ?? ""];
+    const frames = `${new URL(site.url).origin} http://127.0.0.1:${portOf(statics)} http://localhost:${portOf(statics)}`;
+    response.writeHead(200, {
+      "content-type": `${type}; charset=utf-8`,
+      "content-security-policy": `default-src 'none'; frame-src 'self' ${frames}; script-src 'self' ${frames}; style-src 'self'; img-src 'self'`,
+    });
+    response.end(body);
+  }));
+  statics = await listening(createServer(({ url }, response) => {
+    const { pathname } = new URL(url, "http://host");
+    const name = pathname.startsWith(PREFIX) ? pathname.slice(PREFIX.length) || "index.html" : "?";
+    const path = resolve(folder, name);
+    let bytes = pages[pathname] ?? null;
+    try {
+      if (path.startsWith(resolve(folder) + sep)) bytes ??= readFileSync(path);
+    } catch {
+      // Said by the status.
+    }
+    response.writeHead(bytes ? 200 : 404, { "content-type": TYPES[extname(name)] ?? "application/octet-stream", ...statically });
+    response.end(bytes ?? undefined);
+  }));
+});
+after(async () => {
+  for (const server of [host, statics]) {
+    server?.closeAllConnections();
+    server?.close();
+  }
+  await site?.close();
+});
+
+const page = (body) => `<!doctype html><html lang="en"><head><title>A shop</title><link rel="stylesheet" href="/host.css"><script src="/host.js"></script></head>
+  <body><main><h1>A shop’s page</h1><p>Words of the shop.</p>${body}<p>More words of the shop.</p></main></body></html>`;
+const frameTag = (query = "", hash = "", more = "", base = site.url) =>
+  `<iframe title="The day" height="500" sandbox="allow-scripts allow-same-origin allow-popups allow-popups-to-escape-sandbox" ${more} src="${base}embed.html?${query.replaceAll("&", "&amp;")}${hash}"></iframe>`;
+const elementTag = (attributes = "", base = site.url) => `<script src="${base}embed.js" async></script><stallheat-view ${attributes}></stallheat-view>`;
+
+/** Opens a page of the other origin with this in it. */
+async function around(body, options = {}) {
+  pages["/"] = page(body);
+  const opened = await site.open({ path: null, ...options });
+  await opened.page.goto(`${hostOrigin()}/`);
+  return opened;
+}
+
+const computed = (frame) => frame.waitForFunction(() => /\d/.test(document.querySelector("#key-peak")?.textContent ?? ""));
+/** The documents of the views, in the order of the page, each with its day computed. */
+async function views(page, count = 1) {
+  await page.waitForFunction((wanted) => {
+    const frames = [...document.querySelectorAll("iframe"), ...[...document.querySelectorAll("stallheat-view")].flatMap((one) => [...one.shadowRoot?.querySelectorAll("iframe") ?? []])];
+    return frames.length >= wanted;
+  }, count);
+  const handles = [...(await page.$$("iframe"))];
+  const frames = [];
+  for (const handle of handles) frames.push(await handle.contentFrame());
+  for (const frame of frames) await computed(frame);
+  return frames;
+}
+const keys = (frame) => frame.$$eval(".keys dd", (all) => all.map((one) => one.textContent));
+
+const element = (page, id, act, argument) => page.evaluate(`(${act})(document.getElementById(${JSON.stringify(id)}), ${JSON.stringify(argument)})`);
+/** What a `set` of an element comes to: its state, or the error's fields. */
+const set = (page, id, wanted) => page.evaluate(([name, what]) => document.getElementById(name).set(what).then(
+  ({ type, name: day, units, changed, example, hash, scenario }) => ({ type, day, units, changed, example, hash, setup: scenario.setup }),
+  ({ message, field, value, limit, remedy }) => ({ message, field, value, limit, remedy })), [id, wanted]);
+const heard = (page, type) => page.evaluate((wanted) => heard.filter(({ data }) => data?.type === wanted).map(({ data }) => data), type);
+const told = (page, id, name) => page.evaluate(([of, wanted]) => events.filter((one) => one.id === of && one.name === wanted).map(({ detail }) => detail), [id, name]);
+const degrees = async (frame) => (await keys(frame)).map((one) => Number.parseInt(one, 10));
+/** Sends from the page around into its first frame, as it is. */
+const post = (page, data) => page.evaluate(([what, target]) => document.querySelector("iframe").contentWindow.postMessage(what, target), [data, new URL(site.url).origin]);
+const own = () => `origin=${encodeURIComponent(hostOrigin())}`;
+const frames = (page) => page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
+
+for (const colorScheme of ["light", "dark"]) {
+  for (const width of [320, 600, 1000]) {
+    test(`frame and element are as tall as what is in them: ${width} px, ${colorScheme}`, async () => {
+      const { page, log, close } = await around(frameTag() + elementTag('id="two" height="700" show="finding,keys,chart,launches" locked'), { width, height: 3600, colorScheme });
+      const [one, two] = await views(page, 2);
+      assert.deepEqual(await keys(one), await keys(two));
+      for (const [at, frame] of [one, two].entries()) {
+        await frame.waitForFunction(() => Math.abs(innerHeight - Math.ceil(document.querySelector("#view").getBoundingClientRect().height)) <= 1);
+        const [across, tall, inner] = await frame.evaluate(() => [document.documentElement.scrollWidth - innerWidth, document.documentElement.scrollHeight, innerHeight]);
+        assert.ok(across <= 0 && tall <= inner, `view ${at}: ${across} px too wide, ${tall} px in ${inner}`);
+        assert.ok(inner > 500, String(inner));
+      }
+      // What is made wider or opened is followed, too.
+      const before = await one.evaluate(() => innerHeight);
+      await one.locator("summary").click();
+      await one.waitForFunction((was) => innerHeight > was + 100, before);
+      await one.locator("summary").click();
+      await one.waitForFunction((was) => innerHeight === was, before);
+      await frames(page);
+      await screenshot(page, `embed-${width}-${colorScheme}`, { fullPage: false, clip: await page.locator("body").boundingBox() });
+      quiet(log);
+      await close();
+    });
+  }
+}
+
+test("several on one page do not mix; set, result and reset go round", async () => {
+  const { page, log, close } = await around(elementTag('id="a"') + elementTag(`id="b" units="si" example="test_and_tune_evening"`), { width: 1000, height: 3200 });
+  const [a, b] = await views(page, 2);
+  const [atFirst, other] = [await keys(a), await keys(b)];
+  const answer = await set(page, "a", { parameters: { "cooler.ua": "30 W/K", "air.temperature": "100 °F" } });
+  assert.deepEqual([answer.type, answer.changed, answer.setup.cooler.ua, answer.setup.air.temperature], ["state", true, "30 W/K", "100 °F"]);
+  const now = await keys(a);
+  assert.notDeepEqual(now, atFirst);
+  assert.deepEqual(await keys(b), other);
+  assert.equal(await a.inputValue(".control[data-path='cooler.ua'] input.number"), "30");
+  // The result has in °C what the view shows in °F, to half a degree and its rounding.
+  const result = (await told(page, "a", "result")).at(-1);
+  const [peak, launch] = await degrees(a);
+  assert.ok(Math.abs(result.converter_peak_c * 1.8 + 32 - peak) <= 0.5, `${result.converter_peak_c} °C, ${peak} °F`);
+  assert.ok(Math.abs(result.last_launch_pan_c * 1.8 + 32 - launch) <= 0.5, `${result.last_launch_pan_c} °C, ${launch} °F`);
+  assert.equal(result.launches.length, 6);
+  assert.equal(result.launches.at(-1).pan_c, result.last_launch_pan_c);
+  assert.ok(result.launches.every(({ elapsed_s, from_window_k }) => elapsed_s > 5 && elapsed_s < 20 && Number.isFinite(from_window_k)));
+  assert.deepEqual((await told(page, "b", "result")).length, 1);
+  // Units are the reader's, not the numbers'.
+  assert.equal((await set(page, "a", { units: "si" })).units, "si");
+  assert.match((await keys(a))[0], /°C$/);
+  assert.equal((await told(page, "a", "result")).at(-1).converter_peak_c, result.converter_peak_c);
+  // A parameter set to null has its default; reset has the day as it was opened.
+  assert.equal((await set(page, "a", { parameters: { "cooler.ua": null }, units: "us" })).setup.cooler.ua, undefined);
+  const back = await page.evaluate(() => document.querySelector("#a").reset());
+  assert.deepEqual([back.changed, back.scenario.setup.cooler.ua, back.example], [false, "110 W/K", FIRST]);
+  assert.deepEqual(await keys(a), atFirst);
+  // A whole scenario is another day, and what reset comes back to from then on.
+  const scenario = { ...back.scenario, name: "Another day", timeline: back.scenario.timeline.slice(0, 3).concat({ event: "brake_hold", duration: "3 s" }) };
+  const another = await set(page, "a", { scenario, parameters: { "air.temperature": "60 °F" } });
+  assert.deepEqual([another.day, another.example, another.changed], ["Another day", null, true]);
+  assert.equal(await a.textContent("#day-name"), "Another day");
+  assert.equal(await a.textContent("#invented"), "What this day does not state is an invented default.");
+  assert.equal((await page.evaluate(() => document.querySelector("#a").reset())).scenario.setup.air.temperature, "88 °F");
+  assert.deepEqual(await keys(b), other);
+  quiet(log);
+  await close();
+});
+
+test("what cannot be set is answered with field, value, limit and remedy, and changes nothing", async () => {
+  const { page, log, close } = await around(elementTag('id="a"'), { width: 600, height: 1800 });
+  const [a] = await views(page);
+  const before = await keys(a);
+  const refusals = [
+    [{ parameters: { "cooler.uua": "30 W/K" } }, "parameters.cooler.uua", "30 W/K", /no parameter has this name/, /parameters\.md/],
+    [{ parameters: { "cooler.ua": "30" } }, "parameters.cooler.ua", "30", /with its unit/, /W\/K/],
+    [{ parameters: { "cooler.ua": "30 furlongs" } }, "parameters.cooler.ua", "30 furlongs", /with its unit/, /W\/K/],
+    [{ parameters: { "air.temperature": "100 °F", "cooler.ua": "-3 W/K" } }, "setup.cooler.ua", /-3/, /\d/, /\w/],
+    [{ parameters: { "air.temperature": { value: 3 } } }, "parameters.air.temperature", '{"value":3}', /text with its unit/, /95 °F/],
+    [{ parameters: "cooler" }, "parameters", "cooler", /object/, /110 W\/K/],
+    [{ scenario: { format: 1, name: "x", timeline: "none" } }, /timeline/, /./, /./, /./],
+    [{ scenario: [] }, "scenario", "[]", /object/, /JSON/],
+    [{ units: "metric" }, "units", "metric", /us or si/, /us or si/],
+    [{ colour: "red" }, "colour", "red", /set has only/, /Leave it out/],
+    [{}, "set", "nothing", /parameters, scenario or units/, /State/],
+    [{ scenario: { name: "x".repeat(3_100_000) } }, "message", "too large", /3 MB/, /smaller/],
+  ];
+  for (const [wanted, ...expected] of refusals) {
+    const answer = await set(page, "a", wanted);
+    const parts = [answer.field, answer.value, answer.limit, answer.remedy];
+    expected.forEach((part, at) => (part instanceof RegExp ? assert.match(String(parts[at]), part, JSON.stringify(answer)) : assert.equal(parts[at], part)));
+  }
+  assert.deepEqual(await keys(a), before);
+  assert.equal((await told(page, "a", "error")).length, refusals.length);
+  assert.equal((await told(page, "a", "result")).length, 1);
+  // What cannot be computed leaves nothing else of the same message behind.
+  assert.equal(await a.inputValue(".control[data-path='air.temperature'] input.number"), "88");
+  quiet(log);
+  await close();
+});
+
+test("malformed messages are answered or ignored; an echo makes no loop; many in one frame are computed once", async () => {
+  const { page, log, close } = await around(frameTag(own()), { width: 600, height: 1800 });
+  const [frame] = await views(page);
+  await page.waitForFunction(() => heard.some(({ data }) => data.type === "result"));
+  const answered = [
+    [{ stallheat: 2, id: 1, type: "set", units: "si" }, "stallheat", [1]],
+    [{ stallheat: 1, type: "set", units: "si" }, "id", []],
+    [{ stallheat: 1, id: { a: 1 }, type: "set", units: "si" }, "id", []],
+    [{ stallheat: 1, id: "x".repeat(65), type: "set", units: "si" }, "id", []],
+    [{ stallheat: 1, id: 2, type: "__proto__" }, "type", [2]],
+    [{ stallheat: 1, id: 3, type: 7 }, "type", [3]],
+    [{ stallheat: 1, id: 4, type: "reset", units: "si" }, "units", [4]],
+    [{ stallheat: 1, id: "five", type: "set", scenario: { note: NaN } }, "message", ["five"]],
+  ];
+  for (const [data] of answered) await page.evaluate(([text, target]) => document.querySelector("iframe").contentWindow.postMessage(JSON.parse(text, (_, value) => (value === "NaN" ? NaN : value)), target), [JSON.stringify(data, (_, value) => (Number.isNaN(value) ? "NaN" : value)), new URL(site.url).origin]);
+  await page.evaluate((target) => {
+    const cyclic = { stallheat: 1, id: 6, type: "set", scenario: {} };
+    cyclic.scenario.self = cyclic;
+    const { contentWindow: view } = document.querySelector("iframe");
+    view.postMessage(cyclic, target);
+    view.postMessage({ stallheat: 1, id: 7, type: "set", scenario: { when: new Date(0) } }, target);
+  }, new URL(site.url).origin);
+  await page.waitForFunction((count) => heard.filter(({ data }) => data.type === "error").length >= count, answered.length + 2);
+  const errors = await heard(page, "error");
+  assert.deepEqual(errors.map(({ field, reply_to }) => [field, reply_to]), [...answered.map(([, field, ids]) => [field, ids]), ["message", [6]], ["message", [7]]]);
+  assert.ok(errors.every(({ stallheat, id, limit, remedy }) => stallheat === 1 && id > 0 && limit && remedy));
+
+  // What is none of the view's business, and what it said itself.
+  const before = (await page.evaluate(() => heard.length));
+  for (const data of [null, 7, "set", [], { type: "set" }, { webpack: 1 }]) await post(page, data);
+  await page.evaluate((target) => {
+    for (const { data } of [...heard]) document.querySelector("iframe").contentWindow.postMessage(data, target);
+  }, new URL(site.url).origin);
+  await page.waitForTimeout(300);
+  assert.equal(await page.evaluate(() => heard.length), before);
+
+  // Fifty in a row: every one is answered, with one result.
+  const results = (await heard(page, "result")).length;
+  await page.evaluate((target) => {
+    for (let at = 1; at <= 50; at += 1) document.querySelector("iframe").contentWindow.postMessage({ stallheat: 1, id: 100 + at, type: "set", parameters: { "cooler.ua": `${50 + at} W/K` } }, target);
+  }, new URL(site.url).origin);
+  await page.waitForFunction(() => heard.some(({ data }) => data.type === "result" && data.reply_to.includes(150)));
+  const told = (await heard(page, "result")).slice(results);
+  assert.ok(told.length <= 3, `${told.length} results`);
+  assert.deepEqual([...new Set(told.flatMap(({ reply_to }) => reply_to))].length, 50);
+  assert.equal(await frame.inputValue(".control[data-path='cooler.ua'] input.number"), "100");
+  // What is set again as it is, is answered and is no result: who sets on every result ends there.
+  const count = (await heard(page, "result")).length;
+  await post(page, { stallheat: 1, id: "again", type: "set", parameters: { "cooler.ua": "100 W/K" } });
+  await page.waitForFunction(() => heard.some(({ data }) => data.type === "state" && data.reply_to.includes("again")));
+  await page.waitForTimeout(100);
+  assert.equal((await heard(page, "result")).length, count);
+  quiet(log);
+  await close();
+});
+
+test("without a named origin it tells nothing of the day and obeys nobody", async () => {
+  // With an error in the address, that is not told either.
+  const { page, log, close } = await around(frameTag("example=sunday"), { width: 600, height: 1800 });
+  const [frame] = await views(page);
+  const before = await keys(frame);
+  await post(page, { stallheat: 1, id: 1, type: "set", parameters: { "cooler.ua": "30 W/K" } });
+  await page.waitForTimeout(300);
+  assert.deepEqual([...new Set(await page.evaluate(() => heard.map(({ data }) => data.type)))].sort(), ["height", "ready"]);
+  assert.ok((await page.evaluate(() => heard.map(({ data }) => Object.keys(data).sort().join()))).every((held) => ["height_px,id,stallheat,type", "id,stallheat,type,version"].includes(held)));
+  assert.deepEqual(await keys(frame), before);
+  quiet(log);
+  await close();
+});
+
+test("a wrong origin or a wrong window is not heard, either way", async () => {
+  // Named is another origin than the page's.
+  const stranger = await around(frameTag("origin=https://shop.example"), { width: 600, height: 1800 });
+  const [deaf] = await views(stranger.page);
+  const before = await keys(deaf);
+  await post(stranger.page, { stallheat: 1, id: 1, type: "set", parameters: { "cooler.ua": "30 W/K" } });
+  await stranger.page.waitForTimeout(300);
+  assert.deepEqual(await keys(deaf), before);
+  assert.deepEqual(await stranger.page.evaluate(() => heard), []);
+  await stranger.close();
+
+  // A frame beside the view has the right origin and is not the page around.
+  pages["/beside"] = `<!doctype html><title>Beside</title><link rel="icon" href="/favicon.ico"><script src="/host.js"></script>`;
+  const { page, log, close } = await around(`${frameTag(own())}<iframe title="Beside" id="beside" src="/beside"></iframe>${elementTag('id="two"')}`, { width: 600, height: 3600 });
+  await page.waitForFunction(() => document.querySelector("stallheat-view")?.shadowRoot?.querySelector("iframe"));
+  const inside = page.frames().find((one) => one.url().endsWith("/beside"));
+  const [view, two] = page.frames().filter((one) => one.url().includes("embed.html"));
+  for (const one of [view, two]) await computed(one);
+  await page.waitForFunction(() => events.some(({ name }) => name === "result"));
+  const shown = await keys(view);
+  const tall = await two.evaluate(() => innerHeight);
+  const heardBefore = await page.evaluate(() => events.length);
+  await inside.evaluate((target) => {
+    parent.frames[0].postMessage({ stallheat: 1, id: 1, type: "set", parameters: { "cooler.ua": "30 W/K" } }, target);
+    // And it says it were the view.
+    parent.postMessage({ stallheat: 1, id: 1, type: "height", height_px: 5 }, "*");
+    parent.postMessage({ stallheat: 1, id: 2, type: "result", converter_peak_c: 1 }, "*");
+  }, new URL(site.url).origin);
+  // The page itself pretends, too: not the frame's window.
+  await page.evaluate(() => postMessage({ stallheat: 1, id: 3, type: "height", height_px: 5 }, "*"));
+  await page.waitForTimeout(300);
+  assert.deepEqual(await keys(view), shown);
+  assert.equal(await two.evaluate(() => innerHeight), tall);
+  assert.equal(await page.evaluate(() => events.length), heardBefore);
+  quiet(log);
+  await close();
+});
+
+test("the element does not hear its own frame once another site stands in it", async () => {
+  pages[`${PREFIX}other.html`] = `<!doctype html><html lang="en"><title>Other</title><link rel="icon" href="favicon.svg"><script>
+    for (const more of [{ type: "height", height_px: 5 }, { type: "result", converter_peak_c: 1 }]) parent.postMessage({ stallheat: 1, id: 1, ...more }, "*");
+  </script></html>`;
+  const { page, log, close } = await around(elementTag('id="a"'), { width: 600, height: 1800 });
+  const [a] = await views(page);
+  await page.waitForFunction(() => events.some(({ name }) => name === "result"));
+  const tall = await a.evaluate(() => innerHeight);
+  const count = await page.evaluate(() => events.length);
+  await a.goto(`${staticAddress()}other.html`);
+  await page.waitForTimeout(300);
+  // It spoke, and the page around heard it.
+  assert.ok((await page.evaluate((origin) => heard.filter((one) => one.origin === origin).length, new URL(staticAddress()).origin)) >= 2);
+  assert.equal(await a.evaluate(() => innerHeight), tall);
+  assert.equal(await page.evaluate(() => events.length), count);
+  quiet(log);
+  await close();
+});
+
+test("below a path of any static host, both ways, nothing is asked from elsewhere, and nothing is kept", async () => {
+  const base = staticAddress();
+  const { page, context, log, close } = await around(frameTag("", "", "", base) + elementTag('id="two"', base), { width: 600, height: 3200, offline: true });
+  const [one, two] = await views(page, 2);
+  assert.deepEqual(await keys(one), await keys(two));
+  assert.equal((await set(page, "two", { parameters: { "cooler.ua": "30 W/K" } })).type, "state");
+  await two.locator(".control[data-path='air.temperature'] input[type=range]").press("ArrowLeft");
+  await page.waitForTimeout(300);
+  const strange = log.requests.filter((address) => !address.startsWith(base) && !address.startsWith(hostOrigin()));
+  assert.deepEqual(strange, []);
+  assert.deepEqual(await context.cookies(), []);
+  quiet(log);
+  await close();
+  // Browsers keep nothing for strangers in a frame; alone, the view could keep something.
+  const alone = await site.open({ path: null, offline: true });
+  await alone.page.goto(`${base}embed.html`);
+  await computed(alone.page);
+  await alone.page.locator(".control[data-path='air.temperature'] input[type=range]").press("ArrowLeft");
+  await alone.page.waitForTimeout(300);
+  const kept = await alone.page.evaluate(async () => [localStorage.length, sessionStorage.length, (await indexedDB.databases()).length, (await caches.keys()).length, (await navigator.serviceWorker.getRegistrations()).length, document.cookie]);
+  assert.deepEqual(kept, [0, 0, 0, 0, 0, ""]);
+  quiet(alone.log);
+  await alone.close();
+});
+
+test("a sandbox without an origin of its own needs a host that lets every origin read its files", async () => {
+  const inside = () => elementTag('id="two" isolated', staticAddress()) + frameTag(own(), "", "", staticAddress()).replace(" allow-same-origin", "");
+  statically = {};
+  const without = await around(inside(), { width: 600, height: 3200 });
+  await without.page.waitForFunction(() => document.querySelector("stallheat-view")?.shadowRoot?.querySelector("iframe"));
+  await without.page.waitForTimeout(800);
+  for (const frame of without.page.frames().filter((one) => one.url().includes("embed.html"))) {
+    // It is readable HTML that says what is missing.
+    assert.match(await frame.textContent("#finding"), /needs JavaScript, modules from this site/);
+  }
+  assert.equal(without.page.frames().filter((one) => one.url().includes("embed.html")).length, 2);
+  await without.close();
+
+  statically = { "access-control-allow-origin": "*" };
+  const { page, log, close } = await around(inside(), { width: 600, height: 3200 });
+  const all = await views(page, 2);
+  const before = await keys(all[0]);
+  assert.deepEqual(await keys(all[1]), before);
+  const origins = await page.evaluate(() => [...new Set(heard.map(({ origin }) => origin))]);
+  assert.deepEqual(origins, ["null"]);
+  assert.equal((await set(page, "two", { parameters: { "cooler.ua": "30 W/K" } })).changed, true);
+  await page.waitForFunction(() => document.querySelector("iframe").clientHeight > 600);
+  quiet(log);
+  statically = {};
+  await close();
+});
+
+test("on a page of the view's own origin the console is quiet, too", async () => {
+  pages[`${PREFIX}same.html`] = `<!doctype html><html lang="en"><title>A shop</title><link rel="icon" href="favicon.svg"><script src="embed.js" async></script><stallheat-view id="a"></stallheat-view></html>`;
+  const { page, log, close } = await site.open({ path: null, width: 600, height: 1800 });
+  await page.goto(`${staticAddress()}same.html`);
+  const [a] = await views(page);
+  const before = await keys(a);
+  assert.equal((await set(page, "a", { parameters: { "cooler.ua": "30 W/K" } })).changed, true);
+  assert.notDeepEqual(await keys(a), before);
+  quiet(log);
+  await close();
+});
+
+test("open in full opens the same day with the same numbers", async () => {
+  const { page, context, log, close } = await around(frameTag("units=si&example=test_and_tune_evening&controls=cooler.ua"), { width: 600, height: 1800 });
+  const [frame] = await views(page);
+  const box = frame.locator(".control[data-path='cooler.ua'] input.number");
+  await box.fill("45");
+  await box.press("Enter");
+  await frame.waitForFunction(() => !document.querySelector("#reset-all").disabled);
+  await page.waitForTimeout(200);
+  const shown = await keys(frame);
+  const [full] = await Promise.all([context.waitForEvent("page"), frame.locator("#full").click()]);
+  await ready(full);
+  assert.equal(await full.evaluate(() => opener), null);
+  const ids = ["key-peak", "key-launch", "key-spread"];
+  const plain = (all) => all.map((one) => one.replace(/\s/g, " "));
+  assert.deepEqual(plain(await Promise.all(ids.map((id) => text(full, `#${id}`)))), plain(shown));
+  assert.equal(await full.inputValue(".control[data-path='cooler.ua'] input.number"), "45");
+  assert.equal(await full.isChecked("#units-si"), true);
+  // And the full page's link is a day for the view.
+  const address = new URL(full.url());
+  const again = await around(frameTag("", address.hash) + elementTag(`id="two" day="${address.href}"`), { width: 600, height: 3200 });
+  for (const view of await views(again.page, 2)) assert.deepEqual(await keys(view), shown);
+  quiet(again.log);
+  await again.close();
+  quiet(log);
+  await close();
+});
+
+test("a link that cannot be opened shows no numbers, an example that is not known the first", async () => {
+  const { page, log, close } = await around(frameTag("", "#s=1.00000000.5.abcde") + frameTag("", "#s=1.0000") + frameTag("example=sunday"), { width: 600, height: 2400 });
+  await page.waitForFunction(() => heard.filter(({ data }) => data.type === "ready").length === 3);
+  const [damaged, cut, unknown] = page.frames().slice(1);
+  for (const [frame, says] of [[damaged, /damaged/], [cut, /cut off/]]) {
+    await frame.locator("#problem:not([hidden])").waitFor();
+    assert.match(await frame.textContent("#problem"), says);
+    assert.equal(await frame.isVisible("#day"), false);
+    assert.equal(await frame.textContent("#key-peak"), "–");
+  }
+  await computed(unknown);
+  assert.match(await unknown.textContent("#address-problems"), /example: sunday — must be one of saturday_bracket_day.*Write example=saturday_bracket_day/);
+  // A good day afterwards mends it.
+  const good = await unknown.getAttribute("#full", "href");
+  await damaged.evaluate((hash) => {
+    location.hash = hash;
+  }, new URL(good).hash);
+  await computed(damaged);
+  assert.equal(await damaged.isVisible("#problem"), false);
+  quiet(log);
+  await close();
+});
+
+test("what the address asks wrongly is named with value, limit and remedy, and the rest holds", async () => {
+  const query = "units=metric&theme=dusk&accent=red&background=%23808080&controls=cooler.uaa,cooler.ua,cooler.ua,ua&locked=maybe&show=chart,picture,controls&origin=https://shop.example/&colour=blue&units=si";
+  const { page, log, close } = await site.open({ path: `embed.html?${query}`, width: 600, height: 1200 });
+  await computed(page);
+  const says = await page.$$eval("#address-problems li", (all) => all.map((one) => one.textContent));
+  const expected = [
+    /^units: metric and si — more than one/, /^colour: blue — not one of units, theme/, /^units: metric — must be one of us, si\. Write units=us/, /^theme: dusk — must be one of auto, light, dark/,
+    /^accent: red — must be a colour of three or six/, /^background: #808080 — text on it must have a contrast of 4\.5, lines of 3\. Choose a lighter or a darker one/, /^locked: maybe — must be one of 1, 0\. Write locked=1/,
+    /^show: picture — must be among finding/, /^origin: https:\/\/shop\.example\/ — must be scheme, host and port only/,
+    /^controls: cooler\.uaa — no parameter has this name\. Did you mean cooler\./, /^controls: cooler\.ua — named twice/, /^controls: ua — .*Did you mean cooler\.ua/,
+  ];
+  for (const one of expected) assert.ok(says.some((line) => one.test(line)), `${one} in\n${says.join("\n")}`);
+  assert.equal(says.length, expected.length, says.join("\n"));
+  assert.equal(await page.isVisible("#chart"), true);
+  assert.equal(await page.isVisible("#finding"), false);
+  assert.deepEqual(await page.$$eval(".control", (all) => all.map((one) => one.dataset.path)), ["cooler.ua"]);
+  await screenshot(page, "embed-bad-address");
+  quiet(log);
+  await close();
+});
+
+test("a locked view has nothing to edit; the page around may set it all the same", async () => {
+  const { page, log, close } = await around(elementTag('id="a" locked show="finding,keys,chart,controls,launches" controls="cooler.ua"'), { width: 600, height: 2000 });
+  const [a] = await views(page);
+  assert.deepEqual(await a.$$eval("input, button, select, textarea, [contenteditable]", (all) => all.filter((one) => one.checkVisibility()).map((one) => one.outerHTML)), []);
+  assert.equal(await a.isVisible("#full"), true);
+  assert.equal(await a.locator("#launch-rows tr").count(), 6);
+  const before = await keys(a);
+  await set(page, "a", { parameters: { "cooler.ua": "30 W/K" } });
+  assert.notDeepEqual(await keys(a), before);
+  quiet(log);
+  await close();
+});
+
+test("keys alone: a slider, a box, units, a bad number said at its box and taken back", async () => {
+  const { page, log, close } = await around(elementTag('id="a" controls="cooler.ua,air.temperature"'), { width: 600, height: 2000 });
+  const [a] = await views(page);
+  const before = await keys(a);
+  await page.locator("body").press("Tab");
+  const focused = () => a.evaluate(() => document.activeElement.id || document.activeElement.className || document.activeElement.type);
+  const passed = [];
+  for (let at = 0; at < 12; at += 1) {
+    passed.push(await focused());
+    await page.keyboard.press("Tab");
+  }
+  assert.ok(passed.includes("units-us") && passed.includes("number") && passed.some((one) => one.startsWith("slider-")) && passed.includes("full"), passed.join());
+  await a.locator(".control[data-path='cooler.ua'] input[type=range]").focus();
+  for (let at = 0; at < 12; at += 1) await page.keyboard.press("ArrowLeft");
+  await a.waitForFunction((was) => document.querySelector("#key-launch").textContent !== was, before[1]);
+  assert.equal(await a.locator("#reset-all").isEnabled(), true);
+  await a.locator("#reset-all").focus();
+  await page.keyboard.press("Enter");
+  await a.waitForFunction((was) => document.querySelector("#key-launch").textContent === was, before[1]);
+  const box = a.locator(".control[data-path='air.temperature'] input.number");
+  await box.fill("900");
+  await box.press("Enter");
+  await a.locator("#problem:not([hidden])").waitFor();
+  assert.match(await a.textContent("#problem"), /Not computed.*Air and place, air temperature: .*900.*—.*Take the change back/s);
+  assert.equal(await box.getAttribute("aria-invalid"), "true");
+  assert.deepEqual(await keys(a), before);
+  assert.equal((await told(page, "a", "error")).at(-1).field, "setup.air.temperature");
+  await a.locator("#problem button").focus();
+  await page.keyboard.press("Enter");
+  await a.waitForFunction(() => document.querySelector("#problem").hidden);
+  assert.equal(await box.inputValue(), "88");
+  quiet(log);
+  await close();
+});
+
+test("attributes changed later are followed; removed, it is gone", async () => {
+  const { page, log, close } = await around(elementTag('id="a"'), { width: 600, height: 2400 });
+  const [a] = await views(page);
+  const before = await keys(a);
+  const steps = await page.evaluate(() => history.length);
+  await element(page, "a", "(one) => { one.setAttribute('units', 'si'); one.setAttribute('theme', 'dark'); one.setAttribute('label', 'Our day'); }");
+  await page.waitForFunction(() => events.filter(({ name }) => name === "ready").length === 2);
+  const [b] = await views(page);
+  assert.match((await keys(b))[0], /°C$/);
+  assert.equal(await b.evaluate(() => document.documentElement.dataset.scheme), "dark");
+  assert.equal(await page.evaluate(() => document.querySelector("#a").shadowRoot.querySelector("iframe").title), "Our day");
+  // Another day alone is opened without loading anew.
+  const { hash } = await set(page, "a", { parameters: { "cooler.ua": "30 W/K" }, units: "us" });
+  await page.evaluate(() => document.querySelector("#a").reset());
+  assert.deepEqual((await keys(b))[1], before[1]);
+  await element(page, "a", "(one, hash) => one.setAttribute('day', hash)", hash);
+  await b.waitForFunction((was) => document.querySelector("#key-launch").textContent !== was, before[1]);
+  assert.equal(await page.evaluate(() => events.filter(({ name }) => name === "ready").length), 2);
+  // None of it is a step on the reader's way back.
+  assert.equal(await page.evaluate(() => history.length), steps);
+  const said = await page.evaluate(async () => {
+    const one = document.querySelector("#a");
+    const asked = one.set({ units: "si" }).catch(({ message }) => message);
+    one.remove();
+    const count = events.length;
+    await new Promise((done) => setTimeout(done, 200));
+    return [await asked, one.shadowRoot.querySelector("iframe"), events.length - count, Object.keys(window).filter((key) => /stallheat|embed/i.test(key))];
+  });
+  assert.deepEqual(said, ["The view was removed from the page.", null, 0, []]);
+  quiet(log);
+  await close();
+});
+
+test("as a module, and twice on one page, the script works as well", async () => {
+  const module = `<script type="module" src="${site.url}embed.js"></script>`;
+  const { page, log, close } = await around(`${module}<stallheat-view id="a"></stallheat-view>`, { width: 600, height: 1800, context: { bypassCSP: false } });
+  // A module of another origin needs that origin's leave; from the page's own host it needs none.
+  await page.waitForTimeout(500);
+  const refused = log.console.length > 0;
+  assert.equal(await page.evaluate(() => Boolean(customElements.get("stallheat-view"))), !refused);
+  await close();
+  statically = { "access-control-allow-origin": "*" };
+  const base = staticAddress();
+  const again = await around(`<script type="module" src="${base}embed.js"></script><stallheat-view id="a"></stallheat-view>${elementTag('id="b"', base)}`, { width: 600, height: 3600 });
+  const [a, b] = await views(again.page, 2);
+  assert.deepEqual(await keys(a), await keys(b));
+  quiet(again.log);
+  statically = {};
+  await again.close();
+});
+
+const LOOKS = [["theme=light", "light"], ["theme=dark", "dark"], ["theme=light&accent=%23ffff00", "light"], ["theme=dark&accent=%23000080", "dark"], ["background=%23fff3d6&accent=%23c33", "light"], ["background=%23000", "dark"]];
+for (const [query, scheme] of LOOKS) {
+  test(`everything can be read, reached and named: ${query}`, async () => {
+    const other = scheme === "light" ? "dark" : "light";
+    const { page, log, close } = await site.open({ path: `embed.html?${query}&show=finding,keys,chart,controls,launches`, width: 360, height: 1400, colorScheme: other });
+    await computed(page);
+    assert.equal(await page.evaluate(() => document.documentElement.dataset.scheme), scheme);
+    assert.deepEqual(await page.$$eval("#address-problems li", (all) => all.map((one) => one.textContent)), []);
+    await page.locator("summary").click();
+    await page.locator(".ask").first().click();
+    assert.deepEqual(await findViolations(page), []);
+    const small = await page.$$eval("a, button, summary, input:not([type=radio]), label[for^=units]", (all) => all.filter((one) => one.checkVisibility()).map((one) => [one.outerHTML.slice(0, 80), one.getBoundingClientRect().height]).filter(([, tall]) => tall < 44));
+    assert.deepEqual(small, []);
+    // The accent as it is painted: of what was asked, with the contrast that WCAG 2.2 asks of text (1.4.3).
+    const [accent, paper] = await page.evaluate(() => ["--accent", "--paper"].map((name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim()));
+    const luminance = (hex) => [1, 3, 5].map((at) => Number.parseInt(hex.slice(at, at + 2), 16) / 255).map((c) => (c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4)).reduce((sum, c, at) => sum + c * [0.2126, 0.7152, 0.0722][at], 0);
+    const [low, high] = [luminance(accent), luminance(paper)].sort((a, b) => a - b);
+    assert.ok((high + 0.05) / (low + 0.05) >= 4.5, `${accent} on ${paper}`);
+    await screenshot(page, `embed-look-${query.replace(/\W+/g, "-")}`);
+    quiet(log);
+    await close();
+  });
+}
+
+test("the palette is that of the page", () => {
+  const variables = (name) => {
+    const css = readFileSync(join(root, "www", name), "utf8").replace(/@media print[^]*/, "");
+    const found = {};
+    for (const [, key, value] of css.matchAll(/(--[a-z-]+\d?):\s*(#[0-9a-f]{6})/g)) (found[key] ??= new Set()).add(value);
+    return found;
+  };
+  const [full, view] = [variables("style.css"), variables("embed.css")];
+  assert.ok(Object.keys(view).length >= 11);
+  for (const [key, values] of Object.entries(view)) assert.deepEqual(values, full[key], key);
+});
+
+test("put this on a page: a preview at three widths, and snippets that work on another page", async () => {
+  const { page, log, close } = await site.open({ width: 1280, height: 900 });
+  await ready(page);
+  assert.ok(!log.requests.some((address) => /embed/.test(address)), "the first view asks for nothing of this");
+  const box = page.locator(".control[data-path='cooler.ua'] input.number");
+  await box.fill("61");
+  await box.press("Enter");
+  await page.locator("#put-on-page > summary").click();
+  const inside = page.frameLocator("#put-on-page iframe");
+  await inside.locator("#key-peak").filter({ hasText: /\d/ }).waitFor();
+  const frame = page.frames().find((one) => one.url().includes("embed.html"));
+  const plain = (words) => words.replace(/\s/g, " ");
+  assert.equal(plain(await frame.textContent("#key-launch")), plain(await text(page, "#key-launch")));
+  for (const width of [320, 600, 1000]) {
+    await page.locator("#put-on-page label", { hasText: `${width} px` }).click();
+    await frame.waitForFunction((wanted) => innerWidth === wanted && Math.abs(innerHeight - Math.ceil(document.querySelector("#view").getBoundingClientRect().height)) <= 1, width);
+  }
+  await screenshot(page, "embed-maker");
+  assert.deepEqual(await findViolations(page), []);
+
+  // Other choices, and what is copied of them.
+  const steps = await page.evaluate(() => history.length);
+  await page.locator("#put-on-page label", { hasText: "600 px" }).click();
+  await page.locator("#put-on-page label", { hasText: "Table of launches" }).click();
+  await page.locator("#put-on-page").getByLabel("Add a control").selectOption("car.mass");
+  await page.locator("#put-on-page").getByLabel("Leave out K-factor at stall").click();
+  await page.locator("#put-on-page").getByLabel("Light or dark").selectOption("dark");
+  await page.locator("#put-on-page").getByLabel("Units", { exact: true }).selectOption("si");
+  await page.waitForFunction(() => /theme=dark/.test(document.querySelector("#put-on-page textarea").value));
+  await frame.waitForFunction(() => document.documentElement.dataset.scheme === "dark" && /°C/.test(document.querySelector("#key-launch")?.textContent));
+  await page.waitForTimeout(400);
+  assert.equal(await page.evaluate(() => history.length), steps);
+  const shown = (await frame.$$eval(".keys dd", (all) => all.map((one) => one.textContent)));
+  const [asFrame, asElement] = await page.$$eval("#put-on-page textarea", (all) => all.map((one) => one.value));
+  const height = Number(asFrame.match(/height="(\d+)"/)[1]);
+  assert.ok(Math.abs(height - await frame.evaluate(() => innerHeight)) <= 1);
+
+  // The policy of the page around allows no script within it: the lines go into a file, as is said beside them.
+  const script = asFrame.match(/<script>([^]*)<\/script>/)[1];
+  pages["/height.js"] = script;
+  const other = await around(asFrame.replace(/<script>[^]*/, "") + asElement.replace("<stallheat-view", '<stallheat-view id="b"'), { width: 320, height: 4200 });
+  const both = await views(other.page, 2);
+  await other.page.evaluate(() => {
+    window.heard = [];
+  });
+  for (const one of both) {
+    assert.deepEqual(await keys(one), shown);
+    assert.equal(await one.evaluate(() => document.documentElement.dataset.scheme), "dark");
+    assert.deepEqual(await one.$$eval(".control", (all) => all.map(({ dataset }) => dataset.path)), ["air.temperature", "cooler.ua", "circulation.flow", "car.mass"]);
+    assert.equal(await one.isVisible("#launch-rows"), true);
+    await one.waitForFunction(() => Math.abs(innerHeight - Math.ceil(document.querySelector("#view").getBoundingClientRect().height)) <= 1);
+  }
+  quiet(other.log);
+  await other.close();
+
+  // Locked: no controls are named or offered.
+  await page.locator("#put-on-page label", { hasText: "only look" }).click();
+  await page.waitForFunction(() => /locked=1/.test(document.querySelector("#put-on-page textarea").value));
+  const locked = await page.$$eval("#put-on-page textarea", (all) => all.map((one) => one.value));
+  assert.ok(locked.every((one) => !/controls=/.test(one)) && / locked /.test(locked[1]), locked.join("\n"));
+  // A change of the day is in what is copied next.
+  await box.fill("75");
+  await box.press("Enter");
+  await page.waitForFunction((was) => document.querySelector("#put-on-page textarea").value !== was, locked[0]);
+  quiet(log);
+  await close();
+});
+
+test("the lines that make a frame as tall as its content do it, and hear nobody else", async () => {
+  const { page, close } = await site.open();
+  await ready(page);
+  await page.locator("#put-on-page > summary").click();
+  await page.waitForFunction(() => /<script>/.test(document.querySelector("#put-on-page textarea")?.value));
+  const snippet = await page.locator("#put-on-page textarea").first().inputValue();
+  await close();
+  const [frame, script] = snippet.split(/<\/?script>/);
+  const other = await site.open({ path: null, width: 320, height: 2400, context: { bypassCSP: true } });
+  pages["/bare"] = `<!doctype html><html lang="en"><title>A shop</title><link rel="icon" href="/favicon.ico">${frame}<script>${script}</script></html>`;
+  await other.page.goto(`${hostOrigin()}/bare`);
+  const [view] = await views(other.page);
+  await view.waitForFunction(() => Math.abs(innerHeight - Math.ceil(document.querySelector("#view").getBoundingClientRect().height)) <= 1);
+  const tall = await view.evaluate(() => innerHeight);
+  await other.page.evaluate(() => postMessage({ stallheat: 1, id: 1, type: "height", height_px: 20 }, "*"));
+  await other.page.waitForTimeout(200);
+  assert.equal(await view.evaluate(() => innerHeight), tall);
+  quiet(other.log);
+  await other.close();
+});
+
+test("a view weighs less than the page", async () => {
+  /** Bytes of the first view as they came over the wire, of the core and of all else. */
+  const weigh = async (path, shown) => {
+    const { page, close } = await site.open({ path });
+    await shown(page);
+    const all = await page.evaluate(() => {
+      const until = performance.getEntriesByName("day shown")[0]?.startTime ?? Infinity;
+      return [...performance.getEntriesByType("navigation"), ...performance.getEntriesByType("resource")].filter(({ startTime }) => startTime < until).map(({ name, encodedBodySize }) => [name, encodedBodySize]);
+    });
+    await close();
+    const sum = (some) => some.reduce((total, [, size]) => total + size, 0);
+    const wasm = all.filter(([name]) => /\.wasm$/.test(name));
+    return { files: all.length, wasm: wasm.length, core: sum(wasm), rest: sum(all) - sum(wasm) };
+  };
+  const view = await weigh("embed.html", computed);
+  const full = await weigh("", ready);
+  const kb = (bytes) => `${(bytes / 1000).toFixed(1)} kB`;
+  console.log(`first view, gzip: core ${kb(view.core)}; beside it the view ${kb(view.rest)} in ${view.files - 1} files, the page ${kb(full.rest)} in ${full.files - 1}`);
+  assert.deepEqual([view.wasm, view.core], [1, full.core]);
+  // The core they share; of the rest a view needs half at most.
+  assert.ok(view.rest > 0 && view.rest < full.rest / 2, `${view.rest} of ${full.rest} bytes`);
+});
+
+test("docs/embedding.md has the messages and the options as they are", async () => {
+  const docs = readFileSync(join(root, "docs/embedding.md"), "utf8");
+  const examples = [...docs.matchAll(/```json\n([^]*?)```/g)].map(([, json]) => JSON.parse(json));
+  const { page, log, close } = await around(frameTag(own()), { width: 600, height: 1800 });
+  await views(page);
+  for (const type of ["set", "reset"]) {
+    const message = examples.find((one) => one.type === type);
+    await post(page, message);
+    await page.waitForFunction((id) => heard.some(({ data }) => data.reply_to?.includes(id)), message.id);
+    assert.deepEqual((await heard(page, "state")).at(-1).reply_to, [message.id]);
+  }
+  await post(page, { stallheat: 1, id: "a", type: "set", parameters: { "cooler.ua": "110" } });
+  await page.waitForFunction(() => heard.some(({ data }) => data.type === "error"));
+  const shape = (value) => (Array.isArray(value) ? value.slice(0, 1).map(shape) : value && typeof value === "object" ? Object.fromEntries(Object.keys(value).sort().map((key) => [key, shape(value[key])])) : typeof value);
+  for (const type of ["ready", "height", "state", "result", "error"]) {
+    const said = (await heard(page, type))[0];
+    const written = examples.find((one) => one.type === type);
+    // A scenario is a file's, and an answer's ids are texts here.
+    for (const one of [said, written]) {
+      if (one.scenario) one.scenario = {};
+      if (one.reply_to) one.reply_to = [];
+    }
+    assert.deepEqual(shape(written), shape(said), type);
+  }
+  assert.deepEqual((await heard(page, "error"))[0].limit, examples.find(({ type }) => type === "error").limit);
+  quiet(log);
+  await close();
+  const options = docs.match(/\| option \|[^]*?\n\n/)[0].split("\n").slice(2).map((row) => row.match(/^\| `(\w+)`/)?.[1]).filter(Boolean);
+  const [, known] = readFileSync(join(root, "www/embedaddress.js"), "utf8").match(/const FIELDS = (\[.*\]);/);
+  assert.deepEqual(options.sort(), JSON.parse(known).sort());
+});

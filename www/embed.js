@@ -1,0 +1,227 @@
+// <stallheat-view>: a view of one day within any page. docs/embedding.md says how to use it.
+//
+//   <script src="https://…/embed.js" async></script>
+//   <stallheat-view example="saturday_bracket_day" controls="cooler.ua" height="900"></stallheat-view>
+//
+// Works as a classic script and as a module, from any origin, and imports nothing: it keeps its address while all else
+// moves with its content. The view is a sandboxed frame. What comes from it is taken only from that frame's window and
+// origin, and only in the form that version 1 of the messages has. Styles go through constructed sheets and CSSOM,
+// which the policy of the page around need not allow.
+{
+  const NAME = "stallheat-view";
+  const VERSION = 1;
+  const MOST_HEIGHT_PX = 20_000;
+  const ANSWER_LIMIT_MS = 30_000;
+  // What the frame's address is made of; a change loads the view anew, but for the day, which it opens.
+  const QUERY = ["example", "units", "theme", "accent", "background", "controls", "show"];
+  const SANDBOX = "allow-scripts allow-popups allow-popups-to-escape-sandbox";
+  const EVENTS = ["ready", "state", "result", "error"];
+
+  // A module has no current script; its own tag is then told by its name.
+  const tags = () => [...document.querySelectorAll("script[src]")].filter(({ src }) => /\/embed\.js(?:[?#]|$)/.test(src));
+  const own = document.currentScript?.src ?? null;
+  const addressOfScript = () => {
+    if (own) return own;
+    const found = new Set(tags().map(({ src }) => src.split(/[?#]/)[0]));
+    return found.size === 1 ? [...found][0] : null;
+  };
+
+  const sheet = () => {
+    const made = new CSSStyleSheet();
+    made.replaceSync(":host { display: block; } :host([hidden]) { display: none; } iframe { display: block; width: 100%; border: 0; } p { margin: 0; }");
+    return made;
+  };
+
+  class StallheatView extends HTMLElement {
+    static observedAttributes = [...QUERY, "day", "locked", "isolated", "height", "label", "src"];
+
+    #root = this.attachShadow({ mode: "open" });
+    #frame = null;
+    #shown = null; // the address that the frame was given last
+    #origin = null; // of the frame, as its messages state it
+    #ready = false;
+    #next = 1;
+    #waiting = new Map(); // id → { message, sent, done, fail, timer }
+    #due = false;
+    #hear = (event) => this.#heard(event);
+
+    constructor() {
+      super();
+      this.#root.adoptedStyleSheets = [sheet()];
+    }
+
+    connectedCallback() {
+      addEventListener("message", this.#hear);
+      this.#make();
+    }
+
+    disconnectedCallback() {
+      removeEventListener("message", this.#hear);
+      this.#drop("The view was removed from the page.");
+      this.#frame?.remove();
+      this.#frame = null;
+    }
+
+    attributeChangedCallback(name, before, after) {
+      if (before === after || !this.isConnected) return;
+      if (name === "height") this.#size(this.#fallback());
+      else if (name === "label") this.#title();
+      else if (!this.#due) {
+        // Several attributes set in a row are one change.
+        this.#due = true;
+        queueMicrotask(() => {
+          this.#due = false;
+          if (this.isConnected) this.#make(name === "isolated" || name === "src");
+        });
+      }
+    }
+
+    /** Sets { parameters: { path: text }, scenario, units } or some of these; resolves with the state that holds then. */
+    set(wanted) {
+      return this.#ask("set", { ...wanted });
+    }
+
+    /** Brings back the day as it was opened; resolves with the state that holds then. */
+    reset() {
+      return this.#ask("reset", {});
+    }
+
+    /** The address of the view, or null where the script does not know where it comes from. */
+    #address() {
+      const from = this.getAttribute("src") ?? addressOfScript();
+      if (!from) return null;
+      let address;
+      try {
+        address = new URL("embed.html", new URL(from, document.baseURI));
+      } catch {
+        return null;
+      }
+      if (!/^https?:$/.test(address.protocol)) return null;
+      for (const name of QUERY) if (this.hasAttribute(name)) address.searchParams.set(name, this.getAttribute(name));
+      if (this.hasAttribute("locked")) address.searchParams.set("locked", "1");
+      // A page without an origin of its own, such as a file, can only look on.
+      if (/^https?:/.test(location.origin)) address.searchParams.set("origin", location.origin);
+      // A whole link to the full page will do as well.
+      const day = this.getAttribute("day") ?? "";
+      if (day) address.hash = day.slice(day.indexOf("#") + 1);
+      return address;
+    }
+
+    #make(anew = false) {
+      const address = this.#address();
+      if (!address) {
+        const said = document.createElement("p");
+        said.textContent = "stallheat: the view’s own address is not known. Give the element a src with the address of the folder of embed.js.";
+        this.#drop(said.textContent);
+        this.#frame = null;
+        this.#root.replaceChildren(said);
+        return;
+      }
+      const isolated = this.hasAttribute("isolated");
+      if (this.#frame && !anew) {
+        const [old, next] = [this.#shown, address.href];
+        if (old === next) return;
+        this.#shown = next;
+        // In the place of the old one: no step for the reader's way back. What has not loaded yet has no step.
+        if (this.#ready) this.#frame.contentWindow.location.replace(next);
+        else this.#frame.src = next;
+        // Where only the day is another, the view opens it; else it loads anew.
+        if (old.split("#")[0] !== next.split("#")[0] || !address.hash) this.#drop("The view is loaded anew.");
+        return;
+      }
+      this.#drop("The view is loaded anew.");
+      const frame = document.createElement("iframe");
+      // A frame of the page's own origin could take such a sandbox off again, and browsers warn of it.
+      if (isolated) frame.setAttribute("sandbox", SANDBOX);
+      else if (address.origin !== location.origin) frame.setAttribute("sandbox", `${SANDBOX} allow-same-origin`);
+      frame.setAttribute("allow", "clipboard-write");
+      frame.setAttribute("loading", "lazy");
+      frame.setAttribute("referrerpolicy", "no-referrer");
+      frame.src = this.#shown = address.href;
+      this.#frame = frame;
+      this.#origin = isolated ? "null" : address.origin;
+      this.#title();
+      this.#size(this.#fallback());
+      this.#root.replaceChildren(frame);
+    }
+
+    #title() {
+      if (this.#frame) this.#frame.title = this.getAttribute("label") ?? "stallheat: heat of a race transmission through one day";
+    }
+
+    #fallback() {
+      const stated = Number(this.getAttribute("height"));
+      return stated > 0 ? stated : 900;
+    }
+
+    #size(height_px) {
+      this.#frame?.style.setProperty("height", `${Math.min(MOST_HEIGHT_PX, Math.max(1, Math.ceil(height_px)))}px`);
+    }
+
+    #ask(type, content) {
+      const id = this.#next;
+      this.#next += 1;
+      return new Promise((done, fail) => {
+        if (!/^https?:/.test(location.origin)) {
+          fail(new Error("A page without an origin of its own, such as a file, cannot set the view."));
+          return;
+        }
+        const timer = setTimeout(() => this.#settle(id, "fail", new Error("The view does not answer.")), ANSWER_LIMIT_MS);
+        this.#waiting.set(id, { message: { ...content, stallheat: VERSION, id, type }, sent: false, done, fail, timer });
+        this.#send();
+      });
+    }
+
+    #send() {
+      if (!this.#ready) return;
+      // An isolated frame has no origin that could be named; that the window is the view's is known.
+      const target = this.#origin === "null" ? "*" : this.#origin;
+      for (const [id, one] of this.#waiting) {
+        if (one.sent) continue;
+        one.sent = true;
+        try {
+          this.#frame.contentWindow.postMessage(one.message, target);
+        } catch (error) {
+          this.#settle(id, "fail", error);
+        }
+      }
+    }
+
+    #settle(id, how, what) {
+      const one = this.#waiting.get(id);
+      if (!one) return;
+      this.#waiting.delete(id);
+      clearTimeout(one.timer);
+      one[how](what);
+    }
+
+    /** What was asked of a view that is no more gets no answer; what it has not been asked yet waits for the next. */
+    #drop(why) {
+      this.#ready = false;
+      for (const [id, { sent }] of [...this.#waiting]) if (sent || !this.isConnected) this.#settle(id, "fail", new Error(why));
+    }
+
+    #heard({ source, origin, data }) {
+      if (!this.#frame || source !== this.#frame.contentWindow || origin !== this.#origin) return;
+      if (data === null || typeof data !== "object" || data.stallheat !== VERSION) return;
+      const { type, height_px } = data;
+      if (type === "height") {
+        if (Number.isFinite(height_px) && height_px > 0) this.#size(height_px);
+        return;
+      }
+      if (!EVENTS.includes(type)) return;
+      if (type === "ready") {
+        this.#drop("The view was loaded anew.");
+        this.#ready = true;
+        this.#send();
+      }
+      for (const id of Array.isArray(data.reply_to) ? data.reply_to : []) {
+        if (type === "state") this.#settle(id, "done", data);
+        if (type === "error") this.#settle(id, "fail", Object.assign(new Error(String(data.message)), { field: data.field, value: data.value, limit: data.limit, remedy: data.remedy }));
+      }
+      this.dispatchEvent(new CustomEvent(`stallheat-${type}`, { detail: data }));
+    }
+  }
+
+  if (!customElements.get(NAME)) customElements.define(NAME, StallheatView);
+}

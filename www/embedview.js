@@ -1,0 +1,300 @@
+// A view of one day to stand in a page of somebody else: wires address, store, what is shown and what is said.
+//
+// It keeps nothing, neither storage nor cookies, and asks for nothing but its own files. The day is the link in the
+// hash, else an example. Changes by the reader and by the page around are gathered until the next frame: one solve
+// each, and what the page around sets holds wholly or not at all.
+import { again, core } from "./core.js";
+import { element, setText } from "./element.js";
+import { controlsOf, exampleOf, readAddress } from "./embedaddress.js";
+import { createLook } from "./embedlook.js";
+import { createShow } from "./embedshow.js";
+import { createTalk, followHeight, Refusal } from "./embedtalk.js";
+import { told } from "./embedtold.js";
+import { sameScenario, textOf } from "./history.js";
+import { linkOf, readLink } from "./link.js";
+import { fieldOfError, placeWords } from "./places.js";
+import { shown } from "./quantity.js";
+import { createSliders } from "./sliders.js";
+import { createStore } from "./state.js";
+import { createWays } from "./ways.js";
+
+const $ = (id) => document.getElementById(id);
+const NO_READINGS = { start: "", rows: [] };
+const VIEW = { range: null, axis: "room", hidden: ["gear_train", "engine"], cursor_s: 0, launch: 0 };
+
+const asked = readAddress(location.search);
+let wasm;
+let tables;
+let store;
+let ways;
+let day = null; // the core's, of `good`
+let good = null; // the scenario of the last good result
+let refused = null; // the newest scenario that could not be computed
+let requests = []; // of the page around, since the last frame
+let answered = []; // ids whose state is still to be told
+let turn = 0;
+
+const talk = createTalk({
+  origin: asked.origin,
+  obey(request) {
+    requests.push(request);
+    schedule();
+  },
+});
+
+const isTrap = (error) => error instanceof WebAssembly.RuntimeError;
+const restate = (path, text, units) => wasm.restate(path, text, units);
+const resultOf = (units) => ({ summary: day.summary(units), values: day.setup(units) });
+
+let scheduled = false;
+function schedule() {
+  if (scheduled || !store) return;
+  scheduled = true;
+  requestAnimationFrame(() => {
+    scheduled = false;
+    if (requests.length > 0) answer(requests.splice(0));
+    const { scenario } = store.state;
+    if (scenario && scenario !== good && scenario !== refused) solve(scenario);
+  });
+}
+
+/** Computes a scenario and takes it for the day that is shown; throws what the core throws and changes nothing then. */
+function compute(scenario) {
+  const next = wasm.Day.simulate(textOf(scenario));
+  day?.free();
+  [day, good, refused] = [next, scenario, null];
+}
+
+function solve(scenario) {
+  try {
+    compute(scenario);
+  } catch (error) {
+    failed(error, scenario);
+    return;
+  }
+  store.set({ result: resultOf(store.state.units), problem: null });
+  report();
+}
+
+/** Says what the core refused of the reader's own change; what was shown stays. */
+function failed(error, scenario) {
+  refused = scenario;
+  store.set({ problem: { error, scenario } });
+  talk.refuse(error);
+  if (isTrap(error)) renew();
+}
+
+/** After a panic: a fresh core and in it the last good day. */
+async function renew() {
+  day = null;
+  wasm = await again();
+  if (!good) return;
+  compute(good);
+  store.set({ result: resultOf(store.state.units) });
+}
+
+/** Does what the page around asked for in one frame. */
+function answer(batch) {
+  const { state } = store;
+  let now = { scenario: state.problem ? good : state.scenario, baseline: state.baseline, source: state.source };
+  let { units } = state;
+  const taken = [];
+  for (const request of batch) {
+    try {
+      now = changedBy(request, now);
+      units = request.units ?? units;
+      taken.push(request.id);
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      talk.refuse(error, [request.id]);
+    }
+  }
+  if (taken.length === 0) return;
+  if (now.scenario && now.scenario !== good) {
+    try {
+      if (!good || !sameScenario(now.scenario, good)) compute(now.scenario);
+      else now.scenario = good;
+    } catch (error) {
+      talk.refuse(error, taken);
+      if (isTrap(error)) renew();
+      return;
+    }
+  }
+  answered.push(...taken);
+  if (now.scenario === state.scenario && now.baseline === state.baseline && units === state.units && !state.problem) {
+    // Nothing is changed, so nothing is told anew but the answer: who sets on every result ends here.
+    tellState(true);
+    return;
+  }
+  refused = null;
+  store.set({ ...now, units, result: day ? resultOf(units) : null, problem: null });
+  if (good) document.body.classList.remove("without");
+  report();
+}
+
+/** A day { scenario, baseline, source } as a request has it; throws a `Refusal`. */
+function changedBy({ type, parameters, scenario }, now) {
+  if (type === "reset") {
+    if (!now.baseline) throw new Refusal("reset", "no day", "the view shows no day", "Set a scenario first.");
+    return { ...now, scenario: now.baseline };
+  }
+  let next = now;
+  if (scenario) next = { scenario, baseline: scenario, source: null };
+  const stated = Object.entries(parameters ?? {});
+  if (stated.length === 0) return next;
+  if (!next.scenario) throw new Refusal("parameters", "no day", "the view shows no day that they could belong to", "Set a scenario first.");
+  const copy = structuredClone(next.scenario);
+  for (const [path, value] of stated) {
+    const row = tables.us.parameters.find(({ part, key }) => `${part}.${key}` === path);
+    const refuse = (limit, remedy) => {
+      throw new Refusal(`parameters.${path.slice(0, 60)}`, String(value), limit, remedy);
+    };
+    if (!row) refuse("no parameter has this name", "docs/parameters.md lists all.");
+    if (value !== null && !restate(path, String(value), "us")) {
+      refuse(row.unit ? "not understood as a quantity with its unit" : "not understood as a number", `Send a text such as "${`${shown(row.default)} ${row.unit}`.trim()}".`);
+    }
+    if (copy.setup !== undefined && (typeof copy.setup !== "object" || copy.setup === null)) refuse("the scenario’s setup is no object", "Correct the scenario.");
+    ways.stateParameter(copy, row.part, row.key, value ?? undefined);
+  }
+  return { ...next, scenario: copy };
+}
+
+/** Link to the full page and, to whom it may concern, state and result of what was computed last. */
+async function report() {
+  turn += 1;
+  const mine = turn;
+  const { scenario, source, units } = { ...store.state, scenario: good };
+  if (!scenario) return;
+  const hash = await linkOf({ scenario, source, units, view: VIEW });
+  if (mine !== turn) return;
+  $("full").href = new URL(`./${hash}`, document.baseURI.split(/[?#]/)[0]).href;
+  tellState(false, hash);
+}
+
+let lastHash = null;
+function tellState(unchanged, hash = lastHash) {
+  lastHash = hash;
+  const reply_to = answered.splice(0);
+  if (!talk.trusted || !good) return;
+  const { units, source, baseline } = store.state;
+  talk.tell("state", { reply_to, name: store.state.result.summary.name, units, example: source, changed: !sameScenario(good, baseline), scenario: good, hash });
+  if (!unchanged) talk.tell("result", { reply_to, ...told(units === "si" ? store.state.result.summary : day.summary("si"), store.state.result.summary) });
+}
+
+/** The day of the address: { scenario, source, units }, or throws why its link cannot be read. */
+async function dayOfAddress(examples) {
+  if (location.hash.length > 1) {
+    const { scenario, source, units } = await readLink(location.hash);
+    const known = examples.some(({ key }) => key === source);
+    return { scenario, source: known ? source : null, units: ["us", "si"].includes(units) ? units : null };
+  }
+  const { key, text } = exampleOf(asked.example, examples, asked.problems);
+  return { scenario: JSON.parse(text), source: key, units: null };
+}
+
+/** Opens the day of the address; where it cannot be opened no numbers are shown that are not its. */
+async function open(examples) {
+  try {
+    const { scenario, source, units } = await dayOfAddress(examples);
+    compute(scenario);
+    const read = asked.units ?? units ?? store.state.units;
+    store.set({ scenario, baseline: scenario, source, units: read, result: resultOf(read), problem: null });
+    document.body.classList.remove("without");
+    report();
+  } catch (error) {
+    const said = "limit" in error ? `${error.field}: ${error.value} — ${error.limit}. ${error.remedy}` : isTrap(error) ? "The computation stopped." : error.message;
+    document.body.classList.add("without");
+    showProblem($("problem"), "The day of this view cannot be opened.", said);
+    talk.refuse("limit" in error ? error : { field: "day", value: location.hash.slice(0, 80), limit: said, remedy: "Copy the link anew from the full page." });
+    if (isTrap(error)) await renew();
+  }
+}
+
+function showProblem(node, title, text, ...actions) {
+  node.replaceChildren(element("p", {}, element("strong", { text: title }), ` ${text}`), ...actions);
+  node.hidden = false;
+}
+
+/** The core's refusal of the reader's change, at the top and at its box. */
+function showRefusal({ problem }) {
+  for (const box of document.querySelectorAll("[aria-invalid]")) box.removeAttribute("aria-invalid");
+  document.body.classList.toggle("stale", Boolean(problem));
+  if (!problem) {
+    $("problem").hidden = true;
+    return;
+  }
+  const { error, scenario } = problem;
+  const back = element("button", {
+    type: "button", class: "plain", text: "Take the change back",
+    on: { click: () => store.set({ scenario: good, problem: null }) },
+  });
+  if (!("limit" in error)) {
+    showProblem($("problem"), "The computation stopped.", "This is a fault of the program, not of your numbers.", back);
+    return;
+  }
+  const words = placeWords(scenario, error.field, tables[store.state.units]);
+  showProblem($("problem"), "Not computed; the last good day is shown.", `${words}: ${error.value} — ${error.limit}. ${error.remedy}`, back);
+  document.querySelector(`[data-field="${CSS.escape(fieldOfError(scenario, error.field))}"]`)?.setAttribute("aria-invalid", "true");
+}
+
+function createInputs(places) {
+  $("units").hidden = asked.locked;
+  for (const units of ["us", "si"]) {
+    $(`units-${units}`).addEventListener("change", () => {
+      store.set({ units, ...(day ? { result: resultOf(units) } : {}) });
+      report();
+    });
+  }
+  $("controls").hidden = places.length === 0;
+  document.body.classList.toggle("open", places.length > 0);
+  const sliders = createSliders({ store, restate, tables, ways });
+  const controls = places.map((place) => sliders.parameter(place));
+  $("controls-body").append(...controls.map((control) => control.element));
+  $("reset-all").addEventListener("click", () => store.set({ scenario: store.state.baseline }));
+  store.subscribe((state) => {
+    if (!state.scenario) return;
+    for (const control of controls) control.update(state);
+    $(`units-${state.units}`).checked = true;
+    $("reset-all").disabled = sameScenario(state.scenario, state.baseline) && document.activeElement !== $("reset-all");
+    setText($("invented"), state.source ? "Example data, invented." : "What this day does not state is an invented default.");
+  });
+}
+
+async function start() {
+  wasm = await core();
+  tables = { us: wasm.tables("us"), si: wasm.tables("si") };
+  ways = createWays(tables.us);
+  const { problems } = asked;
+  const places = controlsOf(asked, tables.us, problems);
+  store = createStore({ scenario: null, baseline: null, source: null, readings: NO_READINGS, units: asked.units ?? "us", view: VIEW, result: null, problem: null, compared: [] });
+  let chart = null;
+  const look = createLook(asked, tables.us.nodes, problems, () => chart?.redraw(), document.documentElement);
+  document.body.classList.remove("loading");
+  chart = createShow({ store, core: { clock: (time_s) => wasm.clock(time_s) }, tables, show: asked.show, day: () => day, isDark: look.isDark }, document);
+  createInputs(places);
+  store.subscribe((state, changed) => {
+    if ("problem" in changed) showRefusal(state);
+    if ("scenario" in changed) schedule();
+  });
+  const examples = wasm.examples();
+  followHeight($("view"), talk);
+  talk.tell("ready", { version: wasm.version() });
+  await open(examples);
+  if (problems.length > 0) {
+    showProblem($("address-problems"), "Not all that the address of this view asks for can be had.", "", element("ul", {}, ...problems.map(({ field, value, limit, remedy }) =>
+      element("li", { text: `${field}: ${value} — ${limit}. ${remedy}` }))));
+    for (const problem of problems) talk.refuse(problem);
+  }
+  addEventListener("hashchange", () => open(examples));
+  schedule();
+}
+
+setText($("finding"), "Computing the day…");
+try {
+  await start();
+} catch (error) {
+  document.body.classList.add("without");
+  showProblem($("problem"), "The view could not start.", String(error?.message ?? error));
+  talk.refuse({ field: "view", value: "not started", limit: String(error?.message ?? error), remedy: "Load the page anew." });
+  console.error(error);
+}
