@@ -14,12 +14,13 @@ export function core() {
 /** Loads a fresh instance of the core; the old one and everything made by it must not be used any more. */
 export function again() {
   times += 1;
-  loading = load(`?again=${times}`);
+  loading = load(`#again=${times}`);
   return loading;
 }
 
-async function load(query) {
-  const module = await import(`./core/stallheat.js${query}`);
+// An address with another fragment is another instance, of the same file.
+async function load(tail) {
+  const module = await import(`./core/stallheat.js${tail}`);
   await module.default();
   return module;
 }

@@ -106,7 +106,7 @@ fn version_of(sources: &BTreeMap<String, Vec<u8>>) -> String {
     format!("{:016x}", hasher.finish())
 }
 
-fn text_of<'a>(name: &str, bytes: &'a [u8]) -> Result<&'a str, Error> {
+pub fn text_of<'a>(name: &str, bytes: &'a [u8]) -> Result<&'a str, Error> {
     std::str::from_utf8(bytes).map_err(|cause| {
         Error::new(
             ErrorKind::Build,
@@ -231,7 +231,7 @@ fn next_address(text: &str) -> Option<(usize, usize)> {
 }
 
 /// Whether an address names a file of the page, and not a place in it, its query, or another site.
-fn names_a_file(value: &str) -> bool {
+pub fn names_a_file(value: &str) -> bool {
     let path_end = value.find(['?', '#']).unwrap_or(value.len());
     let path = &value[..path_end];
     !path.is_empty()
