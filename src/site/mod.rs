@@ -4,6 +4,7 @@
 //!
 //! - `compile` turns `src/wasm` into the core of the page and `src/jobs` into that of its worker, WebAssembly and its
 //!   JavaScript glue;
+//! - `prose` puts texts of `docs/` into the pages that show them;
 //! - `assemble` lays them and `www/` out so that no browser can mix files of two builds;
 //! - `single` makes one file of them instead, which works from a disk: `script` finds the addresses in scripts, `tags`
 //!   those in HTML;
@@ -17,6 +18,7 @@
 mod assemble;
 mod compile;
 mod folder;
+mod prose;
 mod script;
 mod serve;
 mod single;
@@ -61,7 +63,7 @@ pub struct SingleReport {
 /// Builds the page from the sources in `root` as the one file `out`.
 pub fn build_single(root: &Path, out: &Path) -> Result<SingleReport, Error> {
     folder::check_file(root, out, single::MADE_BY)?;
-    let pages = folder::read_tree(&root.join("www"))?;
+    let pages = pages(root)?;
     let html = single::single(pages, compile::compile(root)?)?;
     folder::write_whole(out, &html)?;
     let gzip_bytes = packed(&html)?.len();
@@ -70,9 +72,18 @@ pub fn build_single(root: &Path, out: &Path) -> Result<SingleReport, Error> {
 
 /// Builds the page from the sources in `root`, in memory.
 fn make(root: &Path, offline: bool) -> Result<Site, Error> {
-    let pages = folder::read_tree(&root.join("www"))?;
+    let pages = pages(root)?;
     let compiled = compile::compile(root)?;
     assemble::assemble(pages, compiled, offline)
+}
+
+/// The files of `www/`, with the texts of `docs/` that they show.
+fn pages(root: &Path) -> Result<BTreeMap<String, Vec<u8>>, Error> {
+    let mut pages = folder::read_tree(&root.join("www"))?;
+    for (name, bytes) in pages.iter_mut().filter(|(name, _)| name.ends_with(".html")) {
+        *bytes = prose::with_texts(root, name, assemble::text_of(name, bytes)?)?.into_bytes();
+    }
+    Ok(pages)
 }
 
 /// The folder of the sources: the one this program was built from or, if that is gone, the one around

@@ -26,7 +26,7 @@ use serde_json::{Map, Value, json};
 use sha2::{Digest, Sha256};
 use stallheat::error::{Error, ErrorKind};
 
-use super::assemble::{names_a_file, text_of};
+use super::assemble::{names_a_file, text_of, version_of, with_build};
 use super::script::{Part, parts};
 use super::thin::thinned;
 use super::{media_type, packed, tags};
@@ -68,6 +68,7 @@ pub fn single(
         return Err(refusal(ENTRY, "no policy", "a Content-Security-Policy in a meta element"));
     }
     let before = before.replacen(POLICY_MARK, &policy, 1);
+    let before = with_build(&before, &version_of(&sources));
     Ok(format!("{before}{scripts}</body>{after}").into_bytes())
 }
 
