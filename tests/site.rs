@@ -394,7 +394,13 @@ fn the_example_job_is_well_formed_and_runs_what_there_is() {
 
 #[test]
 fn a_wrong_command_line_ends_with_two() {
-    for arguments in [&["build"][..], &["build", "--single", "--without-offline"], &["serve", "--port", "70000"], &["bake"], &[]] {
+    for arguments in [
+        &["build"][..],
+        &["build", "--single", "--without-offline"],
+        &["serve", "--port", "70000"],
+        &["bake"],
+        &[],
+    ] {
         let output = Command::new(PROGRAM).args(arguments).output().unwrap();
         assert_eq!(output.status.code(), Some(2), "{arguments:?}");
     }
