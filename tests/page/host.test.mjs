@@ -5,7 +5,7 @@ import { readFile } from "node:fs/promises";
 import { createServer } from "node:http";
 import { extname, join, resolve, sep } from "node:path";
 import { after, before, test } from "node:test";
-import { openPart, root, startSite } from "./harness.mjs";
+import { findViolations, openPart, root, startSite } from "./harness.mjs";
 
 const folder = process.env.STALLHEAT_SITE && resolve(root, process.env.STALLHEAT_SITE);
 const skip = folder ? false : "STALLHEAT_SITE names no built folder";
@@ -116,6 +116,9 @@ test("with the headers of the file that hosts read", { skip }, async () => {
     await page.locator("h1").waitFor();
     assert.equal(await page.locator("h1").textContent(), "What is new");
     assert.match(await page.locator("h2").first().textContent(), /^\d+\.\d+\.\d+$/);
+    await page.setViewportSize({ width: 320, height: 640 });
+    assert.equal(await page.evaluate(() => document.documentElement.scrollWidth), 320);
+    assert.deepEqual(await findViolations(page), []);
     await page.locator("header a").click();
     await page.waitForFunction(hasVersion);
     assert.match(await page.locator("#build").textContent(), /^[0-9a-f]{8}$/);

@@ -48,6 +48,8 @@ test("the finding is there, a slider moves the chart, the day is kept over a rel
   const { page, quietly } = await open();
   assert.match(await text(page, "#finding"), /\d+\s°F/);
   assert.match(await text(page, "#offline"), /^Works without signal: everything is in this file\.$/);
+  assert.match(await text(page, "#build"), /^[0-9a-f]{8}$/);
+  assert.equal(await page.locator("[data-site-only]").count(), 0, "other pages of the site");
   assert.match(page.url(), /^file:.*f%C3%BCr%20den%20Stand\/stall%20heat\.html/);
   const [was, degrees] = [await chart(page), await launchDegrees(page)];
   await slider(page, "air.temperature").focus();
@@ -127,6 +129,37 @@ test("a day is saved and opened again, and a link says that it stays on this dev
   const other = await open({ hash });
   assert.deepEqual(await cells(other.page), hot);
   await other.quietly();
+});
+
+test("after a fault a fresh core goes on", async () => {
+  const { page, context, log } = await openPage(browser, address, { offline: true, path: null });
+  await context.addInitScript(() => {
+    const Whole = Blob;
+    globalThis.Blob = class extends Whole {
+      constructor(parts, options) {
+        const broken = options?.type === "text/javascript" && parts.some((part) => typeof part === "string" && part.includes("export class Day"));
+        super(broken ? [...parts, `
+          const simulate = Day.simulate;
+          globalThis.cores = (globalThis.cores ?? 0) + 1;
+          Day.simulate = (text) => {
+            if (text.includes('"123 W/K"')) throw new WebAssembly.RuntimeError("unreachable");
+            return simulate(text);
+          };`] : parts, options);
+      }
+    };
+  });
+  await page.goto(address);
+  await ready(page);
+  const numbers = await cells(page);
+  await type(page, box(page, "cooler.ua"), "123");
+  await page.waitForFunction(() => document.querySelector("#problem-title").textContent === "The computation stopped.");
+  await page.waitForFunction(() => globalThis.cores === 2);
+  assert.deepEqual(await cells(page), numbers);
+  await type(page, box(page, "cooler.ua"), "140");
+  assert.notDeepEqual(await cells(page), numbers);
+  assert.equal(await page.locator("#problem").isVisible(), false);
+  assert.deepEqual([log.failed, log.requests], [[], []]);
+  await context.close();
 });
 
 test("without storage it opens and computes all the same", async () => {
