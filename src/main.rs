@@ -10,7 +10,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
-use command::{band, bench, check, compare, fit, io, pages, plan, simulate, size, sweep};
+use command::{band, bench, check, compare, fit, io, pages, pictures, plan, simulate, size, sweep};
 use stallheat::scenario::schema;
 
 #[derive(Debug, Parser)]
@@ -43,6 +43,8 @@ enum Command {
         /// Scenario file, or - for standard input
         file: PathBuf,
     },
+    /// Draw the pictures of the documents from an example day
+    Pictures(pictures::PicturesArgs),
     /// Print the JSON Schema of scenario files
     Schema,
     /// Build the page if needed and serve it on this machine
@@ -66,6 +68,7 @@ fn main() -> ExitCode {
         Command::Bench(args) => bench::run(&args),
         Command::Check { file } => check::run(&file),
         Command::Schema => io::print(&format!("{:#}\n", schema::schema())),
+        Command::Pictures(args) => pictures::run(&args),
         Command::Serve(args) => pages::serve(args),
         Command::Build(args) => pages::build(&args),
     };

@@ -161,3 +161,105 @@ fn parameter_table() {
 fn published_schema() {
     check_or_update("docs/scenario.schema.json", &format!("{:#}\n", schema()), "docs");
 }
+
+/// What `stallheat pictures` draws is what the documents show.
+#[test]
+fn pictures() {
+    let folder = std::env::temp_dir().join(format!("stallheat-pictures-{}", std::process::id()));
+    let output = std::process::Command::new(env!("CARGO_BIN_EXE_stallheat"))
+        .arg("pictures")
+        .arg(&folder)
+        .output()
+        .unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let shown = kept("README.md") + &kept("docs/model.md");
+    let mut names = 0;
+    for entry in std::fs::read_dir(&folder).unwrap() {
+        let path = entry.unwrap().path();
+        let name = path.file_name().unwrap().to_string_lossy().into_owned();
+        let drawn = std::fs::read_to_string(&path).unwrap();
+        // Paper of its own: dark letters on a dark page could not be read.
+        let document = roxmltree::Document::parse(&drawn).unwrap();
+        let first = document.root_element().children().find(|node| node.has_attribute("fill"));
+        let paper = first.and_then(|first| first.attribute("points"));
+        assert_eq!(paper, Some("0,0 9000,0 9000,4000 0,4000"), "{name}");
+        assert!(shown.contains(&format!("pictures/{name})")), "{name} is shown nowhere");
+        check_or_update(&format!("docs/pictures/{name}"), &drawn, "docs");
+        names += 1;
+    }
+    assert_eq!(names, 4);
+    std::fs::remove_dir_all(&folder).unwrap();
+}
+
+fn kept(name: &str) -> String {
+    std::fs::read_to_string(format!("{}/{name}", env!("CARGO_MANIFEST_DIR"))).unwrap()
+}
+
+/// The page, the printed sheet and the document say one thing.
+#[test]
+fn cautions_are_those_of_the_page() {
+    let words = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let text = words(&kept("docs/cautions.md"));
+    let bold: Vec<&str> = text.split("**").skip(1).step_by(2).collect();
+    assert_eq!(bold, stallheat::finding::SAFETY);
+    let page = kept("www/index.html");
+    let list = page.split("id=\"safety-list\">").nth(1).unwrap().split("</ul>").next().unwrap();
+    let items: Vec<&str> = list
+        .lines()
+        .filter_map(|line| line.trim().strip_prefix("<li>")?.strip_suffix("</li>"))
+        .collect();
+    assert_eq!(items, stallheat::finding::SAFETY);
+}
+
+/// Figures of docs/accuracy.md are those of the rows of docs/validation.md that they name.
+#[test]
+fn accuracy_has_the_figures_of_the_checks() {
+    let validation = kept("docs/validation.md");
+    let cells =
+        |line: &str| line.split('|').map(|cell| cell.trim().to_string()).collect::<Vec<_>>();
+    let mut compared = 0;
+    for line in kept("docs/accuracy.md").lines().filter(|line| line.ends_with("\" |")) {
+        let [_, _, figure, row, _] = <[String; 5]>::try_from(cells(line)).unwrap();
+        let name = row.trim_matches('"');
+        let found: Vec<String> = validation
+            .lines()
+            .filter(|line| line.starts_with(&format!("| {name} |")))
+            .map(|line| cells(line)[4].clone())
+            .collect();
+        assert_eq!(found, [figure], "{name}");
+        compared += 1;
+    }
+    assert!(compared >= 5);
+    // What is said of the example day's band.
+    assert!(validation.contains("as 160 °F") && validation.contains("between 150 and 172 °F"));
+    assert!(
+        kept("docs/accuracy.md").contains("at 160 °F")
+            && kept("docs/accuracy.md").contains("150 to 172 °F")
+    );
+}
+
+/// Links between the documents lead somewhere.
+#[test]
+fn links_lead_somewhere() {
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut checked = 0;
+    for folder in ["", "docs", "scenarios"] {
+        for entry in std::fs::read_dir(root.join(folder)).unwrap() {
+            let path = entry.unwrap().path();
+            if path.extension().is_none_or(|end| end != "md") {
+                continue;
+            }
+            let text = std::fs::read_to_string(&path).unwrap();
+            for target in text.split("](").skip(1).filter_map(|rest| rest.split(')').next()) {
+                let file = target.split('#').next().unwrap_or_default();
+                if file.is_empty() || file.contains("://") || file.contains(' ') {
+                    continue;
+                }
+                let there = path.parent().unwrap().join(file).exists();
+                assert!(there, "{}: {target} leads nowhere", path.display());
+                checked += 1;
+            }
+        }
+    }
+    assert!(checked > 20, "{checked}");
+}

@@ -321,9 +321,86 @@ fn building_into_foreign_or_source_folders_is_refused() {
     assert!(!sources.exists());
 }
 
+/// Refused before anything is compiled: what is there stays, and nothing is left beside it.
+#[test]
+fn one_file_replaces_only_what_a_build_wrote() {
+    let scratch = Scratch::new("single");
+    let letter = scratch.0.join("letter.html");
+    fs::write(&letter, "<p>mine").unwrap();
+    let root = PathBuf::from(env!("CARGO_MANIFEST_DIR"));
+    for out in [
+        letter.clone(),
+        scratch.0.clone(),
+        scratch.0.join("page"),
+        scratch.0.join("page.txt"),
+        root.join("www/page.html"),
+    ] {
+        let output =
+            Command::new(PROGRAM).args(["build", "--single", "--out"]).arg(&out).output().unwrap();
+        let message = String::from_utf8_lossy(&output.stderr);
+        assert_eq!(output.status.code(), Some(1), "{}: {message}", out.display());
+        assert!(!message.contains("Compiling") && !message.contains("panicked"), "{message}");
+        assert!(message.contains(&*out.file_name().unwrap().to_string_lossy()), "{message}");
+    }
+    assert_eq!(fs::read_to_string(letter).unwrap(), "<p>mine");
+    assert_eq!(fs::read_dir(&scratch.0).unwrap().count(), 1);
+    assert!(!root.join("www/page.html").exists());
+}
+
+fn source(name: &str) -> String {
+    fs::read_to_string(PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(name)).unwrap()
+}
+
+/// The policy is written in three places for three kinds of server, and once in the server itself.
+#[test]
+fn hosts_are_told_the_policy_of_the_server() {
+    let scratch = Scratch::with_site("policy");
+    let server = Running::start(&scratch, 0);
+    let answer = server.ask("GET", "/");
+    let policy = answer.header("content-security-policy").unwrap();
+    let headers = source("www/_headers");
+    assert!(headers.contains(&format!("\n  Content-Security-Policy: {policy}\n")), "{policy}");
+    assert_eq!(source("docs/hosting.md").matches(&format!("\"{policy}\"")).count(), 2);
+    for name in ["x-content-type-options", "referrer-policy"] {
+        let line = format!("{name}: {}", answer.header(name).unwrap());
+        assert!(headers.to_lowercase().contains(&line), "{line}");
+    }
+}
+
+#[test]
+fn the_example_job_is_well_formed_and_runs_what_there_is() {
+    let text = source("docs/publish.yml");
+    let documents = yaml_rust2::YamlLoader::load_from_str(&text).unwrap();
+    assert_eq!(documents.len(), 1);
+    let steps = documents[0]["jobs"]["publish"]["steps"].as_vec().unwrap();
+    let runs: Vec<&str> = steps.iter().filter_map(|step| step["run"].as_str()).collect();
+    assert!(steps.iter().all(|step| step["name"].as_str().is_some()));
+    let mut built = 0;
+    for line in runs.iter().flat_map(|run| run.lines()) {
+        if line == "tests/run" {
+            assert!(PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(line).is_file());
+        }
+        // The command line takes every build as it is written; `--help` in its end keeps it from being done.
+        if let Some((_, arguments)) = line.split_once(" -- ") {
+            let arguments = arguments.split(' ').chain(["--help"]);
+            let output = Command::new(PROGRAM).args(arguments).output().unwrap();
+            assert!(output.status.success(), "{line}");
+            built += 1;
+        }
+    }
+    assert!(built >= 2 && runs.contains(&"tests/run"), "{runs:?}");
+    assert!(yaml_rust2::YamlLoader::load_from_str("a: [").is_err());
+}
+
 #[test]
 fn a_wrong_command_line_ends_with_two() {
-    for arguments in [&["build"][..], &["serve", "--port", "70000"], &["bake"], &[]] {
+    for arguments in [
+        &["build"][..],
+        &["build", "--single", "--without-offline"],
+        &["serve", "--port", "70000"],
+        &["bake"],
+        &[],
+    ] {
         let output = Command::new(PROGRAM).args(arguments).output().unwrap();
         assert_eq!(output.status.code(), Some(2), "{arguments:?}");
     }

@@ -3,15 +3,20 @@
 //
 // A page inside another one keeps nothing: that is its host's business.
 import { setText } from "./element.js";
+import { isSingle } from "./onefile.js";
 
 const CHECK_MS = 30 * 60_000;
 
 /** Begins to keep the page; `status` says how far it is, `offer` holds the offer of a newer version. */
 export async function createOffline(document) {
   const $ = (id) => document.getElementById(id);
+  const status = (text) => setText($("offline"), text);
+  if (isSingle()) {
+    status("Works without signal: everything is in this file.");
+    return;
+  }
   const { serviceWorker } = navigator;
   if (!serviceWorker || window.top !== window) return;
-  const status = (text) => setText($("offline"), text);
 
   // The first worker takes an open page over as it is; a later one is of another build, and the page must be, too.
   let controlled = serviceWorker.controller !== null;

@@ -5,12 +5,14 @@
 // it; it is kept in this browser with the rest of the work.
 import { setText } from "./element.js";
 import { isLink, linkOf, MOST_CHARACTERS, packCompared } from "./link.js";
+import { onDisk } from "./onefile.js";
 import { packReadings } from "./readingrows.js";
 
 const LATER_MS = 400;
 const TOO_LONG = "This day is too long for a link, mostly by its own tables: save it as a file instead.";
 const WITHOUT_READINGS = "The readings are too long for the link and are not in it: save them as a table instead.";
 const WITHOUT_FIT = "The link has the fitted numbers, but no room for how well the fit knows them, which bands use: save the day as a file instead.";
+const STAYS = " It leads to this file and opens on this device only: to send the day to somebody, save it as a file.";
 const LETTERS = ["A", "B", "C"];
 /** What is said of days to compare with for which a link has no room. */
 const leftOut = (count, of) => (count === of ? "" : `The days to compare with are too long for the link: ${LETTERS.slice(count, of).join(" and ")} ${of - count === 1 ? "is" : "are"} not in it.`);
@@ -115,9 +117,9 @@ export function createShare({ store, good, own, wrote, pasted, tables }, documen
     $("link-text").hidden = copied;
     $("link-text").value = address;
     if (!copied) $("link-text").select();
-    say(`${copied ? "Link copied." : "The browser does not allow copying: the link is marked, copy it yourself."}${without}`);
+    say(`${copied ? "Link copied." : "The browser does not allow copying: the link is marked, copy it yourself."}${onDisk() ? STAYS : ""}${without}`);
   });
-  $("share-link").hidden = typeof navigator.share !== "function";
+  $("share-link").hidden = typeof navigator.share !== "function" || onDisk();
   $("share-link").addEventListener("click", async () => {
     const address = await ready();
     if (!address) return;

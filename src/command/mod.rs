@@ -8,6 +8,7 @@ pub mod fit;
 pub mod io;
 pub mod pages;
 pub mod parallel;
+pub mod pictures;
 pub mod plan;
 pub mod simulate;
 pub mod size;

@@ -11,7 +11,8 @@
 //!
 //! In HTML, `href="style.css"` and `src="main.js"` become `v-<version>/style.css` and so on; an address
 //! that leads nowhere is an error. In `sw.js`, `"%version%"` becomes the version and `["%files%"]` the
-//! list of all other files, so that the worker changes with every build and can store the whole page.
+//! list of all other files, so that the worker changes with every build and can store the whole page. In `_headers`, which
+//! some hosts read and no browser asks for, `%version%` becomes the version, and `%build%` in HTML its first digits.
 //!
 //! **Preloading.** A page that loads a module gets, at the end of its head, links to all that this module imports and
 //! to the core, so that a browser asks for everything at once instead of file by file as the imports come to light.
@@ -32,9 +33,14 @@ use super::thin::thinned;
 /// Where the core lies, as seen from `core.js`: `import init from "./core/stallheat.js"`.
 const CORE_FOLDER: &str = "core";
 const SERVICE_WORKER: &str = "sw.js";
+/// What some hosts read their headers from; no browser asks for it.
+const HEADERS: &str = "_headers";
 /// What takes its place in a build that is not kept by browsers: it clears what they kept.
 const KILL_SWITCH: &str = "sw-off.js";
 const VERSION_MARK: &str = "\"%version%\"";
+/// In HTML: the first digits of the version. In the headers: all of it.
+const BUILD_MARK: &str = "%build%";
+const BARE_VERSION_MARK: &str = "%version%";
 const FILES_MARK: &str = "[\"%files%\"]";
 
 /// Lays out the files of `www/` and what was compiled for the browser. `offline`: whether browsers keep the page.
@@ -53,8 +59,8 @@ pub fn assemble(
     let address = |name: &str| {
         if keeps_address(name) { name.to_string() } else { format!("v-{version}/{name}") }
     };
-    let mut addresses: Vec<String> =
-        sources.keys().filter(|name| *name != SERVICE_WORKER).map(|name| address(name)).collect();
+    let kept = sources.keys().filter(|name| !matches!(name.as_str(), SERVICE_WORKER | HEADERS));
+    let mut addresses: Vec<String> = kept.map(|name| address(name)).collect();
     addresses.sort();
 
     let mut files = BTreeMap::new();
@@ -65,7 +71,10 @@ pub fn assemble(
                 sources.contains_key(target).then(|| address(target))
             })?;
             let links = preload_links(&sources, text, address);
-            html.replacen("</head>", &format!("{links}</head>"), 1).into_bytes()
+            let html = html.replacen("</head>", &format!("{links}</head>"), 1);
+            with_build(&html, &version).into_bytes()
+        } else if name == HEADERS {
+            text_of(name, bytes)?.replace(BARE_VERSION_MARK, &version).into_bytes()
         } else if name == SERVICE_WORKER {
             let list = serde_json::Value::from(addresses.clone()).to_string();
             text_of(name, bytes)?
@@ -90,12 +99,18 @@ pub fn keeps_address(name: &str) -> bool {
             || name.starts_with("icon-")
             || name == "embed.js"
             || name == "robots.txt"
+            || name == HEADERS
             || name == SERVICE_WORKER)
+}
+
+/// The page with the first digits of its version, by which a build can be told.
+pub fn with_build(html: &str, version: &str) -> String {
+    html.replace(BUILD_MARK, version.get(..8).unwrap_or(version))
 }
 
 /// A hash of all names and contents. It tells builds apart and protects nothing; with another compiler
 /// the same page may get another version, which costs a reload.
-fn version_of(sources: &BTreeMap<String, Vec<u8>>) -> String {
+pub fn version_of(sources: &BTreeMap<String, Vec<u8>>) -> String {
     let mut hasher = DefaultHasher::new();
     for (name, bytes) in sources {
         for part in [name.as_bytes(), bytes.as_slice()] {
@@ -106,7 +121,7 @@ fn version_of(sources: &BTreeMap<String, Vec<u8>>) -> String {
     format!("{:016x}", hasher.finish())
 }
 
-fn text_of<'a>(name: &str, bytes: &'a [u8]) -> Result<&'a str, Error> {
+pub fn text_of<'a>(name: &str, bytes: &'a [u8]) -> Result<&'a str, Error> {
     std::str::from_utf8(bytes).map_err(|cause| {
         Error::new(
             ErrorKind::Build,
@@ -231,7 +246,7 @@ fn next_address(text: &str) -> Option<(usize, usize)> {
 }
 
 /// Whether an address names a file of the page, and not a place in it, its query, or another site.
-fn names_a_file(value: &str) -> bool {
+pub fn names_a_file(value: &str) -> bool {
     let path_end = value.find(['?', '#']).unwrap_or(value.len());
     let path = &value[..path_end];
     !path.is_empty()
@@ -324,6 +339,17 @@ mod tests {
                  \"v-{version}/main.js\",\"v-{version}/style.css\"];"
             )
         );
+    }
+
+    #[test]
+    fn headers_lie_at_the_top_and_no_browser_keeps_them() {
+        let mut pages = page();
+        pages.insert("_headers".to_string(), b"/v-%version%/*\n  A: b".to_vec());
+        pages.insert("about.html".to_string(), b"build %build%.".to_vec());
+        let site = assemble(pages, sources(&[]), true).unwrap();
+        assert_eq!(text(&site, "_headers"), format!("/v-{}/*\n  A: b", site.version));
+        assert_eq!(text(&site, "about.html"), format!("build {}.", &site.version[..8]));
+        assert!(!text(&site, "sw.js").contains("_headers"));
     }
 
     #[test]

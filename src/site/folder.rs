@@ -52,16 +52,7 @@ fn resolved(path: &Path) -> PathBuf {
 
 /// Refuses a folder that a site must not be written to.
 pub fn check(root: &Path, out: &Path) -> Result<(), Error> {
-    let wanted = resolved(out);
-    for sources in ["www", "src", "scenarios", "tests", "docs"] {
-        if wanted.starts_with(resolved(&root.join(sources))) {
-            return Err(refusal(
-                out,
-                "a folder outside the sources",
-                "Choose another folder, for example dist.",
-            ));
-        }
-    }
+    outside_sources(root, out)?;
     let is_empty = match fs::read_dir(out) {
         Ok(mut entries) => entries.next().is_none(),
         Err(cause) if cause.kind() == io::ErrorKind::NotFound => true,
@@ -75,6 +66,49 @@ pub fn check(root: &Path, out: &Path) -> Result<(), Error> {
         "a new or empty folder, or one written by an earlier build",
         "Choose another folder, or empty this one yourself: it holds files that no build wrote.",
     ))
+}
+
+fn outside_sources(root: &Path, out: &Path) -> Result<(), Error> {
+    let wanted = resolved(out);
+    let sources = ["www", "src", "scenarios", "tests", "docs"];
+    if sources.iter().any(|name| wanted.starts_with(resolved(&root.join(name)))) {
+        return Err(refusal(
+            out,
+            "a folder outside the sources",
+            "Choose another folder, for example dist.",
+        ));
+    }
+    Ok(())
+}
+
+/// Refuses a file that one page must not be written to; one that contains `made_by` is of an earlier build.
+pub fn check_file(root: &Path, out: &Path, made_by: &str) -> Result<(), Error> {
+    outside_sources(root, out)?;
+    let named = out.extension().is_some_and(|end| end == "html" || end == "htm");
+    if !named || out.is_dir() {
+        return Err(refusal(
+            out,
+            "the name of a file that ends in .html",
+            "Name the file, for example --out stallheat.html.",
+        ));
+    }
+    match fs::read(out) {
+        Ok(bytes) if String::from_utf8_lossy(&bytes).contains(made_by) => Ok(()),
+        Ok(_) => Err(refusal(
+            out,
+            "a new file, or one written by an earlier build",
+            "Choose another name, or remove the file yourself: no build wrote it.",
+        )),
+        Err(cause) if cause.kind() == io::ErrorKind::NotFound => Ok(()),
+        Err(cause) => Err(io_error(out, &cause)),
+    }
+}
+
+/// Writes a file that is there whole or as it was.
+pub fn write_whole(out: &Path, bytes: &[u8]) -> Result<(), Error> {
+    let beside = out.with_extension("html.part");
+    write_file(&beside, bytes)?;
+    fs::rename(&beside, out).map_err(|cause| io_error(out, &cause))
 }
 
 /// Writes the site into `out`, which [`check`] has accepted, and removes what the last build left.

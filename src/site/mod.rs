@@ -4,7 +4,10 @@
 //!
 //! - `compile` turns `src/wasm` into the core of the page and `src/jobs` into that of its worker, WebAssembly and its
 //!   JavaScript glue;
+//! - `prose` puts texts of `docs/` into the pages that show them;
 //! - `assemble` lays them and `www/` out so that no browser can mix files of two builds;
+//! - `single` makes one file of them instead, which works from a disk: `script` finds the addresses in scripts, `tags`
+//!   those in HTML;
 //! - `folder` writes a site to a folder and reads it back;
 //! - `serve` answers a browser from the site in memory, and `watch` says when the sources changed.
 //!
@@ -15,13 +18,20 @@
 mod assemble;
 mod compile;
 mod folder;
+mod prose;
+mod script;
 mod serve;
+mod single;
+mod tags;
 mod thin;
 mod watch;
 
 use std::collections::BTreeMap;
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
+use flate2::Compression;
+use flate2::write::GzEncoder;
 use stallheat::error::{Error, ErrorKind};
 
 pub use folder::BuildReport;
@@ -42,11 +52,38 @@ pub fn build(root: &Path, out: &Path, offline: bool) -> Result<BuildReport, Erro
     folder::write(&site, out)
 }
 
+/// What a build of one file wrote.
+#[derive(Debug)]
+pub struct SingleReport {
+    pub bytes: usize,
+    /// As a host or a mail program would pack it.
+    pub gzip_bytes: usize,
+}
+
+/// Builds the page from the sources in `root` as the one file `out`.
+pub fn build_single(root: &Path, out: &Path) -> Result<SingleReport, Error> {
+    folder::check_file(root, out, single::MADE_BY)?;
+    let pages = pages(root)?;
+    let html = single::single(pages, compile::compile(root)?)?;
+    folder::write_whole(out, &html)?;
+    let gzip_bytes = packed(&html)?.len();
+    Ok(SingleReport { bytes: html.len(), gzip_bytes })
+}
+
 /// Builds the page from the sources in `root`, in memory.
 fn make(root: &Path, offline: bool) -> Result<Site, Error> {
-    let pages = folder::read_tree(&root.join("www"))?;
+    let pages = pages(root)?;
     let compiled = compile::compile(root)?;
     assemble::assemble(pages, compiled, offline)
+}
+
+/// The files of `www/`, with the texts of `docs/` that they show.
+fn pages(root: &Path) -> Result<BTreeMap<String, Vec<u8>>, Error> {
+    let mut pages = folder::read_tree(&root.join("www"))?;
+    for (name, bytes) in pages.iter_mut().filter(|(name, _)| name.ends_with(".html")) {
+        *bytes = prose::with_texts(root, name, assemble::text_of(name, bytes)?)?.into_bytes();
+    }
+    Ok(pages)
 }
 
 /// The folder of the sources: the one this program was built from or, if that is gone, the one around
@@ -67,6 +104,37 @@ pub fn find_root() -> Result<PathBuf, Error> {
                 "Run this from inside the source folder: the page is built from its sources.",
             )
         })
+}
+
+/// Bytes packed with gzip.
+fn packed(bytes: &[u8]) -> Result<Vec<u8>, Error> {
+    let mut encoder = GzEncoder::new(Vec::new(), Compression::best());
+    encoder.write_all(bytes).and_then(|()| encoder.finish()).map_err(|cause| {
+        Error::new(
+            ErrorKind::Build,
+            "gzip",
+            cause.to_string(),
+            "memory enough to pack a file",
+            "Try it again; if that does not help, report it.",
+        )
+    })
+}
+
+/// The media type of a file, by the end of its name.
+fn media_type(name: &str) -> &'static str {
+    match name.rsplit_once('.').map(|(_, extension)| extension) {
+        Some("html") => "text/html; charset=utf-8",
+        Some("js" | "mjs") => "text/javascript; charset=utf-8",
+        Some("css") => "text/css; charset=utf-8",
+        Some("wasm") => "application/wasm",
+        Some("svg") => "image/svg+xml",
+        Some("png") => "image/png",
+        Some("json") => "application/json",
+        Some("webmanifest") => "application/manifest+json",
+        Some("csv") => "text/csv; charset=utf-8",
+        Some("txt" | "md") => "text/plain; charset=utf-8",
+        _ => "application/octet-stream",
+    }
 }
 
 fn is_root(folder: &Path) -> bool {

@@ -28,11 +28,9 @@ use axum::Router;
 use axum::body::{Body, Bytes};
 use axum::extract::Request;
 use axum::http::{HeaderMap, HeaderValue, Method, Response, StatusCode, header};
-use flate2::Compression;
-use flate2::write::GzEncoder;
 use stallheat::error::{Error, ErrorKind};
 
-use super::{Site, folder, make, watch};
+use super::{Site, folder, make, media_type, packed, watch};
 
 /// The port that is tried first.
 pub const PORT: u16 = 8734;
@@ -64,9 +62,7 @@ struct File {
 
 impl File {
     fn new(bytes: Vec<u8>) -> File {
-        let mut encoder = GzEncoder::new(Vec::new(), Compression::best());
-        let packed = encoder.write_all(&bytes).and_then(|()| encoder.finish()).ok();
-        let gzip = packed.filter(|packed| packed.len() < bytes.len()).map(Bytes::from);
+        let gzip = packed(&bytes).ok().filter(|packed| packed.len() < bytes.len()).map(Bytes::from);
         File { plain: Bytes::from(bytes), gzip }
     }
 }
@@ -293,22 +289,6 @@ fn is_this_machine(host: &str) -> bool {
 /// The folder named after a version never changes; everything else is asked for again.
 fn caching(name: &str) -> &'static str {
     if name.starts_with("v-") { "max-age=31536000, immutable" } else { "no-cache" }
-}
-
-fn media_type(name: &str) -> &'static str {
-    match name.rsplit_once('.').map(|(_, extension)| extension) {
-        Some("html") => "text/html; charset=utf-8",
-        Some("js" | "mjs") => "text/javascript; charset=utf-8",
-        Some("css") => "text/css; charset=utf-8",
-        Some("wasm") => "application/wasm",
-        Some("svg") => "image/svg+xml",
-        Some("png") => "image/png",
-        Some("json") => "application/json",
-        Some("webmanifest") => "application/manifest+json",
-        Some("csv") => "text/csv; charset=utf-8",
-        Some("txt" | "md") => "text/plain; charset=utf-8",
-        _ => "application/octet-stream",
-    }
 }
 
 #[cfg(test)]

@@ -8,7 +8,7 @@ use std::hash::{DefaultHasher, Hash, Hasher};
 use std::path::Path;
 
 /// What the page is built from.
-const SOURCES: [&str; 5] = ["src", "www", "scenarios", "Cargo.toml", "Cargo.lock"];
+const SOURCES: [&str; 6] = ["src", "www", "docs", "scenarios", "Cargo.toml", "Cargo.lock"];
 
 /// A number that differs when any source file differs in name, size or time of change.
 pub fn fingerprint(root: &Path) -> u64 {

@@ -3,16 +3,17 @@
 //
 // Environment:
 //   STALLHEAT_SITE  a folder written by `stallheat build`; without it the sources are built first
+//   STALLHEAT_SINGLE  a file written by `stallheat build --single`; without it, it is built
 //   STALLHEAT_BIN   the program; without it the newest of release and debug in cargo's target folder
 //   CHROMIUM        the browser; without it the first one found on the search path
 
 import { execFileSync, spawn } from "node:child_process";
 import assert from "node:assert/strict";
-import { accessSync, constants, mkdirSync, readFileSync, statSync } from "node:fs";
+import { accessSync, constants, cpSync, mkdirSync, readFileSync, statSync } from "node:fs";
 import { createRequire } from "node:module";
 import { delimiter, dirname, join, resolve } from "node:path";
 import { createInterface } from "node:readline";
-import { fileURLToPath } from "node:url";
+import { fileURLToPath, pathToFileURL } from "node:url";
 import { chromium } from "playwright-core";
 
 export const root = resolve(dirname(fileURLToPath(import.meta.url)), "../..");
@@ -31,6 +32,9 @@ const BROWSER_ARGUMENTS = [
 // The first start from sources compiles the core.
 const START_LIMIT_MS = 10 * 60_000;
 
+/** Launches a browser with nothing of ours in it. */
+export const startBrowser = () => chromium.launch({ executablePath: findBrowser(), args: BROWSER_ARGUMENTS });
+
 /**
  * Serves the page on a free port and launches a browser.
  *
@@ -41,7 +45,7 @@ export async function startSite() {
   const server = await startServer();
   let browser;
   try {
-    browser = await chromium.launch({ executablePath: findBrowser(), args: BROWSER_ARGUMENTS });
+    browser = await startBrowser();
   } catch (error) {
     server.stop();
     throw error;
@@ -67,7 +71,7 @@ export async function startSite() {
  * `console` [{type, text}], `errors` (uncaught, as text), `failed` [{url, reason}] (status 400 and
  * above, or no answer), `requests` (every address asked for, data: and blob: left out).
  */
-async function openPage(browser, url, options = {}) {
+export async function openPage(browser, url, options = {}) {
   const { path = "", width = 1280, height = 800, offline = false, context: more, ...known } = options;
   const context = await browser.newContext({ viewport: { width, height }, ...known, ...more });
   // What a browser keeps of the page is the business of one test: the others see what the server has.
@@ -185,6 +189,13 @@ export function siteFolder(into) {
   if (process.env.STALLHEAT_SITE) return resolve(root, process.env.STALLHEAT_SITE);
   execFileSync(findProgram(), ["build", "--out", into], { stdio: "ignore" });
   return into;
+}
+
+/** The page as one file at `into`, built from the sources; STALLHEAT_SINGLE names one that is built already. */
+export function singleFile(into) {
+  if (process.env.STALLHEAT_SINGLE) cpSync(resolve(root, process.env.STALLHEAT_SINGLE), into);
+  else execFileSync(findProgram(), ["build", "--single", "--out", into], { stdio: "ignore" });
+  return pathToFileURL(into).href;
 }
 
 function startServer() {

@@ -1,11 +1,11 @@
-// The built folder works on a plain static host, below a path, and in a frame of another origin.
+// The built folder works on a plain static host, below a path, in a frame of another origin, and with its own headers.
 
 import assert from "node:assert/strict";
 import { readFile } from "node:fs/promises";
 import { createServer } from "node:http";
 import { extname, join, resolve, sep } from "node:path";
 import { after, before, test } from "node:test";
-import { root, startSite } from "./harness.mjs";
+import { findViolations, openPart, root, startSite } from "./harness.mjs";
 
 const folder = process.env.STALLHEAT_SITE && resolve(root, process.env.STALLHEAT_SITE);
 const skip = folder ? false : "STALLHEAT_SITE names no built folder";
@@ -41,6 +41,21 @@ async function answer(request, response) {
   response.end(bytes || undefined);
 }
 
+/** The rules of a file of headers as such hosts read it: [{ pattern, headers: [[name, value]] }]. */
+function rules(text) {
+  const found = [];
+  for (const line of text.split("\n")) {
+    if (!line.trim() || line.startsWith("#")) continue;
+    if (line.startsWith("/")) {
+      found.push({ pattern: new RegExp(`^${line.split("*").map((part) => part.replace(/[.?+^$()[\]{}|\\]/g, "\\$&")).join(".*")}$`), headers: [] });
+    } else {
+      const [, name, value] = line.match(/^ {2}([A-Za-z-]+): (\S.*)$/);
+      found.at(-1).headers.push([name, value]);
+    }
+  }
+  return found;
+}
+
 const hasVersion = () => document.querySelector("#version")?.textContent;
 
 test("below a path of a host that knows no WebAssembly", { skip }, async () => {
@@ -59,4 +74,58 @@ test("in a frame of another origin", { skip }, async () => {
   await frame.waitForFunction(hasVersion);
   assert.deepEqual([log.console, log.errors, log.failed], [[], [], []]);
   await close();
+});
+
+test("with the headers of the file that hosts read", { skip }, async () => {
+  const all = rules(await readFile(join(folder, "_headers"), "utf8"));
+  const given = (path) => all.filter(({ pattern }) => pattern.test(path)).flatMap(({ headers }) => headers);
+  const strict = createServer(async (request, response) => {
+    const path = decodeURIComponent(new URL(request.url, "http://host").pathname);
+    const name = path === "/" ? "index.html" : path.slice(1);
+    const bytes = name === "_headers" ? null : await readFile(join(folder, name)).catch(() => null);
+    response.statusCode = bytes ? 200 : 404;
+    if (TYPES[extname(name)]) response.setHeader("Content-Type", TYPES[extname(name)]);
+    for (const [header, value] of given(path)) response.setHeader(header, value);
+    response.end(bytes || undefined);
+  }).listen(0, "127.0.0.1");
+  await new Promise((done) => strict.once("listening", done));
+  try {
+    // No address gets one header twice: hosts differ in what they make of it.
+    const { page, log, close } = await site.open({ path: null, offline: true });
+    const answers = [];
+    page.on("response", (response) => answers.push(response));
+    await page.goto(`http://localhost:${strict.address().port}/`);
+    await page.waitForFunction(() => document.querySelector("#offline").textContent === "Ready offline.");
+    await openPart(page, "plan");
+    await page.waitForFunction(() => document.querySelector("#plan-says")?.textContent, null, { timeout: 60_000 });
+    await page.locator("#bench-part > summary").click();
+    await page.locator("[data-bench='unit.number']").waitFor();
+    assert.deepEqual([log.console, log.errors, log.failed], [[], [], []]);
+    const paths = [...new Set(answers.map((answer) => new URL(answer.url()).pathname))];
+    assert.ok(paths.length > 50, `${paths}`);
+    for (const path of paths) {
+      const names = given(path).map(([name]) => name.toLowerCase());
+      assert.equal(new Set(names).size, names.length, `${path}: ${names}`);
+      const caching = given(path).find(([name]) => name === "Cache-Control")?.[1];
+      if (path.startsWith("/v-")) assert.match(caching, /immutable/, path);
+      else if (/\/$|html$|sw\.js$/.test(path)) assert.equal(caching, "no-cache", path);
+      if (path.endsWith(".wasm")) assert.ok(given(path).some(([name, value]) => name === "Content-Type" && value === "application/wasm"), path);
+    }
+    // What is new can be read there, and leads back.
+    await page.locator("footer a").click();
+    await page.locator("h1").waitFor();
+    assert.equal(await page.locator("h1").textContent(), "What is new");
+    assert.match(await page.locator("h2").first().textContent(), /^\d+\.\d+\.\d+$/);
+    await page.setViewportSize({ width: 320, height: 640 });
+    assert.equal(await page.evaluate(() => document.documentElement.scrollWidth), 320);
+    assert.deepEqual(await findViolations(page), []);
+    await page.locator("header a").click();
+    await page.waitForFunction(hasVersion);
+    assert.match(await page.locator("#build").textContent(), /^[0-9a-f]{8}$/);
+    assert.deepEqual([log.console, log.errors, log.failed], [[], [], []]);
+    await close();
+  } finally {
+    strict.closeAllConnections();
+    strict.close();
+  }
 });

@@ -935,7 +935,7 @@ test("on paper it is light, whole and without what only a finger can use", async
   assert.notEqual(await picture(page), onScreen, "the chart is drawn for paper");
   const colours = await page.evaluate(() => ({ back: getComputedStyle(document.documentElement).backgroundColor, text: getComputedStyle(document.body).color }));
   assert.deepEqual(colours, { back: "rgb(255, 255, 255)", text: "rgb(0, 0, 0)" });
-  for (const gone of ["#save", "#example", ".ranges", ".control input[type=range]", ".step"]) {
+  for (const gone of ["#save", "#example", ".ranges", ".control input[type=range]", ".step", ".player", ".jump", ".ask-row", "#what-if", "#readings", "#bench-sheet"]) {
     assert.equal(await page.locator(gone).first().isVisible(), false, gone);
   }
   for (const there of ["#finding", "#launch-rows tr", "#chart", "#table-rows tr", ".control[data-path='transmission.pan_volume'] .number", ".event"]) {
