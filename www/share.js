@@ -5,6 +5,7 @@
 // it; it is kept in this browser with the rest of the work.
 import { setText } from "./element.js";
 import { isLink, linkOf, MOST_CHARACTERS, packCompared } from "./link.js";
+import { copy } from "./clipboard.js";
 import { onDisk } from "./onefile.js";
 import { packReadings } from "./readingrows.js";
 
@@ -131,7 +132,8 @@ export function createShare({ store, good, own, wrote, pasted, tables }, documen
   });
 
   let maker = null;
-  $("put-on-page").addEventListener("toggle", async () => {
+  // On a disk there is no address that another page could show.
+  $("put-on-page")?.addEventListener("toggle", async () => {
     if (!$("put-on-page").open || !store.state.result) return;
     if (maker) {
       maker.update();
@@ -155,14 +157,4 @@ export function createShare({ store, good, own, wrote, pasted, tables }, documen
       held = true;
     },
   };
-}
-
-/** Whether the text is on the clipboard now. */
-export async function copy(text) {
-  try {
-    await navigator.clipboard.writeText(text);
-    return true;
-  } catch {
-    return false;
-  }
 }

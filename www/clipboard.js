@@ -1,0 +1,11 @@
+// The clipboard, where the browser lets a page write to it.
+
+/** Whether the text is on the clipboard now. */
+export async function copy(text) {
+  try {
+    await navigator.clipboard.writeText(text);
+    return true;
+  } catch {
+    return false;
+  }
+}
