@@ -64,7 +64,7 @@ function scaleOf(lesson) {
 
 const link = (slug, step = 1) => `#${slug}${step > 1 ? `/${step}` : ""}`;
 const para = (text, name) => element("p", { text, class: name ?? false });
-const go = (text, href, name) => element("a", { class: `step ${name ?? ""}`, href, text });
+const go = (text, href, name) => element("a", { class: `lesson-step ${name ?? ""}`, href, text });
 
 function place() {
   const [slug, step] = decodeURIComponent(location.hash.slice(1)).split("/");
@@ -136,7 +136,7 @@ function guessStep(lesson) {
       chart.figure, para(`${words.page.drag} ${words.page.before}`, "help"),
       element("div", { class: "guess-row" }, element("label", { for: id, text: `${words.page.guess} (${scale.unit})` }), range, box),
       element("p", { class: "moves" }, go(words.page.run, link(lesson.slug, 2), "main-step"), element("a", {
-        class: "step", href: link(lesson.slug, 2), text: words.page.skip,
+        class: "lesson-step", href: link(lesson.slug, 2), text: words.page.skip,
         on: { click: () => { delete kept.guesses[lesson.slug]; keep(); } },
       })),
     ],
@@ -182,7 +182,7 @@ function tryStep(lesson) {
     document.querySelector("select").focus();
   } } }, ...options.map((one) => element("option", { value: one.key, text: one.name, selected: one.key === chosen.key })));
   const effect = filled(lesson.text.effect, { value: value((other ?? run(lesson)).read(lesson.effect)), base: value(run(lesson).read(lesson.effect)) });
-  const open = element("a", { class: "step", text: words.page.open, href: "index.html" });
+  const open = element("a", { class: "lesson-step", text: words.page.open, href: "index.html" });
   linkOf({ scenario: scenarioOf(lesson, chosen.set), source: null, units: kept.units, view: {} }).then((hash) => open.setAttribute("href", `index.html${hash}`));
   const next = lessons[lessons.indexOf(lesson) + 1];
   return {
@@ -203,7 +203,7 @@ function show(moved) {
   if (!lesson) into.replaceChildren(...list());
   else {
     document.title = `stallheat: ${lesson.text.title}`;
-    const head = [element("p", { class: "help" }, element("a", { class: "step", href: "#", text: words.page.all })), element("h1", { text: lesson.text.title, tabindex: "-1" }), para(`${step} / ${STEPS} · ${words.page.invented}`, "invented")];
+    const head = [element("p", { class: "help" }, element("a", { class: "lesson-step", href: "#", text: words.page.all })), element("h1", { text: lesson.text.title, tabindex: "-1" }), para(`${step} / ${STEPS} · ${words.page.invented}`, "invented")];
     try {
       const { nodes, draw } = [guessStep, explainStep, tryStep][step - 1](lesson);
       into.replaceChildren(...head, ...nodes);

@@ -9,4 +9,4 @@ document.getElementById("teach").replaceChildren(...lessons.map(({ slug, minutes
     .flatMap(([name, said]) => [element("dt", { text: name }), element("dd", { text: said })])),
   element("h3", { text: page.questions }),
   ...text.discuss.map(({ q, a }) => element("p", {}, element("strong", { text: q }), ` ${a}`)),
-  element("p", {}, element("a", { class: "step", href: `lessons.html#${slug}`, text: `${page.open_lesson}: ${text.title}` })))));
+  element("p", {}, element("a", { class: "lesson-step", href: `lessons.html#${slug}`, text: `${page.open_lesson}: ${text.title}` })))));

@@ -214,7 +214,8 @@ test("what is told holds in the model", () => {
 
   const last = (slug, changes) => table(lesson(slug), changes).at(-1);
   const still = last("shut-off");
-  assert.ok(still.converter_shell_F > still.pan_fluid_F + 10);
+  // Hotter than the pan, and above the 60 °C of the cautions.
+  assert.ok(still.converter_shell_F > still.pan_fluid_F && still.converter_shell_F > 140);
   const fan = last("shut-off", lesson("shut-off").tries[0].set);
   assert.ok(Math.abs(fan.converter_shell_F - still.converter_shell_F) < 3, "without flow the fan does little");
 
@@ -224,7 +225,7 @@ test("what is told holds in the model", () => {
 
   const idle = last("idle-or-shut-down");
   const [off, gear] = lesson("idle-or-shut-down").tries.map(({ set }) => last("idle-or-shut-down", set));
-  assert.ok(idle.pan_fluid_F > off.pan_fluid_F + 5 && idle.converter_shell_F < off.converter_shell_F - 2);
+  assert.ok(idle.pan_fluid_F > off.pan_fluid_F + 5 && Math.abs(idle.converter_shell_F - off.converter_shell_F) < 3);
   assert.ok(gear.pan_fluid_F > idle.pan_fluid_F + 30);
 
   // Power at stall goes with the cube of speed (SAE J643's K, from memory): (4200/3330)³ = 2.006.
