@@ -225,7 +225,8 @@ function startServer() {
   });
 }
 
-function findProgram() {
+/** The program: STALLHEAT_BIN, else the newest in the target folder. */
+export function findProgram() {
   if (process.env.STALLHEAT_BIN) return process.env.STALLHEAT_BIN;
   const name = process.platform === "win32" ? "stallheat.exe" : "stallheat";
   const changed = (path) => statSync(path, { throwIfNoEntry: false })?.mtimeMs ?? 0;
