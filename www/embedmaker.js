@@ -5,7 +5,7 @@
 import { element, freshId, setText } from "./element.js";
 import { PARTS } from "./embedaddress.js";
 import { linkOf } from "./link.js";
-import { copy } from "./share.js";
+import { copy } from "./clipboard.js";
 
 const LATER_MS = 300;
 const WIDTHS = [320, 600, 1000];

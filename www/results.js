@@ -2,7 +2,7 @@
 // the table behind the chart, and what keeps a change from being computed.
 import { element, freshId, setText, settle } from "./element.js";
 import { keyNumbers } from "./keynumbers.js";
-import { copy } from "./share.js";
+import { copy } from "./clipboard.js";
 
 const QUIET_MS = 700;
 // The marks of a pass that are shown, as the core names them.

@@ -3,6 +3,7 @@
 //
 // The address holds what the reader sees, the last computed day. A change that could not be computed is not in
 // it; it is kept in this browser with the rest of the work.
+import { copy } from "./clipboard.js";
 import { setText } from "./element.js";
 import { isLink, linkOf, MOST_CHARACTERS, packCompared } from "./link.js";
 import { onDisk } from "./onefile.js";
@@ -131,7 +132,8 @@ export function createShare({ store, good, own, wrote, pasted, tables }, documen
   });
 
   let maker = null;
-  $("put-on-page").addEventListener("toggle", async () => {
+  // One file has no view beside it that another page could show.
+  $("put-on-page")?.addEventListener("toggle", async () => {
     if (!$("put-on-page").open || !store.state.result) return;
     if (maker) {
       maker.update();
@@ -155,14 +157,4 @@ export function createShare({ store, good, own, wrote, pasted, tables }, documen
       held = true;
     },
   };
-}
-
-/** Whether the text is on the clipboard now. */
-export async function copy(text) {
-  try {
-    await navigator.clipboard.writeText(text);
-    return true;
-  } catch {
-    return false;
-  }
 }
