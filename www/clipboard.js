@@ -1,4 +1,4 @@
-// The clipboard, where the browser lets a page write to it.
+// Text onto the clipboard, where the browser allows it.
 
 /** Whether the text is on the clipboard now. */
 export async function copy(text) {

@@ -3,9 +3,9 @@
 //
 // The address holds what the reader sees, the last computed day. A change that could not be computed is not in
 // it; it is kept in this browser with the rest of the work.
+import { copy } from "./clipboard.js";
 import { setText } from "./element.js";
 import { isLink, linkOf, MOST_CHARACTERS, packCompared } from "./link.js";
-import { copy } from "./clipboard.js";
 import { onDisk } from "./onefile.js";
 import { packReadings } from "./readingrows.js";
 
@@ -132,7 +132,7 @@ export function createShare({ store, good, own, wrote, pasted, tables }, documen
   });
 
   let maker = null;
-  // On a disk there is no address that another page could show.
+  // One file has no view beside it that another page could show.
   $("put-on-page")?.addEventListener("toggle", async () => {
     if (!$("put-on-page").open || !store.state.result) return;
     if (maker) {
