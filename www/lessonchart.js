@@ -33,6 +33,12 @@ export function drawChart(figure, { curves, guess, mark, span, scale, words, uni
   for (const { name, kind, points, top } of ends) {
     svg.append(element("path", { class: `curve ${kind}`, d: points.map(([minute, value], at) => `${at ? "L" : "M"}${x(minute).toFixed(1)} ${y(value).toFixed(1)}`).join("") }));
     if (!name) continue;
+    // Another day parts from the first late: its name stands at its end.
+    if (kind === "other") {
+      const [minute, value] = points.at(-1);
+      svg.append(element("text", { class: `name ${kind}`, x: x(minute) - 4, y: Math.min(y(value) + 18, HEIGHT - BOTTOM - 4), "text-anchor": "end", text: name }));
+      continue;
+    }
     // The name stands at the peak, below the name before it.
     const at = points.find(([, value]) => value === top);
     const place = Math.max(y(top) - 6, last + 15, TOP + 8);
