@@ -1,15 +1,19 @@
 // What lessons are made of: the days (`lessons/days.json`, numbers only) and the words (`lessons/<language>.json`).
-// A further language is one file of words with the keys of the English one, and a line in LANGUAGES.
-export const LANGUAGES = ["en"];
+// A further language is one file of words with the keys of the English one, and a line in FILES.
+const FILES = {
+  days: new URL("./lessons/days.json", import.meta.url),
+  en: new URL("./lessons/en.json", import.meta.url),
+};
+const FIRST = "en";
 
 async function fetched(name) {
-  const answer = await fetch(new URL(`./lessons/${name}.json`, import.meta.url));
+  const answer = await fetch(FILES[name]);
   if (!answer.ok) throw new Error(`${name}: ${answer.status}`);
   return answer.json();
 }
 
 /** `{ words, lessons }`: the page's words, and each lesson's day and text in one object, in order. */
-export async function readLessons(language = LANGUAGES[0]) {
+export async function readLessons(language = FIRST) {
   const [{ setup, lessons }, words] = await Promise.all([fetched("days"), fetched(language)]);
   return { words, lessons: lessons.map((lesson) => ({ ...lesson, setup, text: words.lessons[lesson.slug] })) };
 }

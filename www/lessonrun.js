@@ -4,7 +4,7 @@ import { scenarioOf } from "./lessondata.js";
 
 const STEP_S = 2;
 
-/** A run: `{ free, end_s, read(asked), curve(node, from_s) }`; throws the core's error. */
+/** A run: `{ end_s, read(asked), curve(node, from_s) }`; throws the core’s error. Runs are kept: there are a handful. */
 export function runOf(wasm, lesson, changes) {
   const day = wasm.Day.simulate(JSON.stringify(scenarioOf(lesson, changes)));
   const { launches, events } = day.summary("si");
@@ -39,7 +39,7 @@ export function runOf(wasm, lesson, changes) {
     return { kelvin: node_k(node, time_s), time_s };
   }
 
-  return { end_s, read, curve, free: () => day.free() };
+  return { end_s, read, curve };
 }
 
 /** A value as text in the reader's units. */
