@@ -112,7 +112,7 @@ test("with the headers of the file that hosts read", { skip }, async () => {
       if (path.endsWith(".wasm")) assert.ok(given(path).some(([name, value]) => name === "Content-Type" && value === "application/wasm"), path);
     }
     // What is new can be read there, and leads back.
-    await page.locator("footer a").click();
+    await page.getByRole("link", { name: "What is new" }).click();
     await page.locator("h1").waitFor();
     assert.equal(await page.locator("h1").textContent(), "What is new");
     assert.match(await page.locator("h2").first().textContent(), /^\d+\.\d+\.\d+$/);
