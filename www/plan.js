@@ -31,6 +31,7 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
   let rests = [];
   let answer = null; // { us, si, day, curves } and of what it is
   let isFar = false; // asked in the box above: the answer is brought into sight
+  let applied = null; // the timeline that a plan was put into, and the question that it answered
   let planned = null; // the text of the day and the question that the answer is of
 
   const ids = Object.fromEntries(["after", "minutes", "pan", "shell", "low", "high", "route"].map((key) => [key, freshId("plan")]));
@@ -192,7 +193,9 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
     if (!answer) return;
     const { timeline } = JSON.parse(answer.day);
     const label = planned.launch === EVERY ? "Plan of all rests" : `Plan ${nameOf(planned.launch).toLowerCase()}`;
+    const asks = JSON.stringify(question());
     const said = attempt((scenario) => (scenario.timeline = timeline), null, label);
+    if (!said) applied = { timeline: JSON.stringify(timeline), asks };
     setText(refused, said ? `The plan cannot be put into the day. ${said.advice}` : "");
   }
 
@@ -205,7 +208,12 @@ export function createPlan({ store, core, overlays, attempt, kept }, root) {
     }));
   }
   /** Whether the day already has the plan. */
-  const isIn = () => answer !== null && JSON.stringify(JSON.parse(answer.day).timeline) === JSON.stringify(store.state.scenario.timeline);
+  const isIn = () => {
+    if (answer === null) return false;
+    const now = JSON.stringify(store.state.scenario.timeline);
+    // Asked again of the day that it was put into, a plan of all rests may round a time the other way.
+    return JSON.stringify(JSON.parse(answer.day).timeline) === now || (applied?.timeline === now && applied.asks === JSON.stringify(question()));
+  };
 
   const nameOf = (launch) => {
     const rest = rests.find((one) => one.launch === launch);

@@ -142,6 +142,8 @@ test("the whole day by finger: launches alike, put in with one tap", async () =>
   assert.deepEqual(now, planned.map(([, , plan]) => Number(plan)));
   assert.ok(Math.max(...now) - Math.min(...now) <= 1, `${now}`);
   assert.ok(Math.max(...was) - Math.min(...was) > 10, `${was}`);
+  await answered(page);
+  await page.waitForFunction(() => document.querySelector("#plan-apply").textContent === "The day has this plan");
   assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth), "nothing scrolls sideways");
   await screenshot(page, "plan-360");
   // Undo takes the whole plan out.
@@ -160,6 +162,21 @@ test("the whole day by finger: launches alike, put in with one tap", async () =>
   await page.waitForFunction(() => document.querySelector("#plan-refused").textContent);
   assert.equal(await text(page, "#plan-says"), "");
   assert.ok(await page.locator("#plan-apply").isHidden());
+  quiet(log);
+  await close();
+});
+
+test("a plan that idles, put into the day, is the plan of that day", async () => {
+  const { page, log, close } = await openPlan();
+  await page.locator("#what-if-plan select").nth(1).selectOption("none");
+  await answered(page);
+  const says = await text(page, "#plan-says");
+  assert.match(says, /idle/);
+  await page.locator("#plan-apply").click();
+  await settled(page);
+  await page.waitForFunction(() => document.querySelector("#plan-apply").textContent === "The day has this plan");
+  assert.equal(await text(page, "#plan-says"), says);
+  assert.equal(await round(page).inputValue(), "5");
   quiet(log);
   await close();
 });
