@@ -202,13 +202,16 @@ fn cautions_are_those_of_the_page() {
     let text = words(&kept("docs/cautions.md"));
     let bold: Vec<&str> = text.split("**").skip(1).step_by(2).collect();
     assert_eq!(bold, stallheat::finding::SAFETY);
-    let page = kept("www/index.html");
-    let list = page.split("id=\"safety-list\">").nth(1).unwrap().split("</ul>").next().unwrap();
-    let items: Vec<&str> = list
-        .lines()
-        .filter_map(|line| line.trim().strip_prefix("<li>")?.strip_suffix("</li>"))
-        .collect();
-    assert_eq!(items, stallheat::finding::SAFETY);
+    for name in ["index", "lessons", "teach"] {
+        let page = kept(&format!("www/{name}.html"));
+        let section = page.split("class=\"safety\"").nth(1).unwrap();
+        let list = section.split("</ul>").next().unwrap();
+        let items: Vec<&str> = list
+            .lines()
+            .filter_map(|line| line.trim().strip_prefix("<li>")?.strip_suffix("</li>"))
+            .collect();
+        assert_eq!(items, stallheat::finding::SAFETY, "{name}");
+    }
 }
 
 /// Figures of docs/accuracy.md are those of the rows of docs/validation.md that they name.
