@@ -8,7 +8,7 @@ import { join } from "node:path";
 import { after, before, test } from "node:test";
 import { fleschKincaid } from "flesch-kincaid";
 import { syllable } from "syllable";
-import { axeSource, findProgram as binary, quiet, root, startSite } from "./harness.mjs";
+import { axeSource, findProgram as binary, quiet, ready, root, startSite } from "./harness.mjs";
 import { scenarioOf } from "../../www/lessondata.js";
 
 const folder = join(root, "www/lessons");
@@ -153,7 +153,10 @@ test("the guess is dragged by mouse, set by touch, and by keys alone", async () 
 
 test("axe finds nothing, nothing is wider than the screen, light and dark", async () => {
   for (const [width, colorScheme] of [[320, "dark"], [360, "light"], [1280, "dark"]]) {
-    for (const path of ["lessons.html", ...[1, 2, 3].map((step) => `lessons.html#${lessons[5].slug}/${step}`), "teach.html"]) {
+    // Every step of every lesson at 360 px; of one lesson at the other widths.
+    const played = width === 360 ? lessons : [lessons[5]];
+    const steps = played.flatMap(({ slug }) => [1, 2, 3].map((step) => `lessons.html#${slug}/${step}`));
+    for (const path of ["lessons.html", ...steps, "teach.html"]) {
       const opened = path === "teach.html" ? await site.open({ path, width, colorScheme }) : await open(path, { width, colorScheme });
       const { page, close } = opened;
       if (path === "teach.html") await page.waitForSelector(".aim");
@@ -165,6 +168,41 @@ test("axe finds nothing, nothing is wider than the screen, light and dark", asyn
       await close();
     }
   }
+});
+
+test("every lesson by keys alone: guessed, run, tried, and on to the next", async () => {
+  const { page, log, close } = await open(`lessons.html#${lessons[0].slug}/1`, { width: 1280 });
+  const press = async (name, hash) => {
+    const target = page.getByRole("link", { name, exact: true });
+    // Reached by the tabulator, as somebody without a mouse would.
+    for (let taps = 0; !(await target.evaluate((node) => node === document.activeElement)); taps += 1) {
+      assert.ok(taps < 40, name);
+      await page.keyboard.press("Tab");
+    }
+    await page.keyboard.press("Enter");
+    await shown(page, hash);
+  };
+  for (const [at, lesson] of lessons.entries()) {
+    await page.locator("input[type=range]").focus();
+    await page.keyboard.press("ArrowRight");
+    await press(english.page.run, `#${lesson.slug}/2`);
+    assert.match(await page.locator(".finding").first().textContent(), /^Your guess was/);
+    await press(english.page.try, `#${lesson.slug}/3`);
+    const next = lessons[at + 1];
+    if (next) await press(english.page.next, `#${next.slug}`);
+  }
+  quiet(log);
+  await close();
+});
+
+test("a lesson's day opens on the page", async () => {
+  const { page, log, close } = await open(`lessons.html#${lessons[3].slug}/3`);
+  await page.getByRole("link", { name: english.page.open }).click();
+  await ready(page);
+  assert.equal(await page.locator("#day-name").textContent(), lessons[3].text.title);
+  assert.ok(await page.locator("#problem").isHidden());
+  quiet(log);
+  await close();
 });
 
 test("the teacher's page lists every lesson with its aim", async () => {
