@@ -2,7 +2,7 @@
 // Every step can be skipped or gone back to. The guess is kept in SI in this browser; numbers in the text are read off
 // the run and never stored.
 import { core } from "./core.js";
-import { element, freshId } from "./element.js";
+import { element, freshId, setText } from "./element.js";
 import { linkOf } from "./link.js";
 import { drawChart } from "./lessonchart.js";
 import { filled, readLessons, scenarioOf } from "./lessondata.js";
@@ -14,10 +14,12 @@ const RANGE_K = [280, 480];
 const RANGE_RPM = [4800, 6000];
 const STEPS = 3;
 
+/** What is kept of guesses, numbers by lesson; anything else is left out. */
+const guessesOf = (read) => Object.fromEntries(Object.entries(read && typeof read === "object" ? read : {}).filter(([, guess]) => Number.isFinite(guess)));
 let kept = { guesses: {}, done: [], units: "us" };
 try {
   const read = JSON.parse(localStorage.getItem(KEY));
-  if (read && typeof read === "object") kept = { guesses: read.guesses ?? {}, done: Array.isArray(read.done) ? read.done : [], units: read.units === "si" ? "si" : "us" };
+  if (read && typeof read === "object") kept = { guesses: guessesOf(read.guesses), done: Array.isArray(read.done) ? read.done : [], units: read.units === "si" ? "si" : "us" };
 } catch {
   // A browser that keeps nothing still plays.
 }
@@ -67,15 +69,17 @@ const para = (text, name) => element("p", { text, class: name ?? false });
 const go = (text, href, name) => element("a", { class: `lesson-step ${name ?? ""}`, href, text });
 
 function place() {
-  const [slug, step] = decodeURIComponent(location.hash.slice(1)).split("/");
-  const lesson = lessons.find((one) => one.slug === slug);
-  return { lesson, step: Math.min(STEPS, Math.max(1, Number.parseInt(step, 10) || 1)) };
+  const [slug, wanted] = location.hash.slice(1).split("/");
+  const step = Number(wanted ?? 1);
+  // What lies beyond is the first step: the last one gives the answer away.
+  return { lesson: lessons.find((one) => one.slug === slug), slug, step: [1, 2, 3].includes(step) ? step : 1 };
 }
 
-function list() {
+function list(slug) {
   document.title = `stallheat: ${words.page.title}`;
   return [
     element("h1", { text: words.page.title, tabindex: "-1" }),
+    ...(slug ? [para(words.page.unknown, "problem")] : []),
     para(words.page.lead), para(words.page.invented, "invented"),
     element("ol", { class: "lesson-list" }, ...lessons.map((lesson) => element("li", {},
       element("a", { href: link(lesson.slug), text: lesson.text.title }),
@@ -115,6 +119,8 @@ function guessStep(lesson) {
   const start = (scale.lowest + scale.highest) / 2;
   const set = (shown, from) => {
     if (!Number.isFinite(shown)) return;
+    const within = shown >= scale.lowest && shown <= scale.highest;
+    setText(limits, within ? "" : filled(words.page.limits, { low: scale.show(scale.lowest), high: scale.show(scale.highest) }));
     const held = Math.min(scale.highest, Math.max(scale.lowest, Math.round(shown / scale.step) * scale.step));
     kept.guesses[lesson.slug] = scale.of(held);
     keep();
@@ -123,22 +129,27 @@ function guessStep(lesson) {
     range.setAttribute("aria-valuetext", scale.show(held));
     chart.place(held);
   };
+  // An emptied box is no guess.
+  const forget = () => {
+    delete kept.guesses[lesson.slug];
+    keep();
+    chart.draw();
+  };
+  const limits = element("p", { class: "field-error", role: "status" });
   const chart = chartOf(lesson, { shown: false, dragged: (shown) => set(shown) });
   const had = kept.guesses[lesson.slug];
   const now = had === undefined ? start : scale.to(had);
   const id = freshId("guess");
   const number = { min: scale.lowest, max: scale.highest, step: scale.step };
   const range = element("input", { type: "range", ...number, value: Math.round(now), "aria-label": `${words.page.guess}, ${scale.unit}`, "aria-valuetext": scale.show(now), on: { input: () => set(Number(range.value), range) } });
-  const box = element("input", { type: "number", ...number, id, inputmode: "numeric", value: had === undefined ? "" : Math.round(now), on: { input: () => box.value && Number(box.value) >= scale.lowest && set(Number(box.value), box), change: () => box.value && set(Number(box.value)) } });
+  const box = element("input", { type: "number", ...number, id, inputmode: "numeric", value: had === undefined ? "" : Math.round(now), on: { input: () => box.value && Number(box.value) >= scale.lowest && set(Number(box.value), box), change: () => (box.value ? set(Number(box.value)) : forget()) } });
   return {
     nodes: [
       para(filled(lesson.text.story, valuesOf(lesson)), "story"), element("h2", { text: lesson.text.question }),
       chart.figure, para(`${words.page.drag} ${words.page.before}`, "help"),
-      element("div", { class: "guess-row" }, element("label", { for: id, text: `${words.page.guess} (${scale.unit})` }), range, box),
-      element("p", { class: "moves" }, go(words.page.run, link(lesson.slug, 2), "main-step"), element("a", {
-        class: "lesson-step", href: link(lesson.slug, 2), text: words.page.skip,
-        on: { click: () => { delete kept.guesses[lesson.slug]; keep(); } },
-      })),
+      element("div", { class: "guess-row" }, element("label", { for: id, text: `${words.page.guess} (${scale.unit})` }), range, box), limits,
+      element("p", { class: "moves" }, go(words.page.run, link(lesson.slug, 2), "main-step"),
+        ...(had === undefined ? [go(words.page.skip, link(lesson.slug, 2))] : [])),
     ],
     draw: chart.draw,
   };
@@ -197,10 +208,10 @@ function tryStep(lesson) {
 }
 
 function show(moved) {
-  const { lesson, step } = place();
+  const { lesson, slug, step } = place();
   redraw = () => {};
   const into = $("lesson");
-  if (!lesson) into.replaceChildren(...list());
+  if (!lesson) into.replaceChildren(...list(slug));
   else {
     document.title = `stallheat: ${lesson.text.title}`;
     const head = [element("p", { class: "help" }, element("a", { class: "lesson-step", href: "#", text: words.page.all })), element("h1", { text: lesson.text.title, tabindex: "-1" }), para(`${step} / ${STEPS} · ${words.page.invented}`, "invented")];
@@ -239,6 +250,8 @@ async function start() {
     width = window.innerWidth;
   });
   show(false);
+  const { createOffline } = await import("./offline.js");
+  await createOffline(document);
 }
 
 start().catch((error) => {

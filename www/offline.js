@@ -10,7 +10,7 @@ const CHECK_MS = 30 * 60_000;
 /** Begins to keep the page; `status` says how far it is, `offer` holds the offer of a newer version. */
 export async function createOffline(document) {
   const $ = (id) => document.getElementById(id);
-  const status = (text) => setText($("offline"), text);
+  const status = (text) => $("offline") && setText($("offline"), text);
   if (isSingle()) {
     status("Works without signal: everything is in this file.");
     return;
@@ -40,7 +40,7 @@ export async function createOffline(document) {
 
   const offer = () => {
     const { waiting } = registration;
-    $("newer").hidden = !waiting || !serviceWorker.controller;
+    if ($("newer")) $("newer").hidden = !waiting || !serviceWorker.controller;
   };
   const follow = (worker) => {
     if (!worker) return;
@@ -50,8 +50,8 @@ export async function createOffline(document) {
       if (worker.state === "redundant" && !registration.active) status("Could not be kept for use without signal: there is no room, or the connection broke off.");
     });
   };
-  $("newer-now").addEventListener("click", () => registration.waiting?.postMessage("take over"));
-  $("newer-later").addEventListener("click", () => {
+  $("newer-now")?.addEventListener("click", () => registration.waiting?.postMessage("take over"));
+  $("newer-later")?.addEventListener("click", () => {
     $("newer").hidden = true;
   });
   registration.addEventListener("updatefound", () => follow(registration.installing));

@@ -16,6 +16,12 @@ self.addEventListener("install", (event) => {
     const store = await caches.open(STORE);
     // What keeps its address may lie in the browser's own cache from the build before.
     await store.addAll(FILES.map((name) => new Request(name, { cache: name.startsWith("v-") ? "default" : "reload" })));
+    // A host that is being written to may still have the page of another build: better not kept than two halves.
+    const page = await store.match(new URL("index.html", registration.scope).href);
+    if (!(await page.text()).includes(`v-${VERSION}/`)) {
+      await caches.delete(STORE);
+      throw new Error("index.html is of another build; upload sw.js last");
+    }
   })());
 });
 

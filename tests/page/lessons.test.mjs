@@ -195,6 +195,29 @@ test("every lesson by keys alone: guessed, run, tried, and on to the next", asyn
   await close();
 });
 
+test("a guess out of range is said to be, an emptied box is none, and a wrong address is named", async () => {
+  const { page, log, close } = await open(`lessons.html#${lessons[0].slug}/1`, { width: 360 });
+  const box = page.locator("input[type=number]");
+  await box.fill("99999");
+  await box.press("Tab");
+  assert.match(await page.locator(".field-error").textContent(), /^A guess can go from \d+ °F to \d+ °F\.$/);
+  await box.fill("200");
+  await box.press("Tab");
+  assert.equal(await page.locator(".field-error").textContent(), "");
+  await box.fill("");
+  await box.press("Tab");
+  await to(page, english.page.run, `#${lessons[0].slug}/2`);
+  assert.match(await page.locator(".finding").first().textContent(), /^No guess made/);
+  for (const [hash, first] of [["#nonsense", english.page.unknown], ["#%", english.page.unknown], [`#${lessons[0].slug}/9`, null]]) {
+    await page.evaluate((to) => (location.hash = to), hash);
+    await shown(page, hash);
+    if (first) assert.equal(await page.locator("#lesson .problem").textContent(), first);
+    else assert.ok(await page.locator(".guess-row").isVisible(), "the first step");
+  }
+  quiet(log);
+  await close();
+});
+
 test("a lesson's day opens on the page", async () => {
   const { page, log, close } = await open(`lessons.html#${lessons[3].slug}/3`);
   await page.getByRole("link", { name: english.page.open }).click();
