@@ -43,6 +43,8 @@
     #next = 1;
     #waiting = new Map(); // id → { message, sent, done, fail, timer }
     #due = false;
+    #anew = false;
+    #told = false; // whether the view in the frame has told its height
     #hear = (event) => this.#heard(event);
 
     constructor() {
@@ -64,14 +66,19 @@
 
     attributeChangedCallback(name, before, after) {
       if (before === after || !this.isConnected) return;
-      if (name === "height") this.#size(this.#fallback());
-      else if (name === "label") this.#title();
-      else if (!this.#due) {
-        // Several attributes set in a row are one change.
+      if (name === "height") {
+        // Only until the view has told its own.
+        if (!this.#told) this.#size(this.#fallback());
+      } else if (name === "label") this.#title();
+      else {
+        // Several attributes set in a row are one change; any of them may ask for another frame.
+        this.#anew ||= name === "isolated" || name === "src";
+        if (this.#due) return;
         this.#due = true;
         queueMicrotask(() => {
-          this.#due = false;
-          if (this.isConnected) this.#make(name === "isolated" || name === "src");
+          const anew = this.#anew;
+          this.#due = this.#anew = false;
+          if (this.isConnected) this.#make(anew);
         });
       }
     }
@@ -98,7 +105,7 @@
       }
       if (!/^https?:$/.test(address.protocol)) return null;
       for (const name of QUERY) if (this.hasAttribute(name)) address.searchParams.set(name, this.getAttribute(name));
-      if (this.hasAttribute("locked")) address.searchParams.set("locked", "1");
+      if (this.hasAttribute("locked") && this.getAttribute("locked") !== "0") address.searchParams.set("locked", "1");
       // A page without an origin of its own, such as a file, can only look on.
       if (/^https?:/.test(location.origin)) address.searchParams.set("origin", location.origin);
       // A whole link to the full page will do as well.
@@ -141,6 +148,7 @@
       this.#frame = frame;
       this.#origin = isolated ? "null" : address.origin;
       this.#title();
+      this.#told = false;
       this.#size(this.#fallback());
       this.#root.replaceChildren(frame);
     }
@@ -206,7 +214,10 @@
       if (data === null || typeof data !== "object" || data.stallheat !== VERSION) return;
       const { type, height_px } = data;
       if (type === "height") {
-        if (Number.isFinite(height_px) && height_px > 0) this.#size(height_px);
+        if (Number.isFinite(height_px) && height_px > 0) {
+          this.#told = true;
+          this.#size(height_px);
+        }
         return;
       }
       if (!EVENTS.includes(type)) return;

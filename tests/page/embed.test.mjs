@@ -365,6 +365,29 @@ test("below a path of any static host, both ways, nothing is asked from elsewher
   await alone.close();
 });
 
+test("attributes set in a row all count; a height counts until the view has told its own; locked=0 is open", async () => {
+  const { page, close } = await around(elementTag('id="two" locked="0"'), { width: 600, height: 3200 });
+  const [view] = await views(page, 1);
+  assert.ok((await view.locator(".control").count()) > 0, "open");
+  const found = await page.evaluate(async () => {
+    const element = document.querySelector("stallheat-view");
+    const frame = () => element.shadowRoot.querySelector("iframe");
+    const told = frame().style.height;
+    element.setAttribute("height", "300");
+    const after = frame().style.height;
+    const before = frame().getAttribute("sandbox");
+    element.setAttribute("units", "si");
+    element.setAttribute("isolated", "");
+    await Promise.resolve();
+    await Promise.resolve();
+    return { told, after, before, now: frame().getAttribute("sandbox") };
+  });
+  assert.equal(found.after, found.told);
+  assert.match(found.before, /allow-same-origin/);
+  assert.doesNotMatch(found.now, /allow-same-origin/);
+  await close();
+});
+
 test("a sandbox without an origin of its own needs a host that lets every origin read its files", async () => {
   const inside = () => elementTag('id="two" isolated', staticAddress()) + frameTag(own(), "", "", staticAddress()).replace(" allow-same-origin", "");
   statically = {};
