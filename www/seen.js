@@ -1,8 +1,8 @@
 // Parts of the page that are not in sight wait: while a slider moves they are not made anew sixty times a second.
 //
 // `seen(node, listener)` subscribes a listener of what is shown in a node. In sight it is told at once; out of sight it
-// is told all that it missed when it comes near, or when nothing has changed for a moment. `data-behind` on the
-// document says that something still waits.
+// is told all that it missed when it comes near, or when nothing has changed for a moment. What is near but not in
+// sight waits too. `data-behind` on the document says that something still waits.
 const NEAR = "300px";
 const QUIET_MS = 120;
 
@@ -12,11 +12,15 @@ export function createSeen(store, document, failed) {
   const waiting = new Map(); // listener → what changed since it was told last
   const inSight = new WeakMap(); // nothing is, until it has been looked at
   let timer = 0;
+  let changed_ms = 0;
 
-  const observer = new IntersectionObserver((entries) => {
-    for (const { target, isIntersecting } of entries) inSight.set(target, isIntersecting);
-    for (const [listener, { node }] of [...waiting]) if (inSight.get(node)) tell(listener);
-  }, { rootMargin: NEAR });
+  const watch = (rootMargin, note = () => {}) =>
+    new IntersectionObserver((entries) => {
+      for (const { target, isIntersecting } of entries) note(target, isIntersecting);
+      const come = new Set(entries.filter((entry) => entry.isIntersecting).map((entry) => entry.target));
+      for (const [listener, { node }] of [...waiting]) if (come.has(node)) tell(listener);
+    }, { rootMargin });
+  const observers = [watch("0px", (node, is) => inSight.set(node, is)), watch(NEAR)];
 
   function tell(listener) {
     const { changed } = waiting.get(listener);
@@ -31,11 +35,12 @@ export function createSeen(store, document, failed) {
 
   /** One part a task, so that none of them is long. */
   function catchUp() {
-    clearTimeout(timer);
+    timer = 0;
     const [next] = waiting.keys();
     if (!next) return;
-    tell(next);
-    timer = setTimeout(catchUp, 0);
+    const quiet_ms = performance.now() - changed_ms;
+    if (quiet_ms >= QUIET_MS) tell(next);
+    timer = setTimeout(catchUp, Math.max(0, QUIET_MS - quiet_ms));
   }
   const all = () => {
     for (const listener of [...waiting.keys()]) tell(listener);
@@ -44,7 +49,7 @@ export function createSeen(store, document, failed) {
   matchMedia("print").addEventListener("change", ({ matches }) => matches && all());
 
   function seen(node, listener) {
-    observer.observe(node);
+    for (const observer of observers) observer.observe(node);
     store.subscribe((state, changed) => {
       const behind = waiting.get(listener);
       if (!behind && inSight.get(node)) {
@@ -53,8 +58,9 @@ export function createSeen(store, document, failed) {
       }
       waiting.set(listener, { node, changed: { ...behind?.changed, ...changed } });
       root.setAttribute("data-behind", "");
-      clearTimeout(timer);
-      timer = setTimeout(catchUp, QUIET_MS);
+      // One timer for all that wait, however often something changes: setting one takes long.
+      changed_ms = performance.now();
+      timer ||= setTimeout(catchUp, QUIET_MS);
     });
   }
   /** Tells all that wait. */

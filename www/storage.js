@@ -1,14 +1,15 @@
 // Keeps the work of this browser over a reload. Storage may be blocked or full: then nothing is kept and
 // nothing breaks.
 //
-// The day is written at once, what undo goes through a little later and when the page is left: a slider
-// must not wait for it. Both name the page that wrote them, so that the history of one tab is not taken for
-// that of another.
+// The day is written within a few frames, what undo goes through a little later, and both when the page is left:
+// a slider must not wait for them. Both name the page that wrote them, so that the history of one tab is not taken
+// for that of another.
 import { textOf } from "./history.js";
 import { cleanReadings } from "./readingrows.js";
 
 const KEY = "stallheat.work.1";
 const HISTORY_KEY = "stallheat.history.1";
+const SOON_MS = 40;
 const LATER_MS = 500;
 // How much history is kept: entries in each direction, and characters in all.
 const MOST_ENTRIES = 20;
@@ -53,11 +54,23 @@ export function restore() {
   return { ...kept, past: entries(history?.past), future: entries(history?.future) };
 }
 
-export function keep({ scenario, baseline, source, readings, units }, good, link, entries) {
+let unwritten = null;
+let soon = 0;
+export function keep(state, good, link, entries) {
+  unwritten = { state, good, link };
+  soon ||= setTimeout(writeDay, SOON_MS);
+  later(entries);
+}
+
+function writeDay() {
+  clearTimeout(soon);
+  soon = 0;
+  if (!unwritten) return;
+  const { state: { scenario, baseline, source, readings, units }, good, link } = unwritten;
+  unwritten = null;
   const rest = JSON.stringify({ source, readings, units, link, page }).slice(1);
   const goodText = good ? textOf(good) : "null";
   write(KEY, `{"scenario":${textOf(scenario)},"good":${goodText},"baseline":${textOf(baseline)},${rest}`);
-  later(entries);
 }
 
 let waiting = null;
@@ -106,8 +119,12 @@ function flush() {
   const texts = (map) => [...map.keys()].map(textOf).join(",");
   write(HISTORY_KEY, `{"days":[${texts(places)}],"readings":[${texts(lists)}],${both}`);
 }
-addEventListener("pagehide", flush);
-addEventListener("visibilitychange", () => document.visibilityState === "hidden" && flush());
+function left() {
+  writeDay();
+  flush();
+}
+addEventListener("pagehide", left);
+addEventListener("visibilitychange", () => document.visibilityState === "hidden" && left());
 
 /** Calls when another tab of this browser has kept its work, which replaces what this one kept. */
 export function onKeptElsewhere(listener) {

@@ -1,10 +1,15 @@
 //! What is drawn, as a list of lines, areas and texts in CSS pixels; played once onto any plotters backend.
 //!
 //! Pictures are built without knowing what they are drawn on, so that only this file's short loop is compiled for
-//! each backend. plotters works in whole pixels: it is given a grid `scale` times finer.
+//! each backend. plotters works in whole pixels: it is given a grid `scale` times finer. It knows no dashes; a surface
+//! does, since cut up here a dashed line is a hundred lines to draw.
 
-use plotters::prelude::*;
-use plotters::style::text_anchor::{HPos, Pos, VPos};
+use std::convert::Infallible;
+
+use plotters_backend::text_anchor::{HPos, Pos, VPos};
+use plotters_backend::{
+    BackendColor, BackendCoord, BackendStyle, BackendTextStyle, DrawingBackend, FontFamily,
+};
 
 use super::ChartError;
 
@@ -30,9 +35,30 @@ pub enum Anchor {
 /// One thing drawn.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Shape {
-    Line { points: Vec<Point>, ink: Ink, width_px: f64 },
-    Area { points: Vec<Point>, ink: Ink, opacity: f64 },
-    Text { text: String, at: Point, ink: Ink, anchor: Anchor },
+    /// `dash_px`: on, off.
+    Line {
+        points: Vec<Point>,
+        ink: Ink,
+        width_px: f64,
+        dash_px: Option<Point>,
+    },
+    Area {
+        points: Vec<Point>,
+        ink: Ink,
+        opacity: f64,
+    },
+    Text {
+        text: String,
+        at: Point,
+        ink: Ink,
+        anchor: Anchor,
+    },
+}
+
+/// What pictures are drawn on: a plotters backend that can dash the lines it draws.
+pub trait Surface: DrawingBackend {
+    /// How lines are dashed from now on (on, off, in its own pixels).
+    fn dash(&mut self, dash: Option<Point>);
 }
 
 /// Height of all texts (CSS pixels).
@@ -54,9 +80,7 @@ pub struct Drawing {
 impl Drawing {
     #[inline(never)]
     pub fn line(&mut self, points: Vec<Point>, ink: Ink, width_px: f64) {
-        if points.len() > 1 {
-            self.shapes.push(Shape::Line { points, ink, width_px });
-        }
+        self.dashed(points, ink, width_px, None);
     }
 
     /// A straight line between two points.
@@ -65,16 +89,12 @@ impl Drawing {
         self.line(vec![from, to], ink, width_px);
     }
 
-    /// A line with a dash (on, off) in CSS pixels, or a full one.
+    /// A line with a dash (on, off) in CSS pixels, or a full one. A dash of nothing is none.
     #[inline(never)]
     pub fn dashed(&mut self, points: Vec<Point>, ink: Ink, width_px: f64, dash: Option<Point>) {
-        match dash {
-            None => self.line(points, ink, width_px),
-            Some((on_px, off_px)) => {
-                for piece in dashes(&points, on_px, off_px) {
-                    self.line(piece, ink, width_px);
-                }
-            }
+        if points.len() > 1 {
+            let dash_px = dash.map(|(on_px, off_px)| (on_px.max(0.5), off_px.max(0.5)));
+            self.shapes.push(Shape::Line { points, ink, width_px, dash_px });
         }
     }
 
@@ -104,92 +124,99 @@ impl Drawing {
         }
     }
 
-    /// Draws the list onto a backend that has `scale` of its pixels for a CSS pixel.
-    pub fn play<B: DrawingBackend>(&self, scale: f64, backend: B) -> Result<(), ChartError> {
-        let root = backend.into_drawing_area();
+    /// Draws the list onto a surface that has `scale` of its pixels for a CSS pixel.
+    pub fn play<B: Surface>(&self, scale: f64, mut surface: B) -> Result<(), ChartError> {
         let at =
             |point: &Point| ((point.0 * scale).round() as i32, (point.1 * scale).round() as i32);
+        let path = |points: &[Point]| points.iter().map(at).collect::<Vec<BackendCoord>>();
         for shape in &self.shapes {
             match shape {
-                Shape::Line { points, ink: (r, g, b), width_px } => root.draw(&PathElement::new(
-                    points.iter().map(at).collect::<Vec<_>>(),
-                    ShapeStyle {
-                        color: RGBColor(*r, *g, *b).to_rgba(),
-                        filled: false,
-                        stroke_width: (width_px * scale).round().max(1.0) as u32,
-                    },
-                )),
-                Shape::Area { points, ink: (r, g, b), opacity } => root.draw(&Polygon::new(
-                    points.iter().map(at).collect::<Vec<_>>(),
-                    RGBColor(*r, *g, *b).mix(*opacity),
-                )),
-                Shape::Text { text, at: point, ink: (r, g, b), anchor } => {
-                    let place = match anchor {
-                        Anchor::Right => Pos::new(HPos::Left, VPos::Center),
-                        Anchor::Left => Pos::new(HPos::Right, VPos::Center),
-                        Anchor::Below => Pos::new(HPos::Center, VPos::Top),
-                        Anchor::Middle => Pos::new(HPos::Center, VPos::Center),
+                Shape::Line { points, ink, width_px, dash_px } => {
+                    let stroke = Stroke {
+                        color: color(*ink, 1.0),
+                        width: (width_px * scale).round().max(1.0) as u32,
                     };
-                    let color = RGBColor(*r, *g, *b);
-                    let style = ("sans-serif", TEXT_PX * scale)
-                        .into_text_style(&root)
-                        .color(&color)
-                        .pos(place);
-                    root.draw_text(text, &style, at(point))
+                    surface.dash(dash_px.map(|(on_px, off_px)| (on_px * scale, off_px * scale)));
+                    surface.draw_path(path(points), &stroke)
+                }
+                Shape::Area { points, ink, opacity } => {
+                    surface.fill_polygon(path(points), &color(*ink, *opacity))
+                }
+                Shape::Text { text, at: point, ink, anchor } => {
+                    let letters =
+                        Letters { color: color(*ink, 1.0), size: TEXT_PX * scale, anchor: *anchor };
+                    surface.draw_text(text, &letters, at(point))
                 }
             }
             .map_err(|error| ChartError(error.to_string()))?;
         }
-        root.present().map_err(|error| ChartError(error.to_string()))
+        surface.present().map_err(|error| ChartError(error.to_string()))
     }
 }
 
-/// Cuts a path into dashes of `on` with gaps of `off` (CSS pixels).
-fn dashes(path: &[Point], on: f64, off: f64) -> Vec<Vec<Point>> {
-    let (on, off) = (on.max(0.5), off.max(0.5));
-    let mut pieces = Vec::new();
-    let Some(&first) = path.first() else { return pieces };
-    let mut piece = vec![first];
-    let mut drawing = true;
-    let mut left = on;
-    for pair in path.windows(2) {
-        let ((mut x, mut y), (end_x, end_y)) = (pair[0], pair[1]);
-        loop {
-            let length = (end_x - x).hypot(end_y - y);
-            if length <= left || !length.is_finite() {
-                left -= length;
-                if drawing {
-                    piece.push(pair[1]);
-                }
-                break;
-            }
-            x += (end_x - x) * left / length;
-            y += (end_y - y) * left / length;
-            if drawing {
-                piece.push((x, y));
-                pieces.push(std::mem::take(&mut piece));
-            } else {
-                piece = vec![(x, y)];
-            }
-            drawing = !drawing;
-            left = if drawing { on } else { off };
+fn color(rgb: Ink, alpha: f64) -> BackendColor {
+    BackendColor { rgb, alpha }
+}
+
+/// How plotters is told of a line.
+struct Stroke {
+    color: BackendColor,
+    width: u32,
+}
+
+impl BackendStyle for Stroke {
+    fn color(&self) -> BackendColor {
+        self.color
+    }
+
+    fn stroke_width(&self) -> u32 {
+        self.width
+    }
+}
+
+/// How plotters is told of a text.
+struct Letters {
+    color: BackendColor,
+    /// Height in the surface's pixels.
+    size: f64,
+    anchor: Anchor,
+}
+
+impl BackendTextStyle for Letters {
+    type FontError = Infallible;
+
+    fn color(&self) -> BackendColor {
+        self.color
+    }
+
+    fn size(&self) -> f64 {
+        self.size
+    }
+
+    fn family(&self) -> FontFamily<'_> {
+        FontFamily::SansSerif
+    }
+
+    fn anchor(&self) -> Pos {
+        match self.anchor {
+            Anchor::Right => Pos::new(HPos::Left, VPos::Center),
+            Anchor::Left => Pos::new(HPos::Right, VPos::Center),
+            Anchor::Below => Pos::new(HPos::Center, VPos::Top),
+            Anchor::Middle => Pos::new(HPos::Center, VPos::Center),
         }
     }
-    if drawing && piece.len() > 1 {
-        pieces.push(piece);
+
+    // Surfaces here draw texts themselves: nobody asks how large letters are, nor for their pixels.
+    fn layout_box(&self, _: &str) -> Result<((i32, i32), (i32, i32)), Infallible> {
+        Ok(((0, 0), (0, 0)))
     }
-    pieces
-}
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn dashes_cover_on_out_of_on_plus_off() {
-        let pieces = dashes(&[(0.0, 0.0), (100.0, 0.0)], 6.0, 4.0);
-        assert_eq!(pieces.len(), 10);
-        let drawn: f64 = pieces.iter().map(|piece| piece[piece.len() - 1].0 - piece[0].0).sum();
-        assert!((drawn - 60.0).abs() < 1e-9, "{drawn}");
+    fn draw<E, F: FnMut(i32, i32, BackendColor) -> Result<(), E>>(
+        &self,
+        _: &str,
+        _: BackendCoord,
+        _: F,
+    ) -> Result<Result<(), E>, Infallible> {
+        Ok(Ok(()))
     }
 }

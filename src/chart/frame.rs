@@ -2,6 +2,7 @@
 
 use super::axis::{Axis, round_step, ticks, time_label, time_step_s};
 use super::drawing::{Anchor, Drawing, Ink, Point, text_width_px};
+use super::straight::straight;
 use super::style::Inks;
 
 /// Left edge of the plot of every picture over the day, so that these can stand under each other (CSS pixels).
@@ -37,7 +38,9 @@ impl Frame {
     /// A curve of (share, value) in CSS pixels.
     #[inline(never)]
     pub fn path(&self, curve: &[(f64, f64)]) -> Vec<Point> {
-        curve.iter().map(|(share, value)| (self.x(*share), self.y(*value))).collect()
+        let path: Vec<Point> =
+            curve.iter().map(|(share, value)| (self.x(*share), self.y(*value))).collect();
+        straight(&path)
     }
 
     /// Columns that a curve is thinned to: two a pixel.

@@ -13,13 +13,12 @@ pub mod drawing;
 pub mod frame;
 mod heat;
 mod pass;
+mod straight;
 pub mod style;
 pub mod svg;
 mod temperatures;
 
 use std::ops::RangeInclusive;
-
-use plotters_backend::DrawingBackend;
 
 pub use heat::{Block, blocks};
 pub use pass::{ordinal, shifts};
@@ -27,7 +26,7 @@ pub use style::{LineStyle, line_style, path_inks, readable};
 
 use axis::Axis;
 use drawing::Drawing;
-pub use drawing::Ink;
+pub use drawing::{Ink, Surface};
 
 use crate::scenario::Scenario;
 use crate::timeline::Node;
@@ -179,16 +178,16 @@ fn picture(
     Ok((drawing, layout))
 }
 
-/// Draws a picture on a backend that has `scale` of its pixels for a CSS pixel.
-pub fn draw<B: DrawingBackend>(
-    backend: B,
+/// Draws a picture on a surface that has `scale` of its pixels for a CSS pixel.
+pub fn draw<B: Surface>(
+    surface: B,
     scale: f64,
     scenario: &Scenario,
     trace: &Trace,
     options: &Options,
 ) -> Result<Layout, ChartError> {
     let (drawing, layout) = picture(scenario, trace, options)?;
-    drawing.play(scale, backend)?;
+    drawing.play(scale, surface)?;
     Ok(layout)
 }
 

@@ -10,7 +10,7 @@ use plotters_backend::{
     BackendColor, BackendCoord, BackendStyle, BackendTextStyle, DrawingBackend, DrawingErrorKind,
 };
 
-use super::drawing::Drawing;
+use super::drawing::{Drawing, Point, Surface};
 use super::{ChartError, Options};
 
 /// Grid points per CSS pixel: curves are smooth to a tenth of a pixel.
@@ -19,6 +19,13 @@ const FINE: f64 = 10.0;
 struct Writer<'a> {
     out: &'a mut String,
     size: (u32, u32),
+    dash: Option<Point>,
+}
+
+impl Surface for Writer<'_> {
+    fn dash(&mut self, dash: Option<Point>) {
+        self.dash = dash;
+    }
 }
 
 type Drawn = Result<(), DrawingErrorKind<Infallible>>;
@@ -106,6 +113,9 @@ impl DrawingBackend for Writer<'_> {
         self.out.push_str("<polyline");
         self.color("stroke", style.color());
         self.attribute("stroke-width", style.stroke_width() as i32);
+        if let Some((on, off)) = self.dash {
+            self.out.push_str(&format!(" stroke-dasharray=\"{} {}\"", on.round(), off.round()));
+        }
         self.points(&mut path.into_iter());
         self.out.push_str("/>\n");
         Ok(())
@@ -170,7 +180,7 @@ pub fn write(
     out.push_str("</title>\n<desc>");
     escape(&mut out, description);
     out.push_str("</desc>\n");
-    drawing.play(FINE, Writer { out: &mut out, size })?;
+    drawing.play(FINE, Writer { out: &mut out, size, dash: None })?;
     out.push_str("</svg>\n");
     Ok(out)
 }

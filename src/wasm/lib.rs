@@ -11,14 +11,13 @@ mod picture;
 
 use bridge::{system, thrown, to_js};
 use fine::{FINE, FineBackend};
-use plotters_canvas::CanvasBackend;
 use serde::Serialize;
 use stallheat::scenario::{self, Scenario};
 use stallheat::trace::Trace;
 use stallheat::units::{Dimension, clock_seconds_text, parse_quantity, temperature_in};
 use stallheat::{chart, moment, report, sheet, simulate};
+use wasm_bindgen::JsValue;
 use wasm_bindgen::prelude::wasm_bindgen;
-use wasm_bindgen::{JsCast, JsValue};
 use web_sys::HtmlCanvasElement;
 
 /// The version of the package, as the page shows it.
@@ -157,21 +156,11 @@ impl Day {
     /// says which option is wrong.
     pub fn draw(&self, canvas: HtmlCanvasElement, options: JsValue) -> Result<JsValue, JsValue> {
         let (ratio, options) = picture::options(options)?;
-        canvas.set_width((options.width_px * ratio).round() as u32);
-        canvas.set_height((options.height_px * ratio).round() as u32);
-        let context: web_sys::CanvasRenderingContext2d = canvas
-            .get_context("2d")?
-            .ok_or_else(|| JsValue::from_str("no 2d context"))?
-            .unchecked_into();
-        context.scale(1.0 / FINE, 1.0 / FINE)?;
-        context.set_line_join("bevel");
-        context.set_line_cap("butt");
-        let backend = CanvasBackend::with_canvas_object(canvas)
-            .ok_or_else(|| JsValue::from_str("no canvas backend"))?;
-        let scale = ratio * FINE;
-        let layout =
-            chart::draw(FineBackend(backend), scale, &self.scenario, &self.trace, &options)
-                .map_err(|error| picture::refused(&error.0))?;
+        let pixels = |size_px: f64| (size_px * ratio).round() as u32;
+        let surface =
+            FineBackend::new(canvas, pixels(options.width_px), pixels(options.height_px))?;
+        let layout = chart::draw(surface, ratio * FINE, &self.scenario, &self.trace, &options)
+            .map_err(|error| picture::refused(&error.0))?;
         Ok(to_js(&LayoutObject {
             left: layout.left_px,
             top: layout.top_px,
