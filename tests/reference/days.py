@@ -1,5 +1,5 @@
 """The days that tests/reference/twin.py solves: the published ones, one with logged passes, a cold one that uses everything at once, and
-small ones that each let one feature count. A day's `limits` are its own where the general ones of
+small ones that each let one feature count, and random ones. A day's `limits` are its own where the general ones of
 tests/validation/independent.rs do not do, with the reason."""
 
 import json
@@ -12,6 +12,8 @@ def all_days(root):
     yield nasty_day()
     yield from small_days()
     yield from computed_days()
+    from random_days import random_days
+    yield from random_days()
 
 
 def event(kind, duration=None, **more):

@@ -1,8 +1,9 @@
 """Independent twin of the seven-node model, in SciPy: writes tests/data/independent_days.json.
 
-Run:  pip install -r tests/reference/requirements.txt && python tests/reference/twin.py [part of a day's name]
+Run:  pip install -r tests/reference/requirements.txt && python tests/reference/twin.py [--check] [part of a day's name]
 
-With part of a name only those days are solved, and the file is left alone.
+With part of a name only those days are solved, and the file is left alone. With --check the answers are compared with
+those in the file; tests/run does that.
 
 Written from docs/model.md and docs/parameters.md (equations, defaults), not from the Rust sources; other
 integrators (LSODA for the day, DOP853 for passes, rtol 1e-9 and 1e-10), another effectiveness series, another
@@ -1076,21 +1077,56 @@ def rounded(value):
     return float(f"{value:.10g}") if isinstance(value, float) else value
 
 
+ANSWERS = ROOT / "tests/data/independent_days.json"
+# How far answers solved again may be from those kept: a hundredth of what the program is held to. Another machine's
+# mathematical library moves the last digits.
+SAME = 1e-4
+
+
+def apart(kept, found, where=""):
+    """The largest difference between two answers, in K, s or as a share of large numbers; and where it is."""
+    if isinstance(kept, dict) and isinstance(found, dict) and kept.keys() == found.keys():
+        parts = [apart(kept[key], found[key], f"{where}.{key}") for key in kept]
+    elif isinstance(kept, list) and isinstance(found, list) and len(kept) == len(found):
+        parts = [apart(*pair, f"{where}[{at}]") for at, pair in enumerate(zip(kept, found))]
+    elif isinstance(kept, (int, float)) and isinstance(found, (int, float)) and not isinstance(kept, bool):
+        return abs(kept - found) / max(1.0, abs(kept) / 1000.0), where
+    else:
+        return (0.0 if kept == found else math.inf), where
+    return max(parts, default=(0.0, where), key=lambda part: part[0])
+
+
 def main():
+    import argparse
+
     from days import all_days
 
-    wanted, solver = " ".join(sys.argv[1:]), {}
-    if wanted.startswith("--grid "):
-        wanted, solver = "", {"grid_step": float(wanted.split()[1])}
-    days = []
+    asked = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    asked.add_argument("name", nargs="*", help="part of a day's name: only those are solved, nothing is written")
+    asked.add_argument("--check", action="store_true", help="compare with the answers kept instead of writing them")
+    asked.add_argument("--grid", type=float, help="another step of pan temperature for the hydraulics (K); nothing is written")
+    asked = asked.parse_args()
+    wanted = " ".join(asked.name)
+    solver = {"grid_step": asked.grid} if asked.grid else {}
+    kept = {one["scenario"]["name"]: one for one in json.loads(ANSWERS.read_text("utf-8"))["days"]} if asked.check else {}
+    days, worst = [], (0.0, "")
     for scenario in all_days(ROOT):
         if wanted.lower() not in scenario["name"].lower():
             continue
         limits = scenario.pop("limits", {})
         answer = rounded(Twin(scenario["setup"], **solver).run_day(scenario))
         days.append({"scenario": scenario, "limits": limits, **answer})
-        print(f"{scenario['name']}: {len(answer['ends'])} events, {answer['ends'][-1]['end_s']:.1f} s", flush=True)
-    if wanted:
+        name = scenario["name"]
+        if asked.check:
+            worst = max(worst, apart(kept.get(name), days[-1], name), key=lambda part: part[0])
+        else:
+            print(f"{name}: {len(answer['ends'])} events, {answer['ends'][-1]['end_s']:.1f} s", flush=True)
+    if asked.check:
+        print(f"{len(days)} days solved again; largest difference from the answers kept {worst[0]:.1e}, at {worst[1]}")
+        if not worst[0] <= SAME or (not wanted and len(days) != len(kept)):
+            sys.exit("tests/reference/twin.py: these are not the answers kept; write them anew or find out why.")
+        return
+    if wanted or solver:
         return
     source = (f"tests/reference/twin.py, SciPy {scipy.__version__}, NumPy {np.__version__}, solve_ivp LSODA "
               f"rtol 1e-9 atol 1e-3 J, passes DOP853 rtol 1e-10; temperatures in the order {', '.join(NODES)}")
@@ -1104,7 +1140,7 @@ def main():
         + ",\n".join(map(dump, item["launches"])) + "\n],\n\"heat_j\": " + dump(item["heat_j"])
         + ",\n\"life_s\": " + dump(item["life_s"]) + "\n}" for item in days)
     text = "{\n\"source\": " + dump(source) + ",\n\"days\": [\n" + written + "\n]\n}\n"
-    (ROOT / "tests/data/independent_days.json").write_text(text, "utf-8")
+    ANSWERS.write_text(text, "utf-8")
 
 
 if __name__ == "__main__":
