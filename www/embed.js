@@ -26,6 +26,13 @@
     return found.size === 1 ? [...found][0] : null;
   };
 
+  // A folder may be written without its last slash.
+  const folderOf = (src) => {
+    const address = new URL(src, document.baseURI);
+    if (!/(?:\/|\.(?:js|html))$/.test(address.pathname)) address.pathname += "/";
+    return address;
+  };
+
   const sheet = () => {
     const made = new CSSStyleSheet();
     made.replaceSync(":host { display: block; } :host([hidden]) { display: none; } iframe { display: block; width: 100%; border: 0; } p { margin: 0; }");
@@ -40,6 +47,7 @@
     #shown = null; // the address that the frame was given last
     #origin = null; // of the frame, as its messages state it
     #ready = false;
+    #loading = false; // until the frame has loaded what it was given, however slow the network
     #next = 1;
     #waiting = new Map(); // id → { message, sent, done, fail, timer }
     #due = false;
@@ -75,12 +83,15 @@
         this.#anew ||= name === "isolated" || name === "src";
         if (this.#due) return;
         this.#due = true;
-        queueMicrotask(() => {
-          const anew = this.#anew;
-          this.#due = this.#anew = false;
-          if (this.isConnected) this.#make(anew);
-        });
+        queueMicrotask(() => this.#follow());
       }
+    }
+
+    #follow() {
+      if (!this.#due) return;
+      const anew = this.#anew;
+      this.#due = this.#anew = false;
+      if (this.isConnected) this.#make(anew);
     }
 
     /** Sets { parameters: { path: text }, scenario, units } or some of these; resolves with the state that holds then. */
@@ -95,11 +106,12 @@
 
     /** The address of the view, or null where the script does not know where it comes from. */
     #address() {
-      const from = this.getAttribute("src") ?? addressOfScript();
+      const src = this.getAttribute("src");
+      const from = src ?? addressOfScript();
       if (!from) return null;
       let address;
       try {
-        address = new URL("embed.html", new URL(from, document.baseURI));
+        address = new URL("embed.html", src ? folderOf(src) : new URL(from, document.baseURI));
       } catch {
         return null;
       }
@@ -133,7 +145,10 @@
         if (this.#ready) this.#frame.contentWindow.location.replace(next);
         else this.#frame.src = next;
         // Where only the day is another, the view opens it; else it loads anew.
-        if (old.split("#")[0] !== next.split("#")[0] || !address.hash) this.#drop("The view is loaded anew.");
+        if (old.split("#")[0] !== next.split("#")[0] || !address.hash) {
+          this.#drop("The view is loaded anew.");
+          this.#loading = true;
+        }
         return;
       }
       this.#drop("The view is loaded anew.");
@@ -142,10 +157,16 @@
       if (isolated) frame.setAttribute("sandbox", SANDBOX);
       else if (address.origin !== location.origin) frame.setAttribute("sandbox", `${SANDBOX} allow-same-origin`);
       frame.setAttribute("allow", "clipboard-write");
-      frame.setAttribute("loading", "lazy");
+      frame.setAttribute("loading", this.#waiting.size > 0 ? "eager" : "lazy");
       frame.setAttribute("referrerpolicy", "no-referrer");
+      frame.addEventListener("load", () => {
+        if (frame !== this.#frame) return;
+        this.#loading = false;
+        for (const id of this.#waiting.keys()) this.#time(id);
+      });
       frame.src = this.#shown = address.href;
       this.#frame = frame;
+      this.#loading = true;
       this.#origin = isolated ? "null" : address.origin;
       this.#title();
       this.#told = false;
@@ -154,12 +175,12 @@
     }
 
     #title() {
-      if (this.#frame) this.#frame.title = this.getAttribute("label") ?? "stallheat: heat of a race transmission through one day";
+      if (this.#frame) this.#frame.title = this.getAttribute("label") || "stallheat: heat of a race transmission through one day";
     }
 
     #fallback() {
-      const stated = Number(this.getAttribute("height"));
-      return stated > 0 ? stated : 900;
+      const [, stated] = this.getAttribute("height")?.match(/^\s*(\d+(?:\.\d+)?)\s*(?:px)?\s*$/i) ?? [];
+      return Number(stated) > 0 ? Number(stated) : 900;
     }
 
     #size(height_px) {
@@ -167,6 +188,8 @@
     }
 
     #ask(type, content) {
+      // Attributes changed just now hold before what is asked.
+      this.#follow();
       const id = this.#next;
       this.#next += 1;
       return new Promise((done, fail) => {
@@ -174,8 +197,10 @@
           fail(new Error("A page without an origin of its own, such as a file, cannot set the view."));
           return;
         }
-        const timer = setTimeout(() => this.#settle(id, "fail", new Error("The view does not answer.")), ANSWER_LIMIT_MS);
-        this.#waiting.set(id, { message: { ...content, stallheat: VERSION, id, type }, sent: false, done, fail, timer });
+        this.#waiting.set(id, { message: { ...content, stallheat: VERSION, id, type }, sent: false, done, fail, timer: null });
+        // One that is further down, or hidden, would else not load before it is seen.
+        this.#frame?.setAttribute("loading", "eager");
+        if (!this.#frame || !this.#loading) this.#time(id);
         this.#send();
       });
     }
@@ -193,6 +218,10 @@
           this.#settle(id, "fail", error);
         }
       }
+    }
+
+    #time(id) {
+      this.#waiting.get(id).timer ??= setTimeout(() => this.#settle(id, "fail", new Error("The view does not answer.")), ANSWER_LIMIT_MS);
     }
 
     #settle(id, how, what) {
@@ -224,6 +253,7 @@
       if (type === "ready") {
         this.#drop("The view was loaded anew.");
         this.#ready = true;
+        for (const id of this.#waiting.keys()) this.#time(id);
         this.#send();
       }
       for (const id of Array.isArray(data.reply_to) ? data.reply_to : []) {
