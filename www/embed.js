@@ -20,6 +20,8 @@
   // A module has no current script; its own tag is then told by its name.
   const tags = () => [...document.querySelectorAll("script[src]")].filter(({ src }) => /\/embed\.js(?:[?#]|$)/.test(src));
   const own = document.currentScript?.src ?? null;
+  // The address of a sandboxed page has an origin that the page has not.
+  const PAGE_ORIGIN = self.origin;
   const addressOfScript = () => {
     if (own) return own;
     const found = new Set(tags().map(({ src }) => src.split(/[?#]/)[0]));
@@ -35,7 +37,7 @@
 
   const sheet = () => {
     const made = new CSSStyleSheet();
-    made.replaceSync(":host { display: block; } :host([hidden]) { display: none; } iframe { display: block; width: 100%; border: 0; } p { margin: 0; }");
+    made.replaceSync(":host { display: block; width: -moz-available; width: -webkit-fill-available; width: stretch; } :host([hidden]) { display: none; } iframe { display: block; width: 100%; border: 0; } p { margin: 0; }");
     return made;
   };
 
@@ -119,7 +121,7 @@
       for (const name of QUERY) if (this.hasAttribute(name)) address.searchParams.set(name, this.getAttribute(name));
       if (this.hasAttribute("locked") && this.getAttribute("locked") !== "0") address.searchParams.set("locked", "1");
       // A page without an origin of its own, such as a file, can only look on.
-      if (/^https?:/.test(location.origin)) address.searchParams.set("origin", location.origin);
+      if (/^https?:/.test(PAGE_ORIGIN)) address.searchParams.set("origin", PAGE_ORIGIN);
       // A whole link to the full page will do as well.
       const day = this.getAttribute("day") ?? "";
       if (day) address.hash = day.slice(day.indexOf("#") + 1);
@@ -155,7 +157,7 @@
       const frame = document.createElement("iframe");
       // A frame of the page's own origin could take such a sandbox off again, and browsers warn of it.
       if (isolated) frame.setAttribute("sandbox", SANDBOX);
-      else if (address.origin !== location.origin) frame.setAttribute("sandbox", `${SANDBOX} allow-same-origin`);
+      else if (address.origin !== PAGE_ORIGIN) frame.setAttribute("sandbox", `${SANDBOX} allow-same-origin`);
       frame.setAttribute("allow", "clipboard-write");
       frame.setAttribute("loading", this.#waiting.size > 0 ? "eager" : "lazy");
       frame.setAttribute("referrerpolicy", "no-referrer");
@@ -193,7 +195,7 @@
       const id = this.#next;
       this.#next += 1;
       return new Promise((done, fail) => {
-        if (!/^https?:/.test(location.origin)) {
+        if (!/^https?:/.test(PAGE_ORIGIN)) {
           fail(new Error("A page without an origin of its own, such as a file, cannot set the view."));
           return;
         }
@@ -239,7 +241,9 @@
     }
 
     #heard({ source, origin, data }) {
-      if (!this.#frame || source !== this.#frame.contentWindow || origin !== this.#origin) return;
+      if (!this.#frame || source !== this.#frame.contentWindow) return;
+      // What stands in a sandboxed page is sandboxed, too.
+      if (origin !== this.#origin && !(origin === "null" && PAGE_ORIGIN === "null")) return;
       if (data === null || typeof data !== "object" || data.stallheat !== VERSION) return;
       const { type, height_px } = data;
       if (type === "height") {

@@ -127,7 +127,7 @@ export function createTalk({ origin, obey }) {
   return { tell, refuse, trusted: Boolean(around && origin) };
 }
 
-/** Tells how tall the content is whenever that changes, once a frame at most. */
+/** Tells how tall the content is whenever that changes, once a frame at most; what it gives tells at once, where no frame is painted. */
 export function followHeight(content, talk) {
   let told = 0;
   let waiting = false;
@@ -143,4 +143,5 @@ export function followHeight(content, talk) {
     waiting = true;
     requestAnimationFrame(look);
   }).observe(content);
+  return look;
 }

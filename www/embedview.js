@@ -38,6 +38,7 @@ let reported = 0; // the newest turn that was told
 let opening = 0; // of the address's day; the newest counts
 let held = 0; // while a day is opened or the core is loaded anew all else waits
 let renewing = null; // a promise of the fresh core
+let tellHeight;
 
 const talk = createTalk({
   origin: asked.origin,
@@ -222,6 +223,8 @@ async function report() {
   reported = mine;
   $("full").href = new URL(`./${hash}`, document.baseURI.split(/[?#]/)[0]).href;
   tellState(false, hash);
+  // Also where it is not seen yet: it is as tall as it will be before it is scrolled to.
+  tellHeight();
 }
 
 let lastHash = null;
@@ -348,7 +351,7 @@ async function start() {
     if ("scenario" in changed) schedule();
   });
   const examples = wasm.examples();
-  followHeight($("view"), talk);
+  tellHeight = followHeight($("view"), talk);
   addEventListener("hashchange", () => hold(() => open(examples)));
   talk.tell("ready", { version: wasm.version() });
   await hold(() => open(examples));

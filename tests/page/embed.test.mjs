@@ -757,6 +757,43 @@ test("after a fault of the core what was set meanwhile is done with a fresh one,
   await close();
 });
 
+test("further down it is as tall as it will be before it is seen; in a flexible box it is as wide as the box", async () => {
+  const { page, log, close } = await around(`<iframe title="Space" height="1000"></iframe><div class="row">${elementTag('id="a"')}</div>`, { width: 360, height: 700 });
+  await page.waitForFunction(() => events.some(({ name }) => name === "result"));
+  assert.ok(await page.evaluate(() => document.querySelector("#a").getBoundingClientRect().top > innerHeight));
+  const a = page.frames().find((one) => one.url().includes("embed.html"));
+  await page.waitForFunction(() => Number.parseInt(document.querySelector("#a").shadowRoot.querySelector("iframe").style.height, 10) !== 900);
+  const tall = await page.evaluate(() => document.querySelector("#a").clientHeight);
+  assert.equal(tall, await a.evaluate(() => Math.ceil(document.querySelector("#view").getBoundingClientRect().height)));
+  await page.evaluate(() => scrollTo(0, 900));
+  await page.waitForTimeout(300);
+  assert.equal(await page.evaluate(() => document.querySelector("#a").clientHeight), tall);
+  for (const [name, value] of [["display", "flex"], ["align-items", "center"], ["flex-direction", "column"]]) {
+    await page.evaluate(([property, to]) => document.querySelector(".row").style.setProperty(property, to), [name, value]);
+    assert.equal(await page.evaluate(() => document.querySelector("#a").shadowRoot.querySelector("iframe").clientWidth), 360, name);
+  }
+  await page.evaluate(() => document.querySelector("#a").style.setProperty("margin", "0 20px"));
+  assert.equal(await page.evaluate(() => document.querySelector("#a").shadowRoot.querySelector("iframe").clientWidth), 320);
+  quiet(log);
+  await close();
+});
+
+test("a page without an origin of its own sees the view and is told at once that it cannot set it", async () => {
+  pages["/inner"] = page(elementTag('id="a"', staticAddress()));
+  statically = { "access-control-allow-origin": "*" };
+  const { page: shop, log, close } = await around(`<iframe title="Inner" sandbox="allow-scripts" height="1800" src="/inner"></iframe>`, { width: 600, height: 2000 });
+  const inner = await (await shop.waitForSelector("iframe")).contentFrame();
+  await inner.waitForFunction(() => document.querySelector("#a")?.shadowRoot?.querySelector("iframe").style.height > "1");
+  await inner.waitForFunction(() => events.some(({ name }) => name === "ready"));
+  assert.equal(await inner.evaluate(() => self.origin), "null");
+  const said = await inner.evaluate(() => Promise.race([document.querySelector("#a").set({ units: "si" }).then(() => "set", ({ message }) => message), new Promise((done) => setTimeout(() => done("3 s have passed"), 3000))]));
+  assert.match(said, /without an origin of its own/);
+  await inner.waitForFunction(() => document.querySelector("#a").shadowRoot.querySelector("iframe").style.height !== "900px");
+  quiet(log);
+  statically = {};
+  await close();
+});
+
 test("height, label and src as people write them", async () => {
   const base = staticAddress();
   const src = (text) => `<script src="${site.url}embed.js" async></script><stallheat-view ${text}></stallheat-view>`;
@@ -884,11 +921,13 @@ test("the lines that make a frame as tall as its content do it, and hear nobody 
   const snippet = await page.locator("#put-on-page textarea").first().inputValue();
   await close();
   const [frame, script] = snippet.split(/<\/?script>/);
+  // Two days on one page, each pasted with the lines.
+  const low = frame.replace(/height="\d+"/, 'height="300"');
   const other = await site.open({ path: null, width: 320, height: 2400, context: { bypassCSP: true } });
-  pages["/bare"] = `<!doctype html><html lang="en"><title>A shop</title><link rel="icon" href="/favicon.ico">${frame}<script>${script}</script></html>`;
+  pages["/bare"] = `<!doctype html><html lang="en"><title>A shop</title><link rel="icon" href="/favicon.ico">${frame}<script>${script}</script>${low}<script>${script}</script></html>`;
   await other.page.goto(`${hostOrigin()}/bare`);
-  const [view] = await views(other.page);
-  await view.waitForFunction(() => Math.abs(innerHeight - Math.ceil(document.querySelector("#view").getBoundingClientRect().height)) <= 1);
+  const [view, second] = await views(other.page, 2);
+  for (const one of [view, second]) await one.waitForFunction(() => Math.abs(innerHeight - Math.ceil(document.querySelector("#view").getBoundingClientRect().height)) <= 1);
   const tall = await view.evaluate(() => innerHeight);
   await other.page.evaluate(() => postMessage({ stallheat: 1, id: 1, type: "height", height_px: 20 }, "*"));
   await other.page.waitForTimeout(200);
