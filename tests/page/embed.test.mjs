@@ -794,6 +794,30 @@ test("a page without an origin of its own sees the view and is told at once that
   await close();
 });
 
+test("on a small phone, within the margins of a page, nothing is cut off and no word broken", async () => {
+  for (const width of [272, 296, 320, 336]) {
+    const { page, log, close } = await site.open({ path: "embed.html?show=finding,keys,chart,controls,launches", width, height: 2600 });
+    await computed(page);
+    assert.ok(await page.evaluate(() => document.documentElement.scrollWidth - innerWidth) <= 0, `${width} px: too wide`);
+    const broken = await page.$$eval(".control label, .keys dt, th, .entry .name", (all) => all.flatMap((one) => {
+      const text = one.firstChild;
+      return [...text.data.matchAll(/\w+/g)].filter(({ 0: word, index }) => {
+        const range = document.createRange();
+        range.setStart(text, index);
+        range.setEnd(text, index + word.length);
+        return new Set([...range.getClientRects()].map(({ top }) => top)).size > 1;
+      }).map(([word]) => word);
+    }));
+    assert.deepEqual(broken, [], `${width} px`);
+    const lines = await page.$$eval(".control label", (all) => all.map((one) => Math.round(one.getBoundingClientRect().height / Number.parseFloat(getComputedStyle(one).lineHeight))));
+    assert.ok(lines.every((count) => count <= 2), `${width} px: ${lines}`);
+    // The three key numbers stand in a row.
+    assert.equal(new Set(await page.$$eval(".keys dd", (all) => all.map((one) => one.getBoundingClientRect().bottom))).size, 1);
+    quiet(log);
+    await close();
+  }
+});
+
 test("height, label and src as people write them", async () => {
   const base = staticAddress();
   const src = (text) => `<script src="${site.url}embed.js" async></script><stallheat-view ${text}></stallheat-view>`;
