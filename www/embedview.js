@@ -265,6 +265,7 @@ async function open(examples) {
     if (mine !== opening) return;
     const said = "limit" in error ? `${error.field}: ${error.value} — ${error.limit}. ${error.remedy}` : isTrap(error) ? "The computation stopped." : error.message;
     close(isTrap(error));
+    $("day").before($("problem"));
     showProblem($("problem"), "The day of this view cannot be opened.", said);
     // What was set of the day before is gone with it.
     talk.refuse("limit" in error ? error : { field: "day", value: location.hash.slice(0, 80), limit: said.replace(/\.$/, ""), remedy: "Copy the link anew from the full page." }, answered.splice(0));
@@ -288,7 +289,7 @@ function showProblem(node, title, text, ...actions) {
   node.hidden = false;
 }
 
-/** The core's refusal of the reader's change, at the top and at its box. */
+/** The core's refusal of the reader's change, below its control, so that nothing moves under the finger; else at the top. */
 function showRefusal({ problem }) {
   for (const box of document.querySelectorAll("[aria-invalid]")) box.removeAttribute("aria-invalid");
   document.body.classList.toggle("stale", Boolean(problem));
@@ -297,6 +298,10 @@ function showRefusal({ problem }) {
     return;
   }
   const { error, scenario } = problem;
+  const box = "limit" in error ? document.querySelector(`[data-field="${CSS.escape(fieldOfError(scenario, error.field))}"]`) : null;
+  const control = box?.closest(".control");
+  if (control) control.after($("problem"));
+  else $("day").before($("problem"));
   const back = element("button", {
     type: "button", class: "plain", text: "Take the change back",
     on: { click: () => store.set({ scenario: good, problem: null }) },
@@ -307,7 +312,7 @@ function showRefusal({ problem }) {
   }
   const words = placeWords(scenario, error.field, tables[store.state.units]);
   showProblem($("problem"), "Not computed; the last good day is shown.", `${words}: ${error.value} — ${error.limit}. ${error.remedy}`, back);
-  document.querySelector(`[data-field="${CSS.escape(fieldOfError(scenario, error.field))}"]`)?.setAttribute("aria-invalid", "true");
+  box?.setAttribute("aria-invalid", "true");
 }
 
 function createInputs(places) {
@@ -324,7 +329,7 @@ function createInputs(places) {
   const sliders = createSliders({ store, restate, tables, ways });
   const controls = places.map((place) => sliders.parameter(place));
   $("controls-body").append(...controls.map((control) => control.element));
-  $("reset-all").addEventListener("click", () => store.set({ scenario: store.state.baseline }));
+  $("reset-all").addEventListener("click", () => store.set({ scenario: store.state.baseline, problem: null }));
   store.subscribe((state) => {
     if (!state.scenario) return;
     for (const control of controls) control.update(state);

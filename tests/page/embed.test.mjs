@@ -534,16 +534,26 @@ test("keys alone: a slider, a box, units, a bad number said at its box and taken
   await page.keyboard.press("Enter");
   await a.waitForFunction((was) => document.querySelector("#key-launch").textContent === was, before[1]);
   const box = a.locator(".control[data-path='air.temperature'] input.number");
+  const place = (await box.boundingBox()).y;
   await box.fill("900");
   await box.press("Enter");
   await a.locator("#problem:not([hidden])").waitFor();
   assert.match(await a.textContent("#problem"), /Not computed.*Air and place, air temperature: .*900.*—.*Take the change back/s);
   assert.equal(await box.getAttribute("aria-invalid"), "true");
+  // What is said does not push the box away from under the finger, and stands right below it.
+  assert.equal((await box.boundingBox()).y, place);
+  assert.equal(await a.$eval("#problem", (one) => one.previousElementSibling.dataset.path), "air.temperature");
   assert.deepEqual(await keys(a), before);
   assert.equal((await told(page, "a", "error")).at(-1).field, "setup.air.temperature");
   await a.locator("#problem button").focus();
   await page.keyboard.press("Enter");
   await a.waitForFunction(() => document.querySelector("#problem").hidden);
+  // Reset all takes a bad number back, too.
+  await box.fill("900");
+  await box.press("Enter");
+  await a.locator("#problem:not([hidden])").waitFor();
+  await a.locator("#reset-all").click();
+  await a.waitForFunction(() => document.querySelector("#problem").hidden && !document.body.classList.contains("stale"));
   assert.equal(await box.inputValue(), "88");
   quiet(log);
   await close();
