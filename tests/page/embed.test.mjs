@@ -804,6 +804,32 @@ test("a page without an origin of its own sees the view and is told at once that
   await close();
 });
 
+test("a slider does not move to and fro under the finger, whatever the words above it say", async () => {
+  const { page, log, close } = await site.open({ path: "embed.html", width: 336, height: 1800 });
+  await computed(page);
+  const range = page.locator(".control[data-path='air.temperature'] input[type=range]");
+  const places = [];
+  for (const share of [0.5, 0, 1, 0.3, 0.8, 0, 1, 0.5]) {
+    await range.evaluate((one, to) => {
+      one.value = Number(one.min) + to * (one.max - one.min);
+      one.dispatchEvent(new Event("input"));
+    }, share);
+    await page.waitForTimeout(120);
+    places.push(Math.round((await range.boundingBox()).y));
+  }
+  assert.deepEqual(places, [...places].sort((a, b) => a - b));
+  assert.equal(new Set(places.slice(3)).size, 1, places.join());
+  // In a wider place the words need less.
+  const tall = () => page.$eval("[data-show=finding]", (one) => one.clientHeight);
+  const before = await tall();
+  await page.setViewportSize({ width: 900, height: 1800 });
+  await page.waitForTimeout(200);
+  const [wide, alone] = [await tall(), await page.$eval("[data-show=finding]", (one) => [...one.children].at(-1).getBoundingClientRect().bottom - one.getBoundingClientRect().top)];
+  assert.ok(wide < before && Math.abs(wide - alone) <= 1, `${before}, ${wide}, ${alone}`);
+  quiet(log);
+  await close();
+});
+
 test("on a small phone, within the margins of a page, nothing is cut off and no word broken", async () => {
   for (const width of [272, 296, 320, 336]) {
     const { page, log, close } = await site.open({ path: "embed.html?show=finding,keys,chart,controls,launches", width, height: 2600 });
