@@ -15,6 +15,7 @@
   // What the frame's address is made of; a change loads the view anew, but for the day, which it opens.
   const QUERY = ["example", "units", "theme", "accent", "background", "controls", "show"];
   const SANDBOX = "allow-scripts allow-popups allow-popups-to-escape-sandbox";
+  const NO_ADDRESS = "stallheat: the view’s own address is not known. Give the element a src with the address of the folder of embed.js.";
   const EVENTS = ["ready", "state", "result", "error"];
 
   // A module has no current script; its own tag is then told by its name.
@@ -98,7 +99,8 @@
 
     /** Sets { parameters: { path: text }, scenario, units } or some of these; resolves with the state that holds then. */
     set(wanted) {
-      return this.#ask("set", { ...wanted });
+      // What is undefined is not stated.
+      return this.#ask("set", Object.fromEntries(Object.entries({ ...wanted }).filter(([, value]) => value !== undefined)));
     }
 
     /** Brings back the day as it was opened; resolves with the state that holds then. */
@@ -132,8 +134,8 @@
       const address = this.#address();
       if (!address) {
         const said = document.createElement("p");
-        said.textContent = "stallheat: the view’s own address is not known. Give the element a src with the address of the folder of embed.js.";
-        this.#drop(said.textContent);
+        said.textContent = NO_ADDRESS;
+        this.#drop(NO_ADDRESS);
         this.#frame = null;
         this.#root.replaceChildren(said);
         return;
@@ -197,6 +199,10 @@
       return new Promise((done, fail) => {
         if (!/^https?:/.test(PAGE_ORIGIN)) {
           fail(new Error("A page without an origin of its own, such as a file, cannot set the view."));
+          return;
+        }
+        if (this.isConnected && !this.#frame) {
+          fail(new Error(NO_ADDRESS));
           return;
         }
         this.#waiting.set(id, { message: { ...content, stallheat: VERSION, id, type }, sent: false, done, fail, timer: null });

@@ -207,6 +207,8 @@ test("what cannot be set is answered with field, value, limit and remedy, and ch
   assert.deepEqual(await keys(a), before);
   assert.equal((await told(page, "a", "error")).length, refusals.length);
   assert.equal((await told(page, "a", "result")).length, 1);
+  // What is undefined is not stated, as a script writes it that has only some of the three.
+  assert.equal(await element(page, "a", "(one) => one.set({ parameters: undefined, scenario: undefined, units: 'us' }).then(({ units }) => units, String)"), "us");
   // What cannot be computed leaves nothing else of the same message behind.
   assert.equal(await a.inputValue(".control[data-path='air.temperature'] input.number"), "88");
   quiet(log);
@@ -863,6 +865,10 @@ test("height, label and src as people write them", async () => {
   assert.deepEqual(await page.$$eval("stallheat-view", (all) => all.map((one) => Number.parseInt(one.shadowRoot.querySelector("iframe").style.height, 10))), rows.map(([, px]) => px));
   assert.match(await page.$eval("stallheat-view", (one) => one.shadowRoot.querySelector("iframe").title), /heat of a race transmission/);
   await close();
+  const lost = await around(src('id="a" src="data:text/html,x"'), { width: 600, height: 700 });
+  await lost.page.waitForFunction(() => document.querySelector("#a").shadowRoot);
+  assert.match((await set(lost.page, "a", { units: "si" })).message, /address is not known. Give the element a src/);
+  await lost.close();
   const folders = [base, base.slice(0, -1), `${base}embed.js`, `${base}index.html`, `${base.slice(0, -1)}?v=2`];
   const other = await around(folders.map((one) => src(`src="${one}"`)).join(""), { width: 600, height: 9000 });
   for (const view of await views(other.page, folders.length)) assert.ok(view.url().startsWith(`${base}embed.html?`), view.url());
