@@ -135,17 +135,20 @@ function renew() {
 /** Does what the page around asked for in one frame. */
 function answer(batch) {
   const { state } = store;
-  const before = answered.length;
-  const now = doneAll(batch, { scenario: state.problem ? good : state.scenario, baseline: state.baseline, source: state.source, units: state.units });
-  if (answered.length === before) return;
-  if (now.scenario === state.scenario && now.baseline === state.baseline && now.units === state.units && !state.problem) {
+  const [count, shown] = [answered.length, good];
+  const before = { scenario: state.problem ? good : state.scenario, baseline: state.baseline, source: state.source, units: state.units };
+  const now = doneAll(batch, before);
+  if (answered.length === count) return;
+  const isSameDay = now.scenario === before.scenario && now.baseline === before.baseline;
+  if (isSameDay && good === shown && now.units === state.units) {
     // Nothing is changed, so nothing is told anew but the answer: who sets on every result ends here. Where a change
     // is still to be told, that answers this, too.
     if (reported === turn) tellState(true);
     return;
   }
-  refused = null;
-  store.set({ ...now, ...(day ? { result: resultOf(now.units) } : {}), problem: null });
+  // A number of the reader's that could not be computed stands on where the page around does not touch the day.
+  if (!isSameDay) refused = null;
+  store.set({ units: now.units, ...(isSameDay ? {} : { ...now, problem: null }), ...(day ? { result: resultOf(now.units) } : {}) });
   document.body.classList.remove("without");
   report();
 }

@@ -626,6 +626,36 @@ test("what is set in one frame holds or fails by itself", async () => {
   await close();
 });
 
+test("what the reader does in the same frame is shown, and a number that cannot be computed is left standing", async () => {
+  const { page, log, close } = await around(elementTag('id="a"'), { width: 600, height: 1800 });
+  const [a] = await views(page);
+  const before = await keys(a);
+  /** Moves a slider and hears a message of the page around within one frame. */
+  const together = (share, message) => a.evaluate(([to, data, origin]) => {
+    const range = document.querySelector(".control[data-path='cooler.ua'] input[type=range]");
+    range.value = Number(range.min) + to * (range.max - range.min);
+    range.dispatchEvent(new Event("input"));
+    dispatchEvent(new MessageEvent("message", { data, origin, source: parent }));
+    return new Promise((done) => setTimeout(done, 300));
+  }, [share, { stallheat: 1, id: "same", ...message }, hostOrigin()]);
+  await together(0, { type: "set", units: "us" });
+  const after = await keys(a);
+  assert.notDeepEqual(after, before);
+  const { scenario } = (await told(page, "a", "state")).at(-1);
+  assert.equal(scenario.setup.cooler.ua, `${await a.inputValue(".control[data-path='cooler.ua'] input.number")} W/K`);
+  const box = a.locator(".control[data-path='air.temperature'] input.number");
+  await box.fill("900");
+  await box.press("Enter");
+  await a.locator("#problem:not([hidden])").waitFor();
+  assert.equal((await set(page, "a", { units: "si" })).units, "si");
+  assert.equal(await a.isVisible("#problem"), true);
+  assert.match((await keys(a))[0], /°C/);
+  assert.equal((await set(page, "a", { parameters: { "air.temperature": "70 °F" } })).setup.air.temperature, "70 °F");
+  assert.equal(await a.isVisible("#problem"), false);
+  quiet(log);
+  await close();
+});
+
 test("a view out of sight answers, and one further down loads when it is asked", async () => {
   const { page, log, close } = await around(`${elementTag('id="a"')}<iframe title="Space" height="30000"></iframe>${elementTag('id="b"')}${elementTag('id="c" hidden')}`, { width: 360, height: 700 });
   const loaded = () => page.frames().filter((one) => one.url().includes("embed.html")).length;
