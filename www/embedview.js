@@ -71,9 +71,10 @@ function schedule() {
 function act() {
   undue();
   if (held > 0) return;
-  if (requests.length > 0) answer(requests.splice(0));
+  // The reader's own first: what the page around asks for does not fail by it.
   const { scenario } = store.state;
-  if (held === 0 && scenario && scenario !== good && scenario !== refused) solve(scenario);
+  if (scenario && scenario !== good && scenario !== refused) solve(scenario);
+  if (held === 0 && requests.length > 0) answer(requests.splice(0));
 }
 
 /** Does something during which nothing else is computed; what is asked for meanwhile is done then. */
