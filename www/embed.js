@@ -15,20 +15,30 @@
   // What the frame's address is made of; a change loads the view anew, but for the day, which it opens.
   const QUERY = ["example", "units", "theme", "accent", "background", "controls", "show"];
   const SANDBOX = "allow-scripts allow-popups allow-popups-to-escape-sandbox";
+  const NO_ADDRESS = "stallheat: the view’s own address is not known. Give the element a src with the address of the folder of embed.js.";
   const EVENTS = ["ready", "state", "result", "error"];
 
   // A module has no current script; its own tag is then told by its name.
   const tags = () => [...document.querySelectorAll("script[src]")].filter(({ src }) => /\/embed\.js(?:[?#]|$)/.test(src));
   const own = document.currentScript?.src ?? null;
+  // The address of a sandboxed page has an origin that the page has not.
+  const PAGE_ORIGIN = self.origin;
   const addressOfScript = () => {
     if (own) return own;
     const found = new Set(tags().map(({ src }) => src.split(/[?#]/)[0]));
     return found.size === 1 ? [...found][0] : null;
   };
 
+  // A folder may be written without its last slash.
+  const folderOf = (src) => {
+    const address = new URL(src, document.baseURI);
+    if (!/(?:\/|\.(?:js|html))$/.test(address.pathname)) address.pathname += "/";
+    return address;
+  };
+
   const sheet = () => {
     const made = new CSSStyleSheet();
-    made.replaceSync(":host { display: block; } :host([hidden]) { display: none; } iframe { display: block; width: 100%; border: 0; } p { margin: 0; }");
+    made.replaceSync(":host { display: block; width: -moz-available; width: -webkit-fill-available; width: stretch; } :host([hidden]) { display: none; } iframe { display: block; width: 100%; border: 0; } p { margin: 0; }");
     return made;
   };
 
@@ -40,6 +50,7 @@
     #shown = null; // the address that the frame was given last
     #origin = null; // of the frame, as its messages state it
     #ready = false;
+    #loading = false; // until the frame has loaded what it was given, however slow the network
     #next = 1;
     #waiting = new Map(); // id → { message, sent, done, fail, timer }
     #due = false;
@@ -75,17 +86,21 @@
         this.#anew ||= name === "isolated" || name === "src";
         if (this.#due) return;
         this.#due = true;
-        queueMicrotask(() => {
-          const anew = this.#anew;
-          this.#due = this.#anew = false;
-          if (this.isConnected) this.#make(anew);
-        });
+        queueMicrotask(() => this.#follow());
       }
+    }
+
+    #follow() {
+      if (!this.#due) return;
+      const anew = this.#anew;
+      this.#due = this.#anew = false;
+      if (this.isConnected) this.#make(anew);
     }
 
     /** Sets { parameters: { path: text }, scenario, units } or some of these; resolves with the state that holds then. */
     set(wanted) {
-      return this.#ask("set", { ...wanted });
+      // What is undefined is not stated.
+      return this.#ask("set", Object.fromEntries(Object.entries({ ...wanted }).filter(([, value]) => value !== undefined)));
     }
 
     /** Brings back the day as it was opened; resolves with the state that holds then. */
@@ -95,11 +110,12 @@
 
     /** The address of the view, or null where the script does not know where it comes from. */
     #address() {
-      const from = this.getAttribute("src") ?? addressOfScript();
+      const src = this.getAttribute("src");
+      const from = src ?? addressOfScript();
       if (!from) return null;
       let address;
       try {
-        address = new URL("embed.html", new URL(from, document.baseURI));
+        address = new URL("embed.html", src ? folderOf(src) : new URL(from, document.baseURI));
       } catch {
         return null;
       }
@@ -107,7 +123,7 @@
       for (const name of QUERY) if (this.hasAttribute(name)) address.searchParams.set(name, this.getAttribute(name));
       if (this.hasAttribute("locked") && this.getAttribute("locked") !== "0") address.searchParams.set("locked", "1");
       // A page without an origin of its own, such as a file, can only look on.
-      if (/^https?:/.test(location.origin)) address.searchParams.set("origin", location.origin);
+      if (/^https?:/.test(PAGE_ORIGIN)) address.searchParams.set("origin", PAGE_ORIGIN);
       // A whole link to the full page will do as well.
       const day = this.getAttribute("day") ?? "";
       if (day) address.hash = day.slice(day.indexOf("#") + 1);
@@ -118,8 +134,8 @@
       const address = this.#address();
       if (!address) {
         const said = document.createElement("p");
-        said.textContent = "stallheat: the view’s own address is not known. Give the element a src with the address of the folder of embed.js.";
-        this.#drop(said.textContent);
+        said.textContent = NO_ADDRESS;
+        this.#drop(NO_ADDRESS);
         this.#frame = null;
         this.#root.replaceChildren(said);
         return;
@@ -133,19 +149,28 @@
         if (this.#ready) this.#frame.contentWindow.location.replace(next);
         else this.#frame.src = next;
         // Where only the day is another, the view opens it; else it loads anew.
-        if (old.split("#")[0] !== next.split("#")[0] || !address.hash) this.#drop("The view is loaded anew.");
+        if (old.split("#")[0] !== next.split("#")[0] || !address.hash) {
+          this.#drop("The view is loaded anew.");
+          this.#loading = true;
+        }
         return;
       }
       this.#drop("The view is loaded anew.");
       const frame = document.createElement("iframe");
       // A frame of the page's own origin could take such a sandbox off again, and browsers warn of it.
       if (isolated) frame.setAttribute("sandbox", SANDBOX);
-      else if (address.origin !== location.origin) frame.setAttribute("sandbox", `${SANDBOX} allow-same-origin`);
+      else if (address.origin !== PAGE_ORIGIN) frame.setAttribute("sandbox", `${SANDBOX} allow-same-origin`);
       frame.setAttribute("allow", "clipboard-write");
-      frame.setAttribute("loading", "lazy");
+      frame.setAttribute("loading", this.#waiting.size > 0 ? "eager" : "lazy");
       frame.setAttribute("referrerpolicy", "no-referrer");
+      frame.addEventListener("load", () => {
+        if (frame !== this.#frame) return;
+        this.#loading = false;
+        for (const id of this.#waiting.keys()) this.#time(id);
+      });
       frame.src = this.#shown = address.href;
       this.#frame = frame;
+      this.#loading = true;
       this.#origin = isolated ? "null" : address.origin;
       this.#title();
       this.#told = false;
@@ -154,12 +179,12 @@
     }
 
     #title() {
-      if (this.#frame) this.#frame.title = this.getAttribute("label") ?? "stallheat: heat of a race transmission through one day";
+      if (this.#frame) this.#frame.title = this.getAttribute("label") || "stallheat: heat of a race transmission through one day";
     }
 
     #fallback() {
-      const stated = Number(this.getAttribute("height"));
-      return stated > 0 ? stated : 900;
+      const [, stated] = this.getAttribute("height")?.match(/^\s*(\d+(?:\.\d+)?)\s*(?:px)?\s*$/i) ?? [];
+      return Number(stated) > 0 ? Number(stated) : 900;
     }
 
     #size(height_px) {
@@ -167,15 +192,23 @@
     }
 
     #ask(type, content) {
+      // Attributes changed just now hold before what is asked.
+      this.#follow();
       const id = this.#next;
       this.#next += 1;
       return new Promise((done, fail) => {
-        if (!/^https?:/.test(location.origin)) {
+        if (!/^https?:/.test(PAGE_ORIGIN)) {
           fail(new Error("A page without an origin of its own, such as a file, cannot set the view."));
           return;
         }
-        const timer = setTimeout(() => this.#settle(id, "fail", new Error("The view does not answer.")), ANSWER_LIMIT_MS);
-        this.#waiting.set(id, { message: { ...content, stallheat: VERSION, id, type }, sent: false, done, fail, timer });
+        if (this.isConnected && !this.#frame) {
+          fail(new Error(NO_ADDRESS));
+          return;
+        }
+        this.#waiting.set(id, { message: { ...content, stallheat: VERSION, id, type }, sent: false, done, fail, timer: null });
+        // One that is further down, or hidden, would else not load before it is seen.
+        this.#frame?.setAttribute("loading", "eager");
+        if (!this.#frame || !this.#loading) this.#time(id);
         this.#send();
       });
     }
@@ -195,6 +228,10 @@
       }
     }
 
+    #time(id) {
+      this.#waiting.get(id).timer ??= setTimeout(() => this.#settle(id, "fail", new Error("The view does not answer.")), ANSWER_LIMIT_MS);
+    }
+
     #settle(id, how, what) {
       const one = this.#waiting.get(id);
       if (!one) return;
@@ -210,7 +247,9 @@
     }
 
     #heard({ source, origin, data }) {
-      if (!this.#frame || source !== this.#frame.contentWindow || origin !== this.#origin) return;
+      if (!this.#frame || source !== this.#frame.contentWindow) return;
+      // What stands in a sandboxed page is sandboxed, too.
+      if (origin !== this.#origin && !(origin === "null" && PAGE_ORIGIN === "null")) return;
       if (data === null || typeof data !== "object" || data.stallheat !== VERSION) return;
       const { type, height_px } = data;
       if (type === "height") {
@@ -224,6 +263,7 @@
       if (type === "ready") {
         this.#drop("The view was loaded anew.");
         this.#ready = true;
+        for (const id of this.#waiting.keys()) this.#time(id);
         this.#send();
       }
       for (const id of Array.isArray(data.reply_to) ? data.reply_to : []) {

@@ -107,7 +107,7 @@ export function createEmbedMaker({ store, good, tables }, root, document) {
     } } });
     return { area, element: element("div", { class: "embed-snippet" }, element("label", { for: id, text: title }), element("p", { class: "help", text: help }), area, element("div", { class: "moves" }, button)) };
   }
-  const plain = snippet("As a frame", "Works without any script. The few lines below it make the frame as tall as its content; put them into a file where your page’s policy forbids scripts in the page.");
+  const plain = snippet("As a frame", "Works without any script. The few lines below it make each such frame on your page as tall as its content, once is enough; put them into a file where your page’s policy forbids scripts in the page.");
   const tag = snippet("As an element", "One script of this site does the rest: height, messages, several on one page.");
 
   /** What the address asks for, as little as says it. */
@@ -133,15 +133,15 @@ export function createEmbedMaker({ store, good, tables }, root, document) {
   function write() {
     const { name } = store.state.result.summary;
     const title = quoted(`${name}: heat of the transmission`);
-    const id = "stallheat-1";
-    plain.area.value = `<iframe id="${id}" title="${title}" src="${quoted(address())}"
+    plain.area.value = `<iframe title="${title}" src="${quoted(address())}"
   width="100%" height="${height_px}" loading="lazy" allow="clipboard-write" referrerpolicy="no-referrer"
   sandbox="allow-scripts allow-same-origin allow-popups allow-popups-to-escape-sandbox"></iframe>
 <script>
 addEventListener("message", ({ source, origin, data }) => {
-  const frame = document.getElementById("${id}");
-  if (source !== frame.contentWindow || origin !== "${here().origin}") return;
-  if (data?.stallheat === 1 && data.type === "height" && data.height_px > 0 && data.height_px < 20000) frame.height = data.height_px;
+  if (origin !== "${here().origin}" || data?.stallheat !== 1 || data.type !== "height") return;
+  for (const frame of document.querySelectorAll("iframe")) {
+    if (frame.contentWindow === source && data.height_px > 0 && data.height_px < 20000) frame.height = data.height_px;
+  }
 });
 </script>
 `;

@@ -22,6 +22,16 @@ export function createShow({ store, core, tables, show, day, isDark }, document)
     setText($("finding-more"), joined(cut > 0 ? summary.finding.slice(cut + 1) : ""));
     setText($("advice"), joined(summary.advice));
     setText($("day-name"), summary.name);
+    keepTall();
+  }
+
+  // A line that the words have needed once stays theirs, so that a slider below does not move to and fro under the finger.
+  const words = document.querySelector("[data-show=finding]");
+  const kept = { width: 0 };
+  function keepTall() {
+    if (kept.width !== innerWidth) words.style.removeProperty("min-height");
+    kept.width = innerWidth;
+    words.style.setProperty("min-height", `${Math.ceil(words.getBoundingClientRect().height)}px`);
   }
 
   function showKeys({ summary }) {
@@ -133,6 +143,7 @@ export function createShow({ store, core, tables, show, day, isDark }, document)
   new ResizeObserver(() => measure() && draw(store.state)).observe($("plot"));
   let ratio = devicePixelRatio;
   addEventListener("resize", () => {
+    if (kept.width !== innerWidth) keepTall();
     if (ratio === devicePixelRatio) return;
     ratio = devicePixelRatio;
     draw(store.state);

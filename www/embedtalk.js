@@ -24,9 +24,17 @@ export class Refusal extends Error {
 const isId = (id) => (typeof id === "string" && id.length > 0 && id.length <= MOST_ID) || Number.isSafeInteger(id);
 const isPlain = (value) => value !== null && typeof value === "object" && !Array.isArray(value);
 const shortened = (value) => {
-  const text = typeof value === "string" ? value : value === undefined ? "nothing" : JSON.stringify(value) ?? typeof value;
+  const text = typeof value === "string" ? value : value === undefined ? "nothing" : jsonOf(value);
   return text.length > 80 ? `${text.slice(0, 79)}…` : text;
 };
+function jsonOf(value) {
+  try {
+    return JSON.stringify(value) ?? typeof value;
+  } catch {
+    // What turns on itself, or no JSON has.
+    return typeof value;
+  }
+}
 
 /** How large a message is, about as many bytes as it has as JSON; counts no further than the bound. Throws where it is no plain data. */
 function sizeOf(data) {
@@ -60,8 +68,8 @@ export function requestOf(data) {
   if (!isId(id)) {
     throw new Refusal("id", typeof id === "string" ? shortened(id) : typeof id, `must be a text of 1 to ${MOST_ID} characters or a whole number`, "Number your messages.");
   }
-  if (!Object.hasOwn(KEYS, type)) {
-    throw new Refusal("type", shortened(typeof type === "string" ? type : typeof type), `must be one of ${Object.keys(KEYS).join(", ")}`, "Correct the type.");
+  if (typeof type !== "string" || !Object.hasOwn(KEYS, type)) {
+    throw new Refusal("type", typeof type === "string" ? shortened(type) : typeof type, `must be one of ${Object.keys(KEYS).join(", ")}`, "Correct the type.");
   }
   if (sizeOf(data) > MOST_BYTES) {
     throw new Refusal("message", "too large", `${MOST_BYTES / 1e6} MB at most`, "Send a smaller scenario.");
@@ -100,7 +108,7 @@ export function createTalk({ origin, obey }) {
     around.postMessage({ stallheat: VERSION, id: count, type, ...content }, origin ?? "*");
   }
   function refuse({ field = null, value = null, limit = null, remedy = null, message }, ids = []) {
-    tell("error", { reply_to: ids, field, value, limit, remedy, message: String(message ?? "") });
+    tell("error", { reply_to: ids, field, value, limit, remedy, message: String(message ?? `${field}: ${value} — ${limit}. ${remedy}`) });
   }
 
   if (around && origin) {
@@ -119,7 +127,7 @@ export function createTalk({ origin, obey }) {
   return { tell, refuse, trusted: Boolean(around && origin) };
 }
 
-/** Tells how tall the content is whenever that changes, once a frame at most. */
+/** Tells how tall the content is whenever that changes, once a frame at most; what it gives tells at once, where no frame is painted. */
 export function followHeight(content, talk) {
   let told = 0;
   let waiting = false;
@@ -135,4 +143,5 @@ export function followHeight(content, talk) {
     waiting = true;
     requestAnimationFrame(look);
   }).observe(content);
+  return look;
 }

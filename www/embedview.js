@@ -19,6 +19,7 @@ import { createStore } from "./state.js";
 import { createWays } from "./ways.js";
 
 const $ = (id) => document.getElementById(id);
+const UNSEEN_MS = 100;
 const NO_READINGS = { start: "", rows: [] };
 const VIEW = { range: null, axis: "room", hidden: ["gear_train", "engine"], cursor_s: 0, launch: 0 };
 
@@ -32,7 +33,12 @@ let good = null; // the scenario of the last good result
 let refused = null; // the newest scenario that could not be computed
 let requests = []; // of the page around, since the last frame
 let answered = []; // ids whose state is still to be told
-let turn = 0;
+let turn = 0; // of what is told; one overtaken by a newer is not
+let reported = 0; // the newest turn that was told
+let opening = 0; // of the address's day; the newest counts
+let held = 0; // while a day is opened or the core is loaded anew all else waits
+let renewing = null; // a promise of the fresh core
+let tellHeight;
 
 const talk = createTalk({
   origin: asked.origin,
@@ -43,19 +49,43 @@ const talk = createTalk({
 });
 
 const isTrap = (error) => error instanceof WebAssembly.RuntimeError;
+const isObject = (value) => value !== null && typeof value === "object" && !Array.isArray(value);
+/** What the page around is told of an error: of a fault in the core what it means here. */
+const toldOf = (error) => (isTrap(error) ? new Refusal("view", "stopped", "the computation stopped, a fault of the program", "Send other values; the last good day is shown.") : error);
 const restate = (path, text, units) => wasm.restate(path, text, units);
 const resultOf = (units) => ({ summary: day.summary(units), values: day.setup(units) });
 
-let scheduled = false;
+let undue = null; // calls off what is due
 function schedule() {
-  if (scheduled || !store) return;
-  scheduled = true;
-  requestAnimationFrame(() => {
-    scheduled = false;
-    if (requests.length > 0) answer(requests.splice(0));
-    const { scenario } = store.state;
-    if (scenario && scenario !== good && scenario !== refused) solve(scenario);
-  });
+  if (undue || !store) return;
+  // No frame comes where nothing is painted: a tab behind, a view out of sight. There a timer does it.
+  const frame = requestAnimationFrame(act);
+  const timer = setTimeout(act, UNSEEN_MS);
+  undue = () => {
+    cancelAnimationFrame(frame);
+    clearTimeout(timer);
+    undue = null;
+  };
+}
+
+function act() {
+  undue();
+  if (held > 0) return;
+  // The reader's own first: what the page around asks for does not fail by it.
+  const { scenario } = store.state;
+  if (scenario && scenario !== good && scenario !== refused) solve(scenario);
+  if (held === 0 && requests.length > 0) answer(requests.splice(0));
+}
+
+/** Does something during which nothing else is computed; what is asked for meanwhile is done then. */
+async function hold(doing) {
+  held += 1;
+  try {
+    await doing();
+  } finally {
+    held -= 1;
+    schedule();
+  }
 }
 
 /** Computes a scenario and takes it for the day that is shown; throws what the core throws and changes nothing then. */
@@ -80,69 +110,93 @@ function solve(scenario) {
 function failed(error, scenario) {
   refused = scenario;
   store.set({ problem: { error, scenario } });
-  talk.refuse(error);
+  talk.refuse(toldOf(error));
   if (isTrap(error)) renew();
 }
 
-/** After a panic: a fresh core and in it the last good day. */
-async function renew() {
+/** After a panic: a fresh core and in it the last good day. What brought the panic about is not tried again. */
+function renew() {
   day = null;
-  wasm = await again();
-  if (!good) return;
-  compute(good);
-  store.set({ result: resultOf(store.state.units) });
+  renewing = hold(async () => {
+    try {
+      wasm = await again();
+      if (!good) return;
+      const culprit = refused;
+      compute(good);
+      refused = culprit;
+      store.set({ result: resultOf(store.state.units) });
+      if (answered.length > 0) report();
+    } catch (error) {
+      // Such as no connection: the next change traps in the old core and tries anew.
+      console.error(error);
+    }
+  });
 }
 
 /** Does what the page around asked for in one frame. */
 function answer(batch) {
   const { state } = store;
-  let now = { scenario: state.problem ? good : state.scenario, baseline: state.baseline, source: state.source };
-  let { units } = state;
-  const taken = [];
-  for (const request of batch) {
-    try {
-      now = changedBy(request, now);
-      units = request.units ?? units;
-      taken.push(request.id);
-    } catch (error) {
-      if (!(error instanceof Refusal)) throw error;
-      talk.refuse(error, [request.id]);
-    }
-  }
-  if (taken.length === 0) return;
-  if (now.scenario && now.scenario !== good) {
-    try {
-      if (!good || !sameScenario(now.scenario, good)) compute(now.scenario);
-      else now.scenario = good;
-    } catch (error) {
-      talk.refuse(error, taken);
-      if (isTrap(error)) renew();
-      return;
-    }
-  }
-  answered.push(...taken);
-  if (now.scenario === state.scenario && now.baseline === state.baseline && units === state.units && !state.problem) {
-    // Nothing is changed, so nothing is told anew but the answer: who sets on every result ends here.
-    tellState(true);
+  const [count, shown] = [answered.length, good];
+  const before = { scenario: state.problem ? good : state.scenario, baseline: state.baseline, source: state.source, units: state.units };
+  const now = doneAll(batch, before);
+  if (answered.length === count) return;
+  const isSameDay = now.scenario === before.scenario && now.baseline === before.baseline;
+  if (isSameDay && good === shown && now.units === state.units) {
+    // Nothing is changed, so nothing is told anew but the answer: who sets on every result ends here. Where a change
+    // is still to be told, that answers this, too.
+    if (reported === turn) tellState(true);
     return;
   }
-  refused = null;
-  store.set({ ...now, units, result: day ? resultOf(units) : null, problem: null });
-  if (good) document.body.classList.remove("without");
+  // A number of the reader's that could not be computed stands on where the page around does not touch the day.
+  if (!isSameDay) refused = null;
+  store.set({ units: now.units, ...(isSameDay ? {} : { ...now, problem: null }), ...(day ? { result: resultOf(now.units) } : {}) });
+  document.body.classList.remove("without");
   report();
 }
 
-/** A day { scenario, baseline, source } as a request has it; throws a `Refusal`. */
-function changedBy({ type, parameters, scenario }, now) {
-  if (type === "reset") {
-    if (!now.baseline) throw new Refusal("reset", "no day", "the view shows no day", "Set a scenario first.");
-    return { ...now, scenario: now.baseline };
+/**
+ * What holds after requests, { scenario, baseline, source, units }, from the same on. Where all together cannot be
+ * computed each half is tried by itself, so that none fails by the fault of another.
+ */
+function doneAll(batch, before) {
+  if (held > 0) {
+    // The core was lost on the way here.
+    requests.unshift(...batch);
+    return before;
   }
-  let next = now;
-  if (scenario) next = { scenario, baseline: scenario, source: null };
+  let now = before;
+  const understood = [];
+  for (const request of batch) {
+    try {
+      now = changedBy(request, now);
+      understood.push(request);
+    } catch (error) {
+      talk.refuse(error, [request.id]);
+      if (!(error instanceof Refusal)) console.error(error);
+    }
+  }
+  if (understood.length === 0) return before;
+  try {
+    if (!day || !good || !sameScenario(now.scenario, good)) compute(now.scenario);
+    else now = { ...now, scenario: good };
+  } catch (error) {
+    const half = understood.length >> 1;
+    if (half > 0 && !isTrap(error)) return doneAll(understood.slice(half), doneAll(understood.slice(0, half), before));
+    talk.refuse(toldOf(error), understood.map(({ id }) => id));
+    if (isTrap(error)) renew();
+    return before;
+  }
+  answered.push(...understood.map(({ id }) => id));
+  return now;
+}
+
+/** A day { scenario, baseline, source, units } as a request has it; throws a `Refusal`. */
+function changedBy({ type, parameters, scenario, units }, now) {
+  if (!now.scenario && !scenario) throw new Refusal(type, "no day", "the view shows no day", "Set a scenario first.");
+  if (type === "reset") return { ...now, scenario: now.baseline };
+  const next = { ...now, ...(scenario ? { scenario, baseline: scenario, source: null } : {}), units: units ?? now.units };
   const stated = Object.entries(parameters ?? {});
   if (stated.length === 0) return next;
-  if (!next.scenario) throw new Refusal("parameters", "no day", "the view shows no day that they could belong to", "Set a scenario first.");
   const copy = structuredClone(next.scenario);
   for (const [path, value] of stated) {
     const row = tables.us.parameters.find(({ part, key }) => `${part}.${key}` === path);
@@ -153,7 +207,9 @@ function changedBy({ type, parameters, scenario }, now) {
     if (value !== null && !restate(path, String(value), "us")) {
       refuse(row.unit ? "not understood as a quantity with its unit" : "not understood as a number", `Send a text such as "${`${shown(row.default)} ${row.unit}`.trim()}".`);
     }
-    if (copy.setup !== undefined && (typeof copy.setup !== "object" || copy.setup === null)) refuse("the scenario’s setup is no object", "Correct the scenario.");
+    for (const [name, part] of [["setup", copy.setup], [`setup.${row.part}`, copy.setup?.[row.part]]]) {
+      if (part !== undefined && !isObject(part)) refuse(`the scenario’s ${name} is no object`, "Correct the scenario.");
+    }
     ways.stateParameter(copy, row.part, row.key, value ?? undefined);
   }
   return { ...next, scenario: copy };
@@ -164,11 +220,15 @@ async function report() {
   turn += 1;
   const mine = turn;
   const { scenario, source, units } = { ...store.state, scenario: good };
-  if (!scenario) return;
+  // Without the core there is nothing to tell: once there is, that is done.
+  if (!scenario || !day) return;
   const hash = await linkOf({ scenario, source, units, view: VIEW });
-  if (mine !== turn) return;
+  if (mine !== turn || !day) return;
+  reported = mine;
   $("full").href = new URL(`./${hash}`, document.baseURI.split(/[?#]/)[0]).href;
   tellState(false, hash);
+  // Also where it is not seen yet: it is as tall as it will be before it is scrolled to.
+  tellHeight();
 }
 
 let lastHash = null;
@@ -194,20 +254,38 @@ async function dayOfAddress(examples) {
 
 /** Opens the day of the address; where it cannot be opened no numbers are shown that are not its. */
 async function open(examples) {
+  opening += 1;
+  const mine = opening;
   try {
     const { scenario, source, units } = await dayOfAddress(examples);
+    await renewing;
+    if (mine !== opening) return;
     compute(scenario);
     const read = asked.units ?? units ?? store.state.units;
     store.set({ scenario, baseline: scenario, source, units: read, result: resultOf(read), problem: null });
     document.body.classList.remove("without");
     report();
   } catch (error) {
+    if (mine !== opening) return;
     const said = "limit" in error ? `${error.field}: ${error.value} — ${error.limit}. ${error.remedy}` : isTrap(error) ? "The computation stopped." : error.message;
-    document.body.classList.add("without");
+    close(isTrap(error));
+    $("day").before($("problem"));
     showProblem($("problem"), "The day of this view cannot be opened.", said);
-    talk.refuse("limit" in error ? error : { field: "day", value: location.hash.slice(0, 80), limit: said, remedy: "Copy the link anew from the full page." });
-    if (isTrap(error)) await renew();
+    // What was set of the day before is gone with it.
+    talk.refuse("limit" in error ? error : { field: "day", value: location.hash.slice(0, 80), limit: said.replace(/\.$/, ""), remedy: "Copy the link anew from the full page." }, answered.splice(0));
+    if (isTrap(error)) renew();
   }
+}
+
+/** Shows no day: nothing of an earlier one stands beside an address that cannot be opened. */
+function close(isLost) {
+  if (!isLost) day?.free();
+  [day, good, refused] = [null, null, null];
+  turn += 1;
+  store.set({ scenario: null, baseline: null, source: null, result: null, problem: null });
+  document.body.classList.add("without");
+  setText($("day-name"), "Heat of a race day");
+  $("full").href = new URL("./", document.baseURI.split(/[?#]/)[0]).href;
 }
 
 function showProblem(node, title, text, ...actions) {
@@ -215,7 +293,7 @@ function showProblem(node, title, text, ...actions) {
   node.hidden = false;
 }
 
-/** The core's refusal of the reader's change, at the top and at its box. */
+/** The core's refusal of the reader's change, below its control, so that nothing moves under the finger; else at the top. */
 function showRefusal({ problem }) {
   for (const box of document.querySelectorAll("[aria-invalid]")) box.removeAttribute("aria-invalid");
   document.body.classList.toggle("stale", Boolean(problem));
@@ -224,6 +302,10 @@ function showRefusal({ problem }) {
     return;
   }
   const { error, scenario } = problem;
+  const box = "limit" in error ? document.querySelector(`[data-field="${CSS.escape(fieldOfError(scenario, error.field))}"]`) : null;
+  const control = box?.closest(".control");
+  if (control) control.after($("problem"));
+  else $("day").before($("problem"));
   const back = element("button", {
     type: "button", class: "plain", text: "Take the change back",
     on: { click: () => store.set({ scenario: good, problem: null }) },
@@ -234,14 +316,15 @@ function showRefusal({ problem }) {
   }
   const words = placeWords(scenario, error.field, tables[store.state.units]);
   showProblem($("problem"), "Not computed; the last good day is shown.", `${words}: ${error.value} — ${error.limit}. ${error.remedy}`, back);
-  document.querySelector(`[data-field="${CSS.escape(fieldOfError(scenario, error.field))}"]`)?.setAttribute("aria-invalid", "true");
+  box?.setAttribute("aria-invalid", "true");
 }
 
 function createInputs(places) {
   $("units").hidden = asked.locked;
   for (const units of ["us", "si"]) {
-    $(`units-${units}`).addEventListener("change", () => {
+    $(`units-${units}`).addEventListener("change", async () => {
       store.set({ units, ...(day ? { result: resultOf(units) } : {}) });
+      await renewing;
       report();
     });
   }
@@ -250,7 +333,7 @@ function createInputs(places) {
   const sliders = createSliders({ store, restate, tables, ways });
   const controls = places.map((place) => sliders.parameter(place));
   $("controls-body").append(...controls.map((control) => control.element));
-  $("reset-all").addEventListener("click", () => store.set({ scenario: store.state.baseline }));
+  $("reset-all").addEventListener("click", () => store.set({ scenario: store.state.baseline, problem: null }));
   store.subscribe((state) => {
     if (!state.scenario) return;
     for (const control of controls) control.update(state);
@@ -277,16 +360,15 @@ async function start() {
     if ("scenario" in changed) schedule();
   });
   const examples = wasm.examples();
-  followHeight($("view"), talk);
+  tellHeight = followHeight($("view"), talk);
+  addEventListener("hashchange", () => hold(() => open(examples)));
   talk.tell("ready", { version: wasm.version() });
-  await open(examples);
+  await hold(() => open(examples));
   if (problems.length > 0) {
     showProblem($("address-problems"), "Not all that the address of this view asks for can be had.", "", element("ul", {}, ...problems.map(({ field, value, limit, remedy }) =>
       element("li", { text: `${field}: ${value} — ${limit}. ${remedy}` }))));
     for (const problem of problems) talk.refuse(problem);
   }
-  addEventListener("hashchange", () => open(examples));
-  schedule();
 }
 
 setText($("finding"), "Computing the day…");

@@ -1,6 +1,6 @@
 // The view within a page of another origin, that has a strict policy of its own: as a frame and as an element.
 import assert from "node:assert/strict";
-import { readFileSync } from "node:fs";
+import { readdirSync, readFileSync } from "node:fs";
 import { createServer } from "node:http";
 import { extname, join, resolve, sep } from "node:path";
 import { after, before, test } from "node:test";
@@ -207,6 +207,8 @@ test("what cannot be set is answered with field, value, limit and remedy, and ch
   assert.deepEqual(await keys(a), before);
   assert.equal((await told(page, "a", "error")).length, refusals.length);
   assert.equal((await told(page, "a", "result")).length, 1);
+  // What is undefined is not stated, as a script writes it that has only some of the three.
+  assert.equal(await element(page, "a", "(one) => one.set({ parameters: undefined, scenario: undefined, units: 'us' }).then(({ units }) => units, String)"), "us");
   // What cannot be computed leaves nothing else of the same message behind.
   assert.equal(await a.inputValue(".control[data-path='air.temperature'] input.number"), "88");
   quiet(log);
@@ -234,10 +236,13 @@ test("malformed messages are answered or ignored; an echo makes no loop; many in
     const { contentWindow: view } = document.querySelector("iframe");
     view.postMessage(cyclic, target);
     view.postMessage({ stallheat: 1, id: 7, type: "set", scenario: { when: new Date(0) } }, target);
+    view.postMessage({ stallheat: 1n, id: 8, type: "set" }, target);
+    view.postMessage({ stallheat: cyclic, id: 9, type: "set" }, target);
+    view.postMessage({ stallheat: 1, id: 10, type: { toString: 1, valueOf: 1 } }, target);
   }, new URL(site.url).origin);
-  await page.waitForFunction((count) => heard.filter(({ data }) => data.type === "error").length >= count, answered.length + 2);
+  await page.waitForFunction((count) => heard.filter(({ data }) => data.type === "error").length >= count, answered.length + 5);
   const errors = await heard(page, "error");
-  assert.deepEqual(errors.map(({ field, reply_to }) => [field, reply_to]), [...answered.map(([, field, ids]) => [field, ids]), ["message", [6]], ["message", [7]]]);
+  assert.deepEqual(errors.map(({ field, reply_to }) => [field, reply_to]), [...answered.map(([, field, ids]) => [field, ids]), ["message", [6]], ["message", [7]], ["stallheat", [8]], ["stallheat", [9]], ["type", [10]]]);
   assert.ok(errors.every(({ stallheat, id, limit, remedy }) => stallheat === 1 && id > 0 && limit && remedy));
 
   // What is none of the view's business, and what it said itself.
@@ -531,16 +536,26 @@ test("keys alone: a slider, a box, units, a bad number said at its box and taken
   await page.keyboard.press("Enter");
   await a.waitForFunction((was) => document.querySelector("#key-launch").textContent === was, before[1]);
   const box = a.locator(".control[data-path='air.temperature'] input.number");
+  const place = (await box.boundingBox()).y;
   await box.fill("900");
   await box.press("Enter");
   await a.locator("#problem:not([hidden])").waitFor();
   assert.match(await a.textContent("#problem"), /Not computed.*Air and place, air temperature: .*900.*—.*Take the change back/s);
   assert.equal(await box.getAttribute("aria-invalid"), "true");
+  // What is said does not push the box away from under the finger, and stands right below it.
+  assert.equal((await box.boundingBox()).y, place);
+  assert.equal(await a.$eval("#problem", (one) => one.previousElementSibling.dataset.path), "air.temperature");
   assert.deepEqual(await keys(a), before);
   assert.equal((await told(page, "a", "error")).at(-1).field, "setup.air.temperature");
   await a.locator("#problem button").focus();
   await page.keyboard.press("Enter");
   await a.waitForFunction(() => document.querySelector("#problem").hidden);
+  // Reset all takes a bad number back, too.
+  await box.fill("900");
+  await box.press("Enter");
+  await a.locator("#problem:not([hidden])").waitFor();
+  await a.locator("#reset-all").click();
+  await a.waitForFunction(() => document.querySelector("#problem").hidden && !document.body.classList.contains("stale"));
   assert.equal(await box.inputValue(), "88");
   quiet(log);
   await close();
@@ -595,6 +610,309 @@ test("as a module, and twice on one page, the script works as well", async () =>
   quiet(again.log);
   statically = {};
   await again.close();
+});
+
+test("what is set in one frame holds or fails by itself", async () => {
+  const { page, log, close } = await around(elementTag('id="a"'), { width: 600, height: 1800 });
+  const [a] = await views(page);
+  const answers = (all) => page.evaluate((wanted) => Promise.all(wanted.map((one) => document.querySelector("#a").set(one).then(({ scenario }) => [scenario.setup.cooler.ua, scenario.setup.air.temperature], ({ field }) => field))), all);
+  const bad = { parameters: { "cooler.ua": "-3 W/K" } };
+  assert.deepEqual(await answers([bad, { parameters: { "air.temperature": "60 °F" } }, { units: "si" }]), ["setup.cooler.ua", ["110 W/K", "60 °F"], ["110 W/K", "60 °F"]]);
+  assert.match((await keys(a))[0], /°C/);
+  assert.deepEqual(await answers([{ parameters: { "cooler.ua": "50 W/K" } }, bad, { scenario: {} }, { units: "us" }, bad]), [["50 W/K", "60 °F"], "setup.cooler.ua", "format", ["50 W/K", "60 °F"], "setup.cooler.ua"]);
+  assert.match((await keys(a))[0], /°F/);
+  assert.equal(await a.inputValue(".control[data-path='cooler.ua'] input.number"), "50");
+  // A scenario in which the parameters have no place is no fault that stops the rest.
+  assert.deepEqual(await answers([{ scenario: { setup: { cooler: "x" } }, ...bad }, { parameters: { "cooler.ua": "51 W/K" } }]), ["parameters.cooler.ua", ["51 W/K", "60 °F"]]);
+  quiet(log);
+  await close();
+});
+
+test("what the reader does in the same frame is shown, and a number that cannot be computed is left standing", async () => {
+  const { page, log, close } = await around(elementTag('id="a"'), { width: 600, height: 1800 });
+  const [a] = await views(page);
+  const before = await keys(a);
+  /** Moves a slider and hears a message of the page around within one frame. */
+  const together = (share, message) => a.evaluate(([to, data, origin]) => {
+    const range = document.querySelector(".control[data-path='cooler.ua'] input[type=range]");
+    range.value = Number(range.min) + to * (range.max - range.min);
+    range.dispatchEvent(new Event("input"));
+    dispatchEvent(new MessageEvent("message", { data, origin, source: parent }));
+    return new Promise((done) => setTimeout(done, 300));
+  }, [share, { stallheat: 1, id: "same", ...message }, hostOrigin()]);
+  await together(0, { type: "set", units: "us" });
+  const after = await keys(a);
+  assert.notDeepEqual(after, before);
+  const { scenario } = (await told(page, "a", "state")).at(-1);
+  assert.equal(scenario.setup.cooler.ua, `${await a.inputValue(".control[data-path='cooler.ua'] input.number")} W/K`);
+  const box = a.locator(".control[data-path='air.temperature'] input.number");
+  // A wrong number of the reader's is no fault of what is set with it.
+  await box.evaluate((one, [data, origin]) => {
+    one.focus();
+    one.value = "900";
+    one.dispatchEvent(new Event("input"));
+    one.dispatchEvent(new Event("change"));
+    dispatchEvent(new MessageEvent("message", { data, origin, source: parent }));
+  }, [{ stallheat: 1, id: "beside", type: "set", units: "us" }, hostOrigin()]);
+  await a.locator("#problem:not([hidden])").waitFor();
+  await page.waitForTimeout(200);
+  assert.deepEqual((await told(page, "a", "error")).map(({ reply_to }) => reply_to), [[]]);
+  assert.equal((await set(page, "a", { units: "si" })).units, "si");
+  assert.equal(await a.isVisible("#problem"), true);
+  assert.match((await keys(a))[0], /°C/);
+  assert.equal((await set(page, "a", { parameters: { "air.temperature": "70 °F" } })).setup.air.temperature, "70 °F");
+  assert.equal(await a.isVisible("#problem"), false);
+  quiet(log);
+  await close();
+});
+
+test("a view out of sight answers, and one further down loads when it is asked", async () => {
+  const { page, log, close } = await around(`${elementTag('id="a"')}<iframe title="Space" height="30000"></iframe>${elementTag('id="b"')}${elementTag('id="c" hidden')}`, { width: 360, height: 700 });
+  const loaded = () => page.frames().filter((one) => one.url().includes("embed.html")).length;
+  await page.waitForFunction(() => events.some(({ id, name }) => id === "a" && name === "result"));
+  assert.equal(loaded(), 1);
+  const within = (id, wanted) => page.evaluate(([name, what]) => Promise.race([document.getElementById(name).set(what).then(({ units }) => units, ({ message }) => message), new Promise((done) => setTimeout(() => done("10 s have passed"), 10_000))]), [id, wanted]);
+  assert.equal(await within("b", { units: "si" }), "si");
+  assert.equal(await within("b", { units: "us" }), "us");
+  assert.equal(await within("c", { units: "si" }), "si");
+  assert.equal(loaded(), 3);
+  await element(page, "a", "(one) => { one.hidden = true; }");
+  assert.equal(await within("a", { units: "si" }), "si");
+  quiet(log);
+  await close();
+});
+
+/** A script for the views: what packs and unpacks links takes its time, the next of each as long as `waits` says. */
+function slowLinks() {
+  window.waits = { CompressionStream: [], DecompressionStream: [], ...(location.hash ? { DecompressionStream: [300] } : {}) };
+  for (const name of Object.keys(window.waits)) {
+    const Usual = window[name];
+    window[name] = class {
+      constructor(format) {
+        const stream = new Usual(format);
+        const wait_ms = window.waits[name].shift() ?? 0;
+        const before = new TransformStream({ transform: (chunk, next) => new Promise((done) => setTimeout(done, wait_ms)).then(() => next.enqueue(chunk)) });
+        before.readable.pipeTo(stream.writable);
+        return { writable: before.writable, readable: stream.readable };
+      }
+    };
+  }
+}
+
+test("days and settings in quick succession end on the newest, and each state has its own link", async () => {
+  const first = await around(elementTag('id="a"'), { width: 600, height: 1800 });
+  await views(first.page);
+  const days = await first.page.evaluate(async () => {
+    const made = [];
+    for (const ua of [33, 44, 55]) made.push((await document.querySelector("#a").set({ parameters: { "cooler.ua": `${ua} W/K` } })).hash);
+    return made;
+  });
+  await first.close();
+  pages["/quick"] = page(`<script src="/quick.js"></script>${elementTag(`id="a" day="${days[0]}"`)}`);
+  pages["/quick.js"] = `addEventListener("stallheat-ready", ({ target }) => { window.early = target.set({ parameters: { "air.temperature": "60 °F" } }).then(({ scenario }) => [scenario.setup.cooler.ua, scenario.setup.air.temperature], String); }, { capture: true, once: true });`;
+  const { page: shop, context, log, close } = await site.open({ path: null, width: 600, height: 1800 });
+  await context.addInitScript(slowLinks);
+  await shop.goto(`${hostOrigin()}/quick`);
+  const [a] = await views(shop);
+  // Set as soon as it was ready, while its day was still being read.
+  assert.deepEqual(await shop.evaluate(() => window.early), ["33 W/K", "60 °F"]);
+  const ua = () => a.inputValue(".control[data-path='cooler.ua'] input.number");
+  // The day before takes longer to read than the last.
+  await a.evaluate(() => waits.DecompressionStream.push(400, 0));
+  await element(shop, "a", "(one, days) => { one.setAttribute('day', days[1]); setTimeout(() => one.setAttribute('day', days[2]), 60); }", days);
+  await shop.waitForTimeout(800);
+  assert.equal(await ua(), "55");
+  // An attribute and then a set: the set is of what the attribute says.
+  const both = await element(shop, "a", "(one, days) => { one.setAttribute('units', 'si'); return one.set({ parameters: { 'air.temperature': '70 °F' } }).then(({ units, scenario }) => [units, scenario.setup.air.temperature], String); }", days);
+  assert.deepEqual(both, ["si", "70 °F"]);
+  // What is set again while the link of a change is still being made is answered with that link.
+  const [b] = await views(shop);
+  await b.evaluate(() => waits.CompressionStream.push(300));
+  const links = await element(shop, "a", `async (one) => {
+    const all = [one.set({ parameters: { "cooler.ua": "77 W/K" } })];
+    await new Promise((done) => setTimeout(done, 100));
+    all.push(one.set({ parameters: { "cooler.ua": "77 W/K" } }));
+    return (await Promise.all(all)).map(({ hash }) => hash);
+  }`);
+  assert.equal(links[0], links[1]);
+  const again = await around(elementTag(`id="a" day="${links[1]}"`), { width: 600, height: 1800 });
+  const [c] = await views(again.page);
+  assert.equal(await c.inputValue(".control[data-path='cooler.ua'] input.number"), "77");
+  await again.close();
+  quiet(log);
+  await close();
+});
+
+test("a day that cannot be opened stays said, whatever is set, until another comes", async () => {
+  const { page, log, close } = await around(elementTag('id="a"'), { width: 600, height: 1800 });
+  const [a] = await views(page);
+  const usual = await a.getAttribute("#full", "href");
+  await element(page, "a", "(one) => one.setAttribute('day', '#s=1.0000')");
+  await a.locator("#problem:not([hidden])").waitFor();
+  const said = (await told(page, "a", "error")).at(-1);
+  assert.deepEqual([said.field, said.message], ["day", "day: #s=1.0000 — It is cut off: its beginning only has arrived. Copy the link anew from the full page."]);
+  for (const wanted of [{ units: "si" }, { parameters: { "cooler.ua": "30 W/K" } }]) {
+    const { field, remedy } = await set(page, "a", wanted);
+    assert.deepEqual([field, remedy], ["set", "Set a scenario first."]);
+  }
+  assert.equal(await a.isVisible("#problem"), true);
+  assert.equal(await a.isVisible("#day"), false);
+  // Neither name nor link is that of the day before.
+  assert.equal(await a.textContent("#day-name"), "Heat of a race day");
+  assert.equal(await a.getAttribute("#full", "href"), site.url);
+  await element(page, "a", "(one, day) => one.setAttribute('day', day)", usual);
+  await a.waitForFunction(() => document.querySelector("#problem").hidden);
+  assert.equal((await set(page, "a", { units: "si" })).units, "si");
+  quiet(log);
+  await close();
+});
+
+test("after a fault of the core what was set meanwhile is done with a fresh one, and the fault is not repeated", async () => {
+  const version = readdirSync(folder).find((name) => name.startsWith("v-"));
+  const path = `${PREFIX}${version}/core/stallheat.js`;
+  // A core that stops at one value, and from then on at all.
+  pages[path] = `${readFileSync(join(folder, version, "core/stallheat.js"), "utf8")}
+    const simulate = Day.simulate;
+    let stopped = false;
+    Day.simulate = (text) => {
+      stopped ||= text.includes("66 W/K");
+      if (!stopped) return simulate.call(Day, text);
+      globalThis.stops = (globalThis.stops ?? 0) + 1;
+      throw new WebAssembly.RuntimeError("unreachable");
+    };`;
+  const { page, log, close } = await around(elementTag('id="a"', staticAddress()), { width: 600, height: 1800 });
+  await page.route(/again=/, async (route) => {
+    await new Promise((done) => setTimeout(done, 500));
+    await route.continue();
+  });
+  const [a] = await views(page);
+  const all = await element(page, "a", `async (one) => {
+    const said = (wanted) => one.set(wanted).then(({ units, scenario }) => [units, scenario.setup.cooler.ua], ({ field, remedy }) => [field, remedy]);
+    const first = said({ parameters: { "cooler.ua": "66 W/K" } });
+    await first;
+    return Promise.all([first, said({ units: "si" }), said({ parameters: { "cooler.ua": "70 W/K" } })]);
+  }`);
+  assert.deepEqual(all, [["view", "Send other values; the last good day is shown."], ["si", "70 W/K"], ["si", "70 W/K"]]);
+  assert.equal(await a.evaluate(() => stops), 1);
+  // The reader's own, with the units changed while the core is loaded; then a set that is refused.
+  const box = a.locator(".control[data-path='cooler.ua'] input.number");
+  await box.fill("66");
+  await box.press("Enter");
+  await a.locator("label[for=units-us]").click();
+  await a.locator("#problem", { hasText: "The computation stopped." }).waitFor();
+  await a.waitForFunction(() => /°F/.test(document.querySelector("#key-peak").textContent));
+  assert.equal((await set(page, "a", { parameters: { "cooler.ua": "-3 W/K" } })).field, "setup.cooler.ua");
+  await page.waitForTimeout(300);
+  assert.equal(await a.evaluate(() => stops), 2);
+  delete pages[path];
+  quiet(log);
+  await close();
+});
+
+test("further down it is as tall as it will be before it is seen; in a flexible box it is as wide as the box", async () => {
+  const { page, log, close } = await around(`<iframe title="Space" height="1000"></iframe><div class="row">${elementTag('id="a"')}</div>`, { width: 360, height: 700 });
+  await page.waitForFunction(() => events.some(({ name }) => name === "result"));
+  assert.ok(await page.evaluate(() => document.querySelector("#a").getBoundingClientRect().top > innerHeight));
+  const a = page.frames().find((one) => one.url().includes("embed.html"));
+  await page.waitForFunction(() => Number.parseInt(document.querySelector("#a").shadowRoot.querySelector("iframe").style.height, 10) !== 900);
+  const tall = await page.evaluate(() => document.querySelector("#a").clientHeight);
+  assert.equal(tall, await a.evaluate(() => Math.ceil(document.querySelector("#view").getBoundingClientRect().height)));
+  await page.evaluate(() => scrollTo(0, 900));
+  await page.waitForTimeout(300);
+  assert.equal(await page.evaluate(() => document.querySelector("#a").clientHeight), tall);
+  for (const [name, value] of [["display", "flex"], ["align-items", "center"], ["flex-direction", "column"]]) {
+    await page.evaluate(([property, to]) => document.querySelector(".row").style.setProperty(property, to), [name, value]);
+    assert.equal(await page.evaluate(() => document.querySelector("#a").shadowRoot.querySelector("iframe").clientWidth), 360, name);
+  }
+  await page.evaluate(() => document.querySelector("#a").style.setProperty("margin", "0 20px"));
+  assert.equal(await page.evaluate(() => document.querySelector("#a").shadowRoot.querySelector("iframe").clientWidth), 320);
+  quiet(log);
+  await close();
+});
+
+test("a page without an origin of its own sees the view and is told at once that it cannot set it", async () => {
+  pages["/inner"] = page(elementTag('id="a"', staticAddress()));
+  statically = { "access-control-allow-origin": "*" };
+  const { page: shop, log, close } = await around(`<iframe title="Inner" sandbox="allow-scripts" height="1800" src="/inner"></iframe>`, { width: 600, height: 2000 });
+  const inner = await (await shop.waitForSelector("iframe")).contentFrame();
+  await inner.waitForFunction(() => document.querySelector("#a")?.shadowRoot?.querySelector("iframe").style.height > "1");
+  await inner.waitForFunction(() => events.some(({ name }) => name === "ready"));
+  assert.equal(await inner.evaluate(() => self.origin), "null");
+  const said = await inner.evaluate(() => Promise.race([document.querySelector("#a").set({ units: "si" }).then(() => "set", ({ message }) => message), new Promise((done) => setTimeout(() => done("3 s have passed"), 3000))]));
+  assert.match(said, /without an origin of its own/);
+  await inner.waitForFunction(() => document.querySelector("#a").shadowRoot.querySelector("iframe").style.height !== "900px");
+  quiet(log);
+  statically = {};
+  await close();
+});
+
+test("a slider does not move to and fro under the finger, whatever the words above it say", async () => {
+  const { page, log, close } = await site.open({ path: "embed.html", width: 336, height: 1800 });
+  await computed(page);
+  const range = page.locator(".control[data-path='air.temperature'] input[type=range]");
+  const places = [];
+  for (const share of [0.5, 0, 1, 0.3, 0.8, 0, 1, 0.5]) {
+    await range.evaluate((one, to) => {
+      one.value = Number(one.min) + to * (one.max - one.min);
+      one.dispatchEvent(new Event("input"));
+    }, share);
+    await page.waitForTimeout(120);
+    places.push(Math.round((await range.boundingBox()).y));
+  }
+  assert.deepEqual(places, [...places].sort((a, b) => a - b));
+  assert.equal(new Set(places.slice(3)).size, 1, places.join());
+  // In a wider place the words need less.
+  const tall = () => page.$eval("[data-show=finding]", (one) => one.clientHeight);
+  const before = await tall();
+  await page.setViewportSize({ width: 900, height: 1800 });
+  await page.waitForTimeout(200);
+  const [wide, alone] = [await tall(), await page.$eval("[data-show=finding]", (one) => [...one.children].at(-1).getBoundingClientRect().bottom - one.getBoundingClientRect().top)];
+  assert.ok(wide < before && Math.abs(wide - alone) <= 1, `${before}, ${wide}, ${alone}`);
+  quiet(log);
+  await close();
+});
+
+test("on a small phone, within the margins of a page, nothing is cut off and no word broken", async () => {
+  for (const width of [272, 296, 320, 336]) {
+    const { page, log, close } = await site.open({ path: "embed.html?show=finding,keys,chart,controls,launches", width, height: 2600 });
+    await computed(page);
+    assert.ok(await page.evaluate(() => document.documentElement.scrollWidth - innerWidth) <= 0, `${width} px: too wide`);
+    const broken = await page.$$eval(".control label, .keys dt, th, .entry .name", (all) => all.flatMap((one) => {
+      const text = one.firstChild;
+      return [...text.data.matchAll(/\w+/g)].filter(({ 0: word, index }) => {
+        const range = document.createRange();
+        range.setStart(text, index);
+        range.setEnd(text, index + word.length);
+        return new Set([...range.getClientRects()].map(({ top }) => top)).size > 1;
+      }).map(([word]) => word);
+    }));
+    assert.deepEqual(broken, [], `${width} px`);
+    const lines = await page.$$eval(".control label", (all) => all.map((one) => Math.round(one.getBoundingClientRect().height / Number.parseFloat(getComputedStyle(one).lineHeight))));
+    assert.ok(lines.every((count) => count <= 2), `${width} px: ${lines}`);
+    // The three key numbers stand in a row.
+    assert.equal(new Set(await page.$$eval(".keys dd", (all) => all.map((one) => one.getBoundingClientRect().bottom))).size, 1);
+    quiet(log);
+    await close();
+  }
+});
+
+test("height, label and src as people write them", async () => {
+  const base = staticAddress();
+  const src = (text) => `<script src="${site.url}embed.js" async></script><stallheat-view ${text}></stallheat-view>`;
+  const rows = [["1250px", 1250], [" 700 ", 700], ["50%", 900], ["-3", 900], ["0", 900], ["Infinity", 900], ["99999", 20000]];
+  const { page, close } = await around(`<iframe title="Space" height="30000"></iframe>${rows.map(([height]) => src(`height="${height}" label=""`)).join("")}`, { width: 600, height: 700 });
+  await page.waitForFunction((count) => [...document.querySelectorAll("stallheat-view")].filter((one) => one.shadowRoot).length === count, rows.length);
+  assert.deepEqual(await page.$$eval("stallheat-view", (all) => all.map((one) => Number.parseInt(one.shadowRoot.querySelector("iframe").style.height, 10))), rows.map(([, px]) => px));
+  assert.match(await page.$eval("stallheat-view", (one) => one.shadowRoot.querySelector("iframe").title), /heat of a race transmission/);
+  await close();
+  const lost = await around(src('id="a" src="data:text/html,x"'), { width: 600, height: 700 });
+  await lost.page.waitForFunction(() => document.querySelector("#a").shadowRoot);
+  assert.match((await set(lost.page, "a", { units: "si" })).message, /address is not known. Give the element a src/);
+  await lost.close();
+  const folders = [base, base.slice(0, -1), `${base}embed.js`, `${base}index.html`, `${base.slice(0, -1)}?v=2`];
+  const other = await around(folders.map((one) => src(`src="${one}"`)).join(""), { width: 600, height: 9000 });
+  for (const view of await views(other.page, folders.length)) assert.ok(view.url().startsWith(`${base}embed.html?`), view.url());
+  await other.close();
 });
 
 const LOOKS = [["theme=light", "light"], ["theme=dark", "dark"], ["theme=light&accent=%23ffff00", "light"], ["theme=dark&accent=%23000080", "dark"], ["background=%23fff3d6&accent=%23c33", "light"], ["background=%23000", "dark"]];
@@ -709,11 +1027,13 @@ test("the lines that make a frame as tall as its content do it, and hear nobody 
   const snippet = await page.locator("#put-on-page textarea").first().inputValue();
   await close();
   const [frame, script] = snippet.split(/<\/?script>/);
+  // Two days on one page, each pasted with the lines.
+  const low = frame.replace(/height="\d+"/, 'height="300"');
   const other = await site.open({ path: null, width: 320, height: 2400, context: { bypassCSP: true } });
-  pages["/bare"] = `<!doctype html><html lang="en"><title>A shop</title><link rel="icon" href="/favicon.ico">${frame}<script>${script}</script></html>`;
+  pages["/bare"] = `<!doctype html><html lang="en"><title>A shop</title><link rel="icon" href="/favicon.ico">${frame}<script>${script}</script>${low}<script>${script}</script></html>`;
   await other.page.goto(`${hostOrigin()}/bare`);
-  const [view] = await views(other.page);
-  await view.waitForFunction(() => Math.abs(innerHeight - Math.ceil(document.querySelector("#view").getBoundingClientRect().height)) <= 1);
+  const [view, second] = await views(other.page, 2);
+  for (const one of [view, second]) await one.waitForFunction(() => Math.abs(innerHeight - Math.ceil(document.querySelector("#view").getBoundingClientRect().height)) <= 1);
   const tall = await view.evaluate(() => innerHeight);
   await other.page.evaluate(() => postMessage({ stallheat: 1, id: 1, type: "height", height_px: 20 }, "*"));
   await other.page.waitForTimeout(200);
