@@ -811,7 +811,8 @@ class Twin:
             time, state = float(solution.t[-1]), solution.y[:, -1].copy()
             state[CHARGE] = charge
             if solution.status == 1:
-                reached = [f for f, times in zip(watched, solution.t_events) if len(times)]
+                # SciPy ends at the first crossing; others of that instant lie a rounding below theirs.
+                reached = [f for f, times in zip(watched, solution.t_events) if len(times) or f(time, state) > -1e-7]
                 if stop in reached:
                     break
                 switches = [item for item in switches if item["stop"] not in reached]
