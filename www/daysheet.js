@@ -116,7 +116,7 @@ export function createDaySheet({ store, core, day, good, version }, beside) {
         element("th", { scope: "row", text: step.events[0].start_clock }),
         cell(step.round ? String(step.round) : ""),
         cell([like === undefined ? step.what : `As in round ${like}`, ...launches].join(" · ")),
-        cell(begun.map((one) => `${word(one)} ${span(one.start_s, one.end_s)}`).join(" · "), "day-switches"),
+        element("td", { class: "day-switches" }, ...begun.map((one) => element("span", { text: `${word(one)} ${span(one.start_s, one.end_s)} ` }))),
         cell(whole(step.events.at(-1).pan)),
         cell("", WRITE_IN));
     });

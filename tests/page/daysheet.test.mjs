@@ -100,7 +100,7 @@ test("steps, pump and fan, and launches are those of the day, in both units", as
       assert.match(what, /engine off/);
       // The file of the day has five minutes of the pump and ten of the fan from shut-off, or less where the call comes first.
       const until = (length_s) => minute(Math.min(event.start_s + length_s, event.end_s));
-      assert.equal(switches, `Pump: through the converter ${time}–${until(300)} · Fan ${time}–${until(600)}`);
+      assert.equal(switches, `Pump: through the converter ${time}–${until(300)} Fan ${time}–${until(600)} `);
     });
     assert.match(await page.locator(".day-sheet").textContent(), units === "us" ? /Air temperature 88 °F/ : /Air temperature 31\.11 °C/);
     await page.evaluate(() => dispatchEvent(new Event("afterprint")));
