@@ -5,7 +5,7 @@
 import { createBenchSheet } from "./benchsheet.js";
 import { createCutaway } from "./cutaway.js";
 import { createDayList } from "./daylist.js";
-import { createDaySheet } from "./daysheet.js";
+import { element } from "./element.js";
 import { createHappened } from "./happened.js";
 import { createHeatTable } from "./heattable.js";
 import { createLedger } from "./ledger.js";
@@ -38,6 +38,11 @@ export function createLater({ store, seen, core, fieldOf, putOff, days, chart, d
     readings = createReadings({ store, core, attempt, openExample, download }, $("readings"));
   });
   store.late(() => createBenchSheet({ store, openTest, saveAs }, $("bench-sheet")));
-  store.late(() => createDaySheet({ store, core, day, good, version: () => core.instance().version() }, $("save-csv")));
+  // Rarely used: fetched when it is asked for. Without signal, and not kept, the page prints as it does by itself.
+  const printSheet = async () => {
+    const made = await import("./daysheet.js").catch(() => null);
+    await (made?.printDaySheet({ store, core, day, good, version: () => core.instance().version() }) ?? window.print());
+  };
+  store.late(() => $("save-csv").after(element("button", { type: "button", class: "plain", id: "print-sheet", text: "Print the day’s sheet", on: { click: printSheet } })));
   return { sheet, readings };
 }

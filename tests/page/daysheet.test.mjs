@@ -5,7 +5,7 @@ import { execFileSync } from "node:child_process";
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
-import { cells, findProgram, openDayOf, quiet, root, settled, startSite } from "./harness.mjs";
+import { box, cells, findProgram, openDayOf, quiet, root, settled, startSite, type } from "./harness.mjs";
 
 let site;
 before(async () => (site = await startSite()));
@@ -126,6 +126,19 @@ test("a day of many rounds is set tighter, one that fits no page goes on to a se
   assert.ok(pages(await page.pdf({ format: "A4" })) >= 2);
   assert.equal(await page.evaluate(() => window.bad), undefined);
   quiet(log);
+  await close();
+});
+
+test("a change that is not computed is not on the sheet, and it says so", async () => {
+  const { page, close } = await open();
+  await type(page, box(page, "air.temperature"), "101");
+  await type(page, box(page, "cooler.ua"), "1e9");
+  assert.ok(await page.locator("#problem").isVisible());
+  await printed(page);
+  const sheet = await page.locator(".day-sheet").textContent();
+  assert.match(sheet, /Air temperature 101 °F/);
+  assert.match(sheet, /The last change could not be computed and is not in this sheet\./);
+  assert.match(sheet, /Cooler size \(UA\) 110 W\/K/);
   await close();
 });
 
