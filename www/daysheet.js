@@ -158,6 +158,7 @@ function sheetOf({ store, core, day, good, version }) {
     problem?.stale ? element("p", { class: "advice", text: "The last change could not be computed and is not in this sheet." }) : null,
     element("p", { class: "finding", text: summary.finding }),
     summary.advice ? element("p", { class: "advice", text: summary.advice }) : null,
+    summary.note ? element("p", { class: "small", text: summary.note }) : null,
     element("h2", { text: "What to do when" }),
     table("day-steps", ["Time", "Round", "What", "Pump and fan", "Pan after", "Pan read"], stepRows(summary, core.clock)),
     waits ? element("p", { class: "small", text: "Where the day waits for a temperature, the times are computed: go by the gauge." }) : null,

@@ -102,6 +102,7 @@ test("steps, pump and fan, and launches are those of the day, in both units", as
       const until = (length_s) => minute(Math.min(event.start_s + length_s, event.end_s));
       assert.equal(switches, `Pump: through the converter ${time}–${until(300)} Fan ${time}–${until(600)} `);
     });
+    assert.ok((await page.locator(".day-sheet").textContent()).includes(JSON.parse(readFileSync(pathOf(name), "utf8")).note));
     assert.match(await page.locator(".day-sheet").textContent(), units === "us" ? /Air temperature 88 °F/ : /Air temperature 31\.11 °C/);
     await page.evaluate(() => dispatchEvent(new Event("afterprint")));
   }
