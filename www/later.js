@@ -1,10 +1,11 @@
 // What lies below the first screen and is loaded after it: the sheet and the list of the day, heat in numbers, the
-// cut-away, a pass, the ledger, what happened, pictures as files, what if, readings and fit, the bench sheet.
+// cut-away, a pass, the ledger, what happened, pictures as files, what if, readings and fit, the bench sheet, the day's sheet.
 //
 // `shared` has what the parts of the page share, `core` also what only these need of it.
 import { createBenchSheet } from "./benchsheet.js";
 import { createCutaway } from "./cutaway.js";
 import { createDayList } from "./daylist.js";
+import { element } from "./element.js";
 import { createHappened } from "./happened.js";
 import { createHeatTable } from "./heattable.js";
 import { createLedger } from "./ledger.js";
@@ -16,7 +17,7 @@ import { createSheet } from "./sheet.js";
 import { createWhatIf } from "./whatif.js";
 
 /** `shared` has what the parts of the page share, `core` also what only these need of it. */
-export function createLater({ store, seen, core, fieldOf, putOff, days, chart, day, moment, attempt, openExample, openTest, download, saveAs }, document) {
+export function createLater({ store, seen, core, fieldOf, putOff, days, chart, day, good, moment, attempt, openExample, openTest, download, saveAs }, document) {
   const $ = (id) => document.getElementById(id);
   // One after the other: what is made may change the view at once.
   let sheet;
@@ -37,5 +38,11 @@ export function createLater({ store, seen, core, fieldOf, putOff, days, chart, d
     readings = createReadings({ store, core, attempt, openExample, download }, $("readings"));
   });
   store.late(() => createBenchSheet({ store, openTest, saveAs }, $("bench-sheet")));
+  // Rarely used: fetched when it is asked for. Without signal, and not kept, the page prints as it does by itself.
+  const printSheet = async () => {
+    const made = await import("./daysheet.js").catch(() => null);
+    await (made?.printDaySheet({ store, core, day, good, version: () => core.instance().version() }) ?? window.print());
+  };
+  store.late(() => $("save-csv").after(element("button", { type: "button", class: "plain", id: "print-sheet", text: "Print the day’s sheet", on: { click: printSheet } })));
   return { sheet, readings };
 }

@@ -76,6 +76,8 @@ export function drawChart(figure, { curves, guess, mark, span, scale, words, uni
     svg.addEventListener("pointermove", (event) => held === event.pointerId && to(event));
     for (const type of ["pointerup", "pointercancel"]) svg.addEventListener(type, () => { held = null; });
     svg.addEventListener("click", to);
+    // A finger on the grip drags it: browsers scroll the page in spite of its touch-action.
+    grip.addEventListener("touchstart", (event) => event.preventDefault(), { passive: false });
   }
   figure.replaceChildren(svg);
   return { place };

@@ -581,7 +581,7 @@ async function showLater(shared) {
   const save = (extension, type, content) => download(good.scenario, extension, type, content);
   try {
     const { createLater } = await import("./later.js");
-    return createLater({ ...shared, core, day: () => day, moment, attempt, openExample, openTest, download: save, saveAs: (name, extension, type, content) => download({ name }, extension, type, content) }, document);
+    return createLater({ ...shared, core, day: () => day, good: () => good, moment, attempt, openExample, openTest, download: save, saveAs: (name, extension, type, content) => download({ name }, extension, type, content) }, document);
   } catch (error) {
     if (isTrap(error)) throw error;
     console.error(error);

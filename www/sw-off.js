@@ -13,3 +13,7 @@ self.addEventListener("activate", (event) => {
     await Promise.all(pages.map((page) => page.navigate(page.url).catch(() => null)));
   })());
 });
+
+self.addEventListener("message", ({ data, ports }) => {
+  if (data === "all kept?") ports[0].postMessage("off");
+});

@@ -132,7 +132,19 @@ test("the guess is dragged by mouse, set by touch, and by keys alone", async () 
     const { page, close } = await open(hash, { width: 360, height: 740, hasTouch: true, isMobile: true });
     const chart = await page.locator(".lesson-chart").boundingBox();
     await page.touchscreen.tap(chart.x + 150, chart.y + 60);
-    assert.ok(Number(await page.locator("input[type=number]").inputValue()) > 250);
+    const tapped = Number(await page.locator("input[type=number]").inputValue());
+    assert.ok(tapped > 250);
+    // There is no line before the tap: what is said must begin with it. Then the finger drags the line.
+    assert.match(await page.locator("#lesson").textContent(), /Tap in the chart and drag the dashed line/);
+    const grip = await page.locator(".grip").boundingBox();
+    const touch = await page.context().newCDPSession(page);
+    const [x, y] = [grip.x + 100, grip.y + grip.height / 2];
+    const send = (type, ...touchPoints) => touch.send("Input.dispatchTouchEvent", { type, touchPoints });
+    await send("touchStart", { x, y });
+    for (let down = 10; down <= 60; down += 10) await send("touchMove", { x, y: y + down });
+    await send("touchEnd");
+    const dragged = Number(await page.locator("input[type=number]").inputValue());
+    assert.ok(dragged < tapped - 50, `${dragged} below ${tapped}`);
     await page.getByRole("link", { name: english.page.run, exact: true }).tap();
     await shown(page, `#${lessons[0].slug}/2`);
     await close();

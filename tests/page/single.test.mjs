@@ -110,6 +110,21 @@ test("a bench test is judged, its sheet has its style and prints on one page", a
   await quietly();
 });
 
+test("the day's sheet has its style and prints on one page", async () => {
+  const { page, quietly } = await open({ width: 390 });
+  await page.evaluate(() => {
+    window.print = () => {
+      window.printed = true;
+    };
+  });
+  await page.locator("#print-sheet").click();
+  await page.waitForFunction(() => window.printed);
+  assert.equal(await page.locator(".day-sheet .day-launches tbody tr").count(), 6);
+  const pdf = await page.pdf({ format: "A4" });
+  assert.equal((pdf.toString("latin1").match(/\/Type\s*\/Page\b/g) ?? []).length, 1);
+  await quietly();
+});
+
 test("a day is saved and opened again, and a link says that it stays on this device", async () => {
   const { page, quietly } = await open();
   await type(page, box(page, "air.temperature"), "101");

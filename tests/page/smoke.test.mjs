@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
-import { root, screenshot, startSite, strangers } from "./harness.mjs";
+import { ready, root, screenshot, settled, startSite, strangers } from "./harness.mjs";
 
 let site;
 before(async () => (site = await startSite()));
@@ -31,5 +31,22 @@ test("it fits a phone in the dark", async () => {
   assert.ok(overflow <= 0, `${overflow} px too wide`);
   assert.deepEqual([log.console, log.errors, log.failed], [[], [], []]);
   await screenshot(page, "smoke-320-dark");
+  await close();
+});
+
+test("at no width of a phone is anything wider than the screen", async () => {
+  const { page, close } = await site.open({ width: 320, height: 640 });
+  await ready(page);
+  for (const units of ["us", "si"]) {
+    await page.locator(`label[for=units-${units}]`).click();
+    await settled(page);
+    const wide = [];
+    for (let width = 320; width <= 480; width += 1) {
+      await page.setViewportSize({ width, height: 640 });
+      const across = await page.evaluate(() => document.documentElement.scrollWidth);
+      if (across > width) wide.push([width, across]);
+    }
+    assert.deepEqual(wide, [], units);
+  }
   await close();
 });
