@@ -5,7 +5,7 @@ Run:  cargo build --release --example time_day
 
 The twin of tests/reference solves the same days with RK45, DOP853 and LSODA, each at the loosest of a ladder of
 tolerances whose error stays below 0.01 K against a tight run of the twin (hydraulics every 0.1 K, LSODA 1e-9, passes
-DOP853 1e-10). Its hydraulics are tabulated every 5 K as the program's are. Two times are given: of the first solve,
+DOP853 1e-10). Its hydraulics are tabulated every 2.5 K as the program's are. Two times are given: of the first solve,
 and of a second one that finds tables, flash speeds and nominal passes kept; the program solves all that anew every
 time. Method by method and round by round, interleaved; medians. Nearly all of the ratio is that the twin's
 right-hand side is interpreted; the evaluations say what the methods do.
@@ -54,7 +54,7 @@ def program(path):
 
 
 def twin(setup, method, relative):
-    return Twin(setup, method, relative, 1e5 * relative, method, relative, grid_step=5.0, steps_per_piece=1)
+    return Twin(setup, method, relative, 1e5 * relative, method, relative, grid_step=2.5, steps_per_piece=1)
 
 
 def solve(scenario, method, relative):

@@ -8,7 +8,7 @@ those in the file; tests/run does that.
 Written from docs/model.md and docs/parameters.md (equations, defaults), not from the Rust sources; other
 integrators (LSODA for the day, DOP853 for passes, rtol 1e-9 and 1e-10), another effectiveness series, another
 solution of Colebrook's equation (Lambert's W), a case that is not tabulated, hydraulics solved directly at every
-0.1 K of pan temperature where the program interpolates between every 5 K. It reads scenario files by itself and
+0.1 K of pan temperature where the program interpolates between every 2.5 K. It reads scenario files by itself and
 trusts them: checks and messages are not its business. The days are in tests/reference/days.py.
 
 Equations, all SI, temperatures t in degrees Celsius:
@@ -1114,9 +1114,8 @@ def main():
     for scenario in all_days(ROOT):
         if wanted.lower() not in scenario["name"].lower():
             continue
-        limits = scenario.pop("limits", {})
         answer = rounded(Twin(scenario["setup"], **solver).run_day(scenario))
-        days.append({"scenario": scenario, "limits": limits, **answer})
+        days.append({"scenario": scenario, **answer})
         name = scenario["name"]
         if asked.check:
             worst = max(worst, apart(kept.get(name), days[-1], name), key=lambda part: part[0])
@@ -1136,8 +1135,7 @@ def main():
         return json.dumps(value, ensure_ascii=False)
 
     written = ",\n".join(
-        "{\n\"scenario\": " + dump(item["scenario"]) + ",\n\"limits\": " + dump(item["limits"])
-        + ",\n\"ends\": [\n" + ",\n".join(map(dump, item["ends"])) + "\n],\n\"launches\": [\n"
+        "{\n\"scenario\": " + dump(item["scenario"]) + ",\n\"ends\": [\n" + ",\n".join(map(dump, item["ends"])) + "\n],\n\"launches\": [\n"
         + ",\n".join(map(dump, item["launches"])) + "\n],\n\"heat_j\": " + dump(item["heat_j"])
         + ",\n\"life_s\": " + dump(item["life_s"]) + "\n}" for item in days)
     text = "{\n\"source\": " + dump(source) + ",\n\"days\": [\n" + written + "\n]\n}\n"

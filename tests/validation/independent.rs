@@ -8,7 +8,7 @@
 //! answers: the published days, a cold day that uses everything at once, small days that each let one feature
 //! count, so that a link, stream, exponent or source that is wired wrongly shows, and days of passes and loads
 //! computed from the car. Temperatures here are held to 0.01 K, finer than docs/model.md claims;
-//! the observed differences are printed with `--nocapture`. A day with limits of its own says why in the file.
+//! the observed differences are printed with `--nocapture`. Twenty of the days are drawn at random.
 
 use crate::assert_at_most;
 use serde_json::Value;
@@ -25,9 +25,9 @@ const RPM: f64 = std::f64::consts::PI / 30.0;
 /// Largest difference of a node at the end of an event (K): docs/model.md, "Time".
 const TEMPERATURE_K: f64 = 0.01;
 /// Largest difference of an event's end (s), when times decide.
-const TIME_S: f64 = 0.02;
+const TIME_S: f64 = 1e-3;
 /// The same in days where a temperature is waited for: 0.01 K at a few kelvin per minute.
-const WAITED_S: f64 = 0.05;
+const WAITED_S: f64 = 0.01;
 /// Largest difference of the day's heat along a path, relative to all heat made or carried away.
 const HEAT: f64 = 1e-4;
 /// Largest difference of an elapsed time of a computed pass (s): a clock at the track shows milliseconds.
@@ -75,26 +75,6 @@ impl Worst {
     }
 }
 
-/// What a day is held to: the general limits, or its own.
-struct Limits {
-    temperature_k: f64,
-    heat: f64,
-    charge: f64,
-}
-
-impl Limits {
-    fn of(day: &Value) -> Self {
-        let own = &day["limits"];
-        assert!(own.as_object().unwrap().len() < 2 || own["reason"].is_string(), "no reason");
-        let limit = |key: &str, general: f64| own[key].as_f64().unwrap_or(general);
-        Self {
-            temperature_k: limit("temperature_k", TEMPERATURE_K),
-            heat: limit("heat", HEAT),
-            charge: limit("charge", CHARGE),
-        }
-    }
-}
-
 fn file() -> Value {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/independent_days.json");
     serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap()
@@ -114,7 +94,6 @@ fn compare(day: &Value, complaints: &mut Vec<String>) -> Worst {
             || event.fan.iter().any(|on| on.until.is_some())
             || event.circulation.iter().any(|pump| pump.on.until.is_some())
     });
-    let limits = Limits::of(day);
     let capacity_a_s = scenario.setup.battery.capacity_a_s;
     let mut worst = Worst { closure: trace.ledger.closure(), ..Worst::default() };
     let ends = day["ends"].as_array().unwrap();
@@ -131,19 +110,19 @@ fn compare(day: &Value, complaints: &mut Vec<String>) -> Worst {
         for (i, node) in Node::ALL.iter().enumerate() {
             let over_k = sample.temperature_k[i] - 273.15 - number(&end["temperatures_c"][i]);
             worst.temperature_k = worst.temperature_k.max(over_k.abs());
-            if over_k.abs() > limits.temperature_k {
+            if over_k.abs() > TEMPERATURE_K {
                 complaints.push(format!("{at}: {} {over_k:.4} K too warm", node.key()));
             }
         }
         assert_eq!(end["temperatures_c"].as_array().unwrap().len(), NODES);
         let over = (sample.charge_a_s - number(&end["charge_a_s"])) / capacity_a_s;
         worst.charge = worst.charge.max(over.abs());
-        if over.abs() > limits.charge {
+        if over.abs() > CHARGE {
             complaints.push(format!("{at}: {over:.1e} of the battery too full"));
         }
     }
     compare_launches(name, &trace, &day["launches"], complaints, &mut worst);
-    compare_heat(name, &trace, &day["heat_j"], limits.heat, complaints, &mut worst);
+    compare_heat(name, &trace, &day["heat_j"], complaints, &mut worst);
     compare_life(name, &trace, &day["life_s"], complaints, &mut worst);
     worst
 }
@@ -251,7 +230,6 @@ fn compare_heat(
     name: &str,
     trace: &Trace,
     heat_j: &Value,
-    limit: f64,
     complaints: &mut Vec<String>,
     worst: &mut Worst,
 ) {
@@ -261,7 +239,7 @@ fn compare_heat(
     for path in Path::SOURCES.iter().chain(&Path::SINKS) {
         let over = (trace.ledger.path_j(*path) - expected_j(path)) / made_j.max(away_j);
         worst.heat = worst.heat.max(over.abs());
-        if over.abs() > limit {
+        if over.abs() > HEAT {
             complaints.push(format!("{name}: {} {over:.1e} of the day too much", path.key()));
         }
     }
@@ -271,16 +249,12 @@ fn compare_heat(
 pub fn every_day_is_that_of_the_independent_implementation() {
     let file = file();
     let days = file["days"].as_array().unwrap();
-    assert!(days.len() >= 45, "only {} days", days.len());
+    assert!(days.len() >= 70, "only {} days", days.len());
     let mut complaints = Vec::new();
-    // Of the days that are held to the general limits, and to the second where nothing waits for a temperature.
-    let (mut all, mut general) = (Worst::default(), Worst::default());
+    let mut all = Worst::default();
     for day in days {
         let worst = compare(day, &mut complaints);
         all = all.or(&worst);
-        if day["limits"].as_object().unwrap().len() < 2 {
-            general = general.or(&worst);
-        }
         println!(
             "{:<33} {:.1e} K  {:.1e} s  {:.1e} of the heat, {:.1e} of the battery, {:.1e} of the dose; \
              passes {:.1e} s, flash {:.1e}, energy {:.1e}",
@@ -296,14 +270,10 @@ pub fn every_day_is_that_of_the_independent_implementation() {
         );
     }
     assert!(complaints.is_empty(), "{}", complaints.join("\n"));
-    assert_at_most(
-        "temperature of a node at an event's end, K",
-        general.temperature_k,
-        TEMPERATURE_K,
-    );
+    assert_at_most("temperature of a node at an event's end, K", all.temperature_k, TEMPERATURE_K);
     assert_at_most("end of an event, s", all.time_s, WAITED_S);
-    assert_at_most("heat along a path, of the day's", general.heat, HEAT);
-    assert_at_most("charge, of the battery's", general.charge, CHARGE);
+    assert_at_most("heat along a path, of the day's", all.heat, HEAT);
+    assert_at_most("charge, of the battery's", all.charge, CHARGE);
     assert_at_most("dose of the fluid, share", all.life, LIFE);
     assert_at_most("elapsed time of a pass, s", all.elapsed_s, ELAPSED_S);
     assert_at_most("flash speed, share", all.flash, FLASH);
