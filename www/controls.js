@@ -233,7 +233,8 @@ export function createControls({ store, core }, root, rest) {
 
   store.subscribe((state, changed) => {
     if ("baseline" in changed) ways.forget();
-    if (["scenario", "baseline", "units", "result", "problem"].some((key) => key in changed)) {
+    // A changed day is computed or refused before the next frame: once is enough.
+    if (["units", "result", "problem"].some((key) => key in changed)) {
       for (const control of controls) control.update(state);
     }
   });
