@@ -489,13 +489,13 @@ test("events have room on the axis, or every second is as wide as any other", as
   const widths = () => page.locator("#lane-car .block").evaluateAll((all) => all.map((one) => one.getBoundingClientRect().width));
   const room = await widths();
   assert.ok(Math.min(...room) >= 5, `${Math.min(...room)} px`);
+  const { hash } = new URL(page.url());
   await page.getByRole("button", { name: /^True time/ }).click();
   await settled(page);
   const even = await widths();
   // 90 minutes of unloading against 60 of loading.
   assert.ok(Math.abs(even[0] / even.at(-1) - 1.5) < 0.02, `${even[0]} and ${even.at(-1)}`);
   assert.ok(Math.min(...even) >= 2.9);
-  const { hash } = new URL(page.url());
   await page.waitForFunction((before) => location.hash && location.hash !== before, hash);
   await page.waitForLoadState("networkidle");
   await page.reload();
