@@ -5,6 +5,9 @@
 const ZERO_C = 273.15;
 const SIGMA = 5.670374419e-8; // W/(m² K⁴), CODATA 2018
 const GRAVITY = 9.80665; // m/s², ISO 80000-3
+const BOOK_J = 1e9; // J in a unit of a book: so large that books never bound a step
+// Who asks more often than ten times what is usual has lost its way.
+const MOST_CALLS = 150_000;
 const NODES = 7;
 const FLUID = 0;
 const PAN = 2;
@@ -58,6 +61,8 @@ export function makeDay(data) {
   const kelvin = new Float64Array(NODES + 32);
   const watt = new Float64Array(NODES + 32);
   const flowing = new Float64Array(8);
+  const books = new Float64Array(data.paths);
+  const [shearPath, gearPath, pumpPath] = data.of_motion;
 
   function fillTemperatures(y) {
     for (let i = 0; i < NODES; i += 1) {
@@ -67,7 +72,7 @@ export function makeDay(data) {
     }
   }
 
-  function makePiece(piece) {
+  function makePiece(piece, ledger) {
     const fixed = [];
     const place = ([node, fixedK]) => (node >= 0 ? node : NODES + fixed.push(fixedK) - 1);
     const links = piece.links.map((link) => ({ ...link, from: place(link.from), to: place(link.to) }));
@@ -75,43 +80,58 @@ export function makeDay(data) {
     const column = (list, key) => Int32Array.from(list.map((link) => link[key]));
     const conductances = of("conductance");
     const [gFrom, gTo, g] = [column(conductances, "from"), column(conductances, "to"), Float64Array.from(conductances.map((link) => link.value))];
+    const gPath = conductances.map((link) => link.path);
     const surveyed = of("surveyed");
+    const sPath = surveyed.map((link) => link.path);
     const [sFrom, sTo, sQuantity] = ["from", "to", "value"].map((key) => column(surveyed, key));
     const radiation = of("radiation");
     const convection = of("convection");
     const { sources, streams } = piece;
     const [surveyNode, survey] = [piece.survey[0], flows[piece.survey[1]]];
 
+    // A link that books its two directions apart has two paths.
+    function book(q, paths) {
+      if (q >= 0 || paths[0] === paths[1]) books[paths[0]] += q;
+      else books[paths[1]] -= q;
+    }
+
     function heat(y) {
+      if (ledger) books.fill(0);
       fillTemperatures(y);
       watt.fill(0);
       for (let i = 0; i < fixed.length; i += 1) kelvin[NODES + i] = fixed[i];
       readAll(survey, kelvin[surveyNode], flowing);
-      for (const [node, power, follows, atMost] of sources) {
-        watt[node] += follows === -1 ? power : power * (follows === -2 ? read(capacity, kelvin[node]) : Math.min(flowing[follows], atMost));
+      for (const [node, power, follows, atMost, path] of sources) {
+        const q = follows === -1 ? power : power * (follows === -2 ? read(capacity, kelvin[node]) : Math.min(flowing[follows], atMost));
+        watt[node] += q;
+        if (ledger) books[path] += q;
       }
       for (let i = 0; i < g.length; i += 1) {
         const q = g[i] * (kelvin[gFrom[i]] - kelvin[gTo[i]]);
         watt[gFrom[i]] -= q;
         watt[gTo[i]] += q;
+        if (ledger) book(q, gPath[i]);
       }
       for (let i = 0; i < sFrom.length; i += 1) {
         const q = flowing[sQuantity[i]] * (kelvin[sFrom[i]] - kelvin[sTo[i]]);
         watt[sFrom[i]] -= q;
         watt[sTo[i]] += q;
+        if (ledger) book(q, sPath[i]);
       }
-      for (const { from, to, value } of radiation) {
+      for (const { from, to, value, path } of radiation) {
         const [a, b] = [kelvin[from] * kelvin[from], kelvin[to] * kelvin[to]];
         const q = value * SIGMA * (a + b) * (a - b);
         watt[from] -= q;
         watt[to] += q;
+        if (ledger) book(q, path);
       }
-      for (const { from, to, value } of convection) {
+      for (const { from, to, value, path } of convection) {
         const delta = kelvin[from] - kelvin[to];
         const root = Math.sqrt(Math.sqrt(Math.abs(delta)));
         const q = read(cases[value], delta < 0 ? -root : root) * delta;
         watt[from] -= q;
         watt[to] += q;
+        if (ledger) book(q, path);
       }
       for (const { flow, stops } of streams) {
         const first = stops[0][0];
@@ -120,13 +140,15 @@ export function makeDay(data) {
         const startJ = (fluidA + fluidB * start) * start;
         let fluidJ = startJ;
         for (let i = 1; i < stops.length; i += 1) {
-          const [node, quantity, share] = stops[i];
+          const [node, quantity, share, path] = stops[i];
           const wall = kelvin[node] - ZERO_C;
           const given = (quantity < 0 ? share : flowing[quantity]) * (fluidJ - (fluidA + fluidB * wall) * wall);
           fluidJ -= given;
           watt[node] += mass * given;
+          if (ledger) books[path] += mass * given;
         }
         watt[first] += mass * (fluidJ - startJ);
+        if (ledger) books[stops[0][3]] += mass * (fluidJ - startJ);
       }
     }
 
@@ -136,8 +158,9 @@ export function makeDay(data) {
       heat(y);
       if (driving) drive(driving, y, dy);
       for (let i = 0; i < NODES; i += 1) dy[i] = watt[i] / scale[i];
+      if (ledger) for (let i = 0; i < books.length; i += 1) dy[size + i] = books[i] / BOOK_J;
     }
-    return { rates, size, begin: driving ? (y) => begin(driving, y) : () => {}, duration: piece.duration_s, ends: piece.ends_event, start: piece.start, expected: piece.rates };
+    return { rates, size, begin: driving ? (y, total) => begin(driving, y, total) : () => {}, duration: piece.duration_s, ends: piece.ends_event, start: piece.start, expected: piece.rates };
   }
 
   /** Speeds, and the heat that motion makes. */
@@ -185,13 +208,17 @@ export function makeDay(data) {
     dy[NODES + 1] = wheelRate;
     dy[NODES + 2] = carRate;
     dy[NODES + 3] = car;
-    watt[FLUID] += taken * impeller - given * turbine;
-    watt[GEARS] += (drag + mesh) * turbine;
-    watt[PAN] += driving.pump_torque * engine;
+    const [shear, gears, pump] = [taken * impeller - given * turbine, (drag + mesh) * turbine, driving.pump_torque * engine];
+    watt[FLUID] += shear;
+    watt[GEARS] += gears;
+    watt[PAN] += pump;
+    books[shearPath] += shear;
+    books[gearPath] += gears;
+    books[pumpPath] += pump;
   }
 
   /** What happens to a state before a piece of a pass. */
-  function begin({ before, launch, gear, holds }, y) {
+  function begin({ before, launch, gear, holds }, y, total) {
     const d = driven;
     if (before === "launch") [y[NODES], y[NODES + 1], y[NODES + 2], y[NODES + 3]] = [launch, 0, 0, 0];
     if (before === "hold") y[NODES + 1] = y[NODES + 2] / d.radius;
@@ -204,10 +231,19 @@ export function makeDay(data) {
     y[NODES + 1] = after;
     if (holds) y[NODES + 2] = after * d.radius;
     y[GEARS] += lost / scale[GEARS];
+    total[gearPath] += lost / BOOK_J;
   }
 
   return {
-    pieces: data.pieces.map(makePiece),
+    pieces: data.pieces.map((piece) => makePiece(piece, false)),
+    booked: data.pieces.map((piece) => makePiece(piece, true)),
+    paths: data.paths,
+    /** Heat made less heat carried away less heat stored, of what was made. */
+    closure(y, total) {
+      const sum = (places) => places.reduce((all, place) => all + total[place] * BOOK_J, 0);
+      const stored = data.inside.reduce((all, node) => all + scale[node] * y[node], 0);
+      return Math.abs((sum(data.made) - sum(data.away) - stored) / sum(data.made));
+    },
     temperatures(y) {
       fillTemperatures(y);
       return Array.from(kelvin.subarray(0, NODES));
@@ -228,20 +264,27 @@ export function rightHandSideOff(day) {
   return worst;
 }
 
-/** A day by an integrator `(rates(y, dy), y, duration, relative) => y at the end`: error (K) and evaluations. */
-export function runDay(day, integrate, relative) {
-  let whole = new Array(NODES + 4).fill(0);
+/**
+ * A day by an integrator `(rates(y, dy), y, duration, relative) => y at the end`, with running totals of the paths of heat
+ * as further states (`ledger`) or without: error (K), evaluations, closure of the ledger.
+ */
+export function runDay(day, integrate, relative, ledger) {
+  const whole = new Array(NODES + 4).fill(0);
+  const total = new Array(day.paths).fill(0);
   let calls = 0;
   let worst = 0;
   let event = 0;
-  for (const piece of day.pieces) {
-    piece.begin(whole);
+  for (const piece of ledger ? day.booked : day.pieces) {
+    piece.begin(whole, total);
     const rates = (y, dy) => {
       calls += 1;
+      if (calls > MOST_CALLS) throw new Error("too many calls");
       piece.rates(y, dy);
     };
-    const end = integrate(rates, whole.slice(0, piece.size), piece.duration, relative);
+    const start = whole.slice(0, piece.size);
+    const end = integrate(rates, ledger ? start.concat(total) : start, piece.duration, relative);
     for (let i = 0; i < piece.size; i += 1) whole[i] = end[i];
+    if (ledger) for (let i = 0; i < total.length; i += 1) total[i] = end[piece.size + i];
     if (!piece.ends) continue;
     day.temperatures(whole).forEach((own, i) => {
       const off = Math.abs(own - day.end[event][i]);
@@ -249,5 +292,5 @@ export function runDay(day, integrate, relative) {
     });
     event += 1;
   }
-  return { error: worst, calls };
+  return { error: worst, calls, closure: ledger ? day.closure(whole, total) : null };
 }

@@ -1,9 +1,9 @@
 """SciPy's integrators on the pieces of a day, for tests/bench/peers.mjs.
 
-    python peers.py choose PIECES AIM_K
-    python peers.py time PIECES METHOD RELATIVE REPEATS
+    python peers.py choose PIECES AIM_K LEDGER
+    python peers.py time PIECES METHOD RELATIVE LEDGER REPEATS
 
-PIECES is what `peers cut` writes. The right-hand side is plain Python on lists of floats, which for seven numbers is
+PIECES is what `peers cut` writes, LEDGER `ledger` (a running total for each path of heat as a further state) or `bare`. The right-hand side is plain Python on lists of floats, which for seven numbers is
 several times faster than arrays of NumPy; the equations are those of docs/model.md on the program's own tables. Like
 everybody it carries heat as kelvin of rise, in a pass engine, wheel and car speed and distance behind it, and uses ten
 times the relative tolerance as the absolute one. Both commands print JSON.
@@ -19,6 +19,7 @@ from scipy.integrate import solve_ivp
 METHODS = ["RK45", "DOP853", "LSODA"]
 ZERO_C, SIGMA, GRAVITY = 273.15, 5.670374419e-8, 9.80665  # CODATA 2018, ISO 80000-3
 NODES, FLUID, PAN, GEARS = 7, 0, 2, 3
+BOOK_J = 1e9  # J in a unit of a book: so large that books never bound a step
 
 
 def reader(grid):
@@ -58,14 +59,16 @@ class Day:
         self.flows, self.cases = [reader(x) for x in data["flows"]], [reader(x) for x in data["cases"]]
         self.driven = data["driven"]
         self.torque = reader(self.driven["torque"]) if self.driven else None
-        self.pieces = [(piece, self.rates(piece)) for piece in data["pieces"]]
+        self.paths, self.of_motion = data["paths"], data["of_motion"]
+        self.pieces = {ledger: [(piece, self.rates(piece, ledger)) for piece in data["pieces"]]
+                       for ledger in (False, True)}
 
     def temperatures(self, y):
         return [ZERO_C + 2 * (base + scale * x) / (a + math.sqrt(max(square + four * (base + scale * x), 0.0)))
                 for x, (base, scale, a, square, four) in zip(y, self.contents)]
 
-    def rates(self, piece):
-        """The right-hand side of a piece: from a list to a list."""
+    def rates(self, piece, ledger):
+        """The right-hand side of a piece, from a list to a list; with `ledger` the heat along every path behind it."""
         fixed = []
 
         def place(end):
@@ -75,13 +78,15 @@ class Day:
             fixed.append(fixed_k)
             return NODES + len(fixed) - 1
 
-        links = [(place(link["from"]), place(link["to"]), link["law"], link["value"]) for link in piece["links"]]
-        conductances = [(a, b, g) for a, b, law, g in links if law == "conductance"]
-        surveyed = [(a, b, q) for a, b, law, q in links if law == "surveyed"]
-        radiation = [(a, b, area * SIGMA) for a, b, law, area in links if law == "radiation"]
-        convection = [(a, b, self.cases[c]) for a, b, law, c in links if law == "convection"]
+        links = [(place(link["from"]), place(link["to"]), link["law"], link["value"], *link["path"])
+                 for link in piece["links"]]
+        conductances = [(a, b, g, p, r) for a, b, law, g, p, r in links if law == "conductance"]
+        surveyed = [(a, b, q, p, r) for a, b, law, q, p, r in links if law == "surveyed"]
+        radiation = [(a, b, area * SIGMA, p, r) for a, b, law, area, p, r in links if law == "radiation"]
+        convection = [(a, b, self.cases[c], p, r) for a, b, law, c, p, r in links if law == "convection"]
         sources = piece["sources"]
-        streams = [(stream["flow"], stream["stops"][0][0], stream["stops"][1:]) for stream in piece["streams"]]
+        streams = [(stream["flow"], stream["stops"][0][0], stream["stops"][0][3], stream["stops"][1:])
+                   for stream in piece["streams"]]
         survey_node, survey = piece["survey"][0], self.flows[piece["survey"][1]]
         alpha, beta = self.data["fluid_linear"], self.data["fluid_quadratic"]
         density, capacity, scale = self.density, self.capacity, self.scale
@@ -89,47 +94,74 @@ class Day:
 
         def function(y):
             kelvin = self.temperatures(y) + fixed
-            watt = [0.0] * size
+            watt, books = [0.0] * size, [0.0] * self.paths if ledger else None
             flowing = survey(kelvin[survey_node])
-            for node, power, follows, at_most in sources:
+            for node, power, follows, at_most, path in sources:
                 if follows >= 0:
                     power *= min(flowing[follows], at_most)
                 elif follows == -2:
                     power *= capacity(kelvin[node])[0]
                 watt[node] += power
-            for a, b, g in conductances:
+                if ledger:
+                    books[path] += power
+            for a, b, g, path, back in conductances:
                 q = g * (kelvin[a] - kelvin[b])
                 watt[a] -= q
                 watt[b] += q
-            for a, b, quantity in surveyed:
+                if ledger:
+                    if q >= 0 or path == back:
+                        books[path] += q
+                    else:
+                        books[back] -= q
+            for a, b, quantity, path, back in surveyed:
                 q = flowing[quantity] * (kelvin[a] - kelvin[b])
                 watt[a] -= q
                 watt[b] += q
-            for a, b, factor in radiation:
+                if ledger:
+                    if q >= 0 or path == back:
+                        books[path] += q
+                    else:
+                        books[back] -= q
+            for a, b, factor, path, back in radiation:
                 q = factor * (kelvin[a] ** 4 - kelvin[b] ** 4)
                 watt[a] -= q
                 watt[b] += q
-            for a, b, curve in convection:
+                if ledger:
+                    if q >= 0 or path == back:
+                        books[path] += q
+                    else:
+                        books[back] -= q
+            for a, b, curve, path, back in convection:
                 delta = kelvin[a] - kelvin[b]
                 q = curve(math.copysign(math.sqrt(math.sqrt(abs(delta))), delta))[0] * delta
                 watt[a] -= q
                 watt[b] += q
-            for flow, first, stops in streams:
+                if ledger:
+                    if q >= 0 or path == back:
+                        books[path] += q
+                    else:
+                        books[back] -= q
+            for flow, first, home, stops in streams:
                 mass = flowing[flow] * density(kelvin[first])[0]
                 t = kelvin[first] - ZERO_C
                 start = fluid = (alpha + beta * t) * t
-                for node, quantity, share in stops:
+                for node, quantity, share, path in stops:
                     t = kelvin[node] - ZERO_C
                     given = (share if quantity < 0 else flowing[quantity]) * (fluid - (alpha + beta * t) * t)
                     fluid -= given
                     watt[node] += mass * given
+                    if ledger:
+                        books[path] += mass * given
                 watt[first] += mass * (fluid - start)
-            moving = self.drive(driving, y, kelvin, watt) if driving else []
-            return [q / c for q, c in zip(watt, scale)] + moving
+                if ledger:
+                    books[home] += mass * (fluid - start)
+            moving = self.drive(driving, y, kelvin, watt, books) if driving else []
+            changing = [q / c for q, c in zip(watt, scale)] + moving
+            return changing + [q / BOOK_J for q in books] if ledger else changing
 
         return function
 
-    def drive(self, driving, y, kelvin, watt):
+    def drive(self, driving, y, kelvin, watt, books):
         """Rates of the speeds; adds the heat that motion makes."""
         d = self.driven
         engine, wheel, car = y[NODES], y[NODES + 1], y[NODES + 2]
@@ -164,12 +196,14 @@ class Day:
                 limit = min(max(d["grip"] * static / transfer, 0.0), limit)
             dv = (limit - resistance) / d["mass"]
             dw = (at_wheel - limit * d["radius"]) / inertia
-        watt[FLUID] += taken * impeller - given * turbine
-        watt[GEARS] += (drag + mesh) * turbine
-        watt[PAN] += driving["pump_torque"] * engine
+        made = taken * impeller - given * turbine, (drag + mesh) * turbine, driving["pump_torque"] * engine
+        for node, path, q in zip((FLUID, GEARS, PAN), self.of_motion, made):
+            watt[node] += q
+            if books:
+                books[path] += q
         return [(full - driving["pump_torque"] - taken) / d["engine_inertia"], dw, dv, car]
 
-    def begin(self, driving, y):
+    def begin(self, driving, y, total):
         """What happens to a state before a piece."""
         if not driving:
             return
@@ -188,28 +222,38 @@ class Day:
             if driving["holds"]:
                 y[NODES + 2] = after * d["radius"]
             y[GEARS] += lost / self.scale[GEARS]
+            total[self.of_motion[1]] += lost / BOOK_J
 
-    def run(self, method, relative):
-        """Largest error at the ends of events (K), and evaluations."""
-        y, worst, event, calls = [0.0] * (NODES + 4), 0.0, 0, 0
-        for piece, rates in self.pieces:
-            self.begin(piece["driving"], y)
+    def run(self, method, relative, ledger):
+        """Largest error at the ends of events (K), evaluations, closure of the ledger."""
+        y, total, worst, event, calls = [0.0] * (NODES + 4), [0.0] * self.paths, 0.0, 0, 0
+        for piece, rates in self.pieces[ledger]:
+            self.begin(piece["driving"], y, total)
             size = len(y) if piece["driving"] else NODES
-            solved = solve_ivp(lambda _, y: rates(y.tolist()), (0.0, piece["duration_s"]), y[:size], method=method,
-                               rtol=relative, atol=10 * relative)
+            solved = solve_ivp(lambda _, y: rates(y.tolist()), (0.0, piece["duration_s"]),
+                               y[:size] + total if ledger else y[:size], method=method, rtol=relative,
+                               atol=10 * relative)
             calls += solved.nfev
             if not solved.success:
-                return math.inf, calls
-            y[:size] = solved.y[:, -1].tolist()
+                return math.inf, calls, None
+            end = solved.y[:, -1].tolist()
+            y[:size] = end[:size]
+            if ledger:
+                total = end[size:]
             if piece["ends_event"]:
                 worst = max([worst] + [abs(a - b) for a, b in zip(self.temperatures(y), self.end_k[event])])
                 event += 1
-        return worst, calls
+        return worst, calls, self.closure(y, total) if ledger else None
+
+    def closure(self, y, total):
+        """Heat made less heat carried away less heat stored, of what was made."""
+        made, away = [sum(total[path] * BOOK_J for path in self.data[which]) for which in ("made", "away")]
+        return abs(made - away - sum(self.scale[node] * y[node] for node in self.data["inside"])) / made
 
     def right_hand_side_off(self):
         """Largest deviation from the program's, as a share of the largest rate of the piece."""
         worst = 0.0
-        for piece, rates in self.pieces:
+        for piece, rates in self.pieces[False]:
             largest = max(max(map(abs, piece["rates"])), 1e-3)
             worst = max([worst] + [abs(a - b) / largest for a, b in zip(rates(piece["start"]), piece["rates"])])
         return worst
@@ -219,29 +263,25 @@ def ladder(step):
     return 10 ** (-step / 8)
 
 
-def choose(day, aim_k):
+def choose(day, aim_k, ledger):
     chosen = []
     for method in METHODS:
-        misses, reaches, found = 8, 72, {}
-        while reaches - misses > 1:
-            middle = (misses + reaches) // 2
-            found[middle] = day.run(method, ladder(middle))[0]
-            if found[middle] <= aim_k:
-                reaches = middle
-            else:
-                misses = middle
-        chosen.append({"key": method, "name": f"SciPy solve_ivp, {method}", "relative": ladder(reaches),
-                       "error_k": found.get(reaches, math.inf)})
-    return {"right_hand_side_off": day.right_hand_side_off(), "tight_error_k": day.run("DOP853", 1e-9)[0],
+        for step in range(16, 81):
+            error_k, _, closure = day.run(method, ladder(step), ledger)
+            if error_k <= aim_k:
+                break
+        chosen.append({"key": method, "name": f"SciPy solve_ivp, {method}", "relative": ladder(step),
+                       "error_k": error_k, "closure": closure})
+    return {"right_hand_side_off": day.right_hand_side_off(), "tight_error_k": day.run("DOP853", 1e-9, False)[0],
             "chosen": chosen}
 
 
-def timed(day, method, relative, repeats):
+def timed(day, method, relative, ledger, repeats):
     times = []
     for _ in range(repeats):
         # Time of the processor: a run is too long to fall between what others do on the machine.
         start = time.process_time()
-        _, calls = day.run(method, relative)
+        _, calls, _ = day.run(method, relative, ledger)
         times.append(time.process_time() - start)
     return {"seconds": min(times), "evaluations": calls}
 
@@ -251,9 +291,9 @@ def main():
     with open(path, encoding="utf-8") as file:
         day = Day(json.load(file))
     if command == "choose":
-        said = choose(day, float(rest[0]))
+        said = choose(day, float(rest[0]), rest[1] == "ledger")
     else:
-        said = timed(day, rest[0], float(rest[1]), int(rest[2]))
+        said = timed(day, rest[0], float(rest[1]), rest[2] == "ledger", int(rest[3]))
     print(json.dumps(said))
 
 

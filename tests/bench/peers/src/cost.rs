@@ -8,9 +8,8 @@ use serde_json::{Value, json};
 use stallheat::scenario;
 use stallheat::simulate::{TOLERANCE, simulate, simulate_on};
 use stallheat::solver::{MAX_STEPS, Tolerance, integrate_until};
-use stallheat::timeline::{NODES, Node};
+use stallheat::timeline::NODES;
 use stallheat::transmission::{PATHS, Transmission};
-use stallheat::vehicle::Motion;
 
 use crate::pieces::{Piece, Pieces, WHOLE, cut};
 use crate::{Outcome, least_s, read, tight};
@@ -27,26 +26,7 @@ fn booked<const S: usize, const B: usize>(
     dy: &mut SVector<f64, S>,
     books_w: &mut SVector<f64, B>,
 ) {
-    let temperature_k = piece.flat.derivative(&day.scaling, y, dy, books_w);
-    let Some(driving) = &piece.driving else { return };
-    let motion = Motion {
-        engine_rad_per_s: y[NODES],
-        wheel_rad_per_s: y[NODES + 1],
-        car_m_per_s: y[NODES + 2],
-    };
-    let ratio = piece.flat.capacity_at(temperature_k[Node::ConverterFluid.index()]);
-    let rates = day.powertrain(driving).rates(&motion, driving.gear, driving.tyre, ratio);
-    for (node, heat_w) in [
-        (Node::ConverterFluid, rates.converter_w),
-        (Node::GearTrain, rates.gearbox_w),
-        (Node::PanFluid, rates.front_pump_w),
-    ] {
-        day.scaling.add_heat(dy, node.index(), heat_w);
-    }
-    dy[NODES] = rates.engine_rad_per_s2;
-    dy[NODES + 1] = rates.wheel_rad_per_s2;
-    dy[NODES + 2] = rates.car_m_per_s2;
-    dy[NODES + 3] = motion.car_m_per_s;
+    let Some(rates) = day.booked_rates(piece, y, dy, books_w) else { return };
     let energies = [
         rates.engine_w,
         rates.converter_w,
@@ -56,7 +36,7 @@ fn booked<const S: usize, const B: usize>(
         rates.drag_w,
         rates.rolling_w,
         rates.front_pump_w,
-        motion.engine_rad_per_s,
+        y[NODES],
     ];
     for (i, watts) in energies.into_iter().enumerate() {
         books_w[PATHS + i] = watts;

@@ -10,6 +10,8 @@ use ode_solvers::SVector;
 use serde_json::{Value, json};
 use stallheat::network::{End, Follows, Law, Network, Share, StreamFlow, THERMAL_QUANTITIES};
 use stallheat::timeline::NODES;
+use stallheat::trace::LEDGER_NODES;
+use stallheat::transmission::{PATHS, Path};
 use stallheat::vehicle::Tyre;
 
 use crate::pieces::{Before, Pieces, WHOLE};
@@ -84,18 +86,19 @@ fn network_json(network: &Network, flows: &mut Shared, cases: &mut Shared) -> Va
             }
             Law::NaturalConvection(_) => panic!("a law that no day uses"),
         };
-        links.push(
-            json!({ "from": end(link.from), "to": end(link.to), "law": law, "value": value }),
-        );
+        links.push(json!({
+            "from": end(link.from), "to": end(link.to), "law": law, "value": value,
+            "path": [link.path, link.reverse_path],
+        }));
     }
     let sources: Vec<Value> = network
         .sources
         .iter()
         .map(|source| match source.follows {
-            Follows::Nothing => json!([source.node, source.heat_w, -1, 0.0]),
-            Follows::Capacity => json!([source.node, source.heat_w, -2, 0.0]),
+            Follows::Nothing => json!([source.node, source.heat_w, -1, 0.0, source.path]),
+            Follows::Capacity => json!([source.node, source.heat_w, -2, 0.0, source.path]),
             Follows::Surveyed { quantity, at_most } => {
-                json!([source.node, source.heat_w, quantity, at_most.min(1e300)])
+                json!([source.node, source.heat_w, quantity, at_most.min(1e300), source.path])
             }
         })
         .collect();
@@ -108,8 +111,8 @@ fn network_json(network: &Network, flows: &mut Shared, cases: &mut Shared) -> Va
                 .stops
                 .iter()
                 .map(|stop| match stop.effectiveness {
-                    Share::Fixed(share) => json!([stop.node, -1, share]),
-                    Share::Surveyed(quantity) => json!([stop.node, quantity, 0.0]),
+                    Share::Fixed(share) => json!([stop.node, -1, share, stop.path]),
+                    Share::Surveyed(quantity) => json!([stop.node, quantity, 0.0, stop.path]),
                 })
                 .collect();
             json!({ "flow": flow, "stops": stops })
@@ -195,6 +198,8 @@ pub fn export(day: &Pieces, end_k: &[[f64; NODES]], starts: &[SVector<f64, WHOLE
     let one = SVector::<f64, NODES>::from_element(1.0);
     let base: Vec<f64> = (0..NODES).map(|i| day.scaling.heat_j(&zero, i)).collect();
     let scale: Vec<f64> = (0..NODES).map(|i| day.scaling.stored_j(&one, i)).collect();
+    let inside = LEDGER_NODES.map(|node| node.index());
+    let of_motion = [Path::ConverterShear, Path::GearTrain, Path::FrontPump].map(Path::index);
     json!({
         "base_j": base,
         "scale_j": scale,
@@ -204,6 +209,11 @@ pub fn export(day: &Pieces, end_k: &[[f64; NODES]], starts: &[SVector<f64, WHOLE
         "fluid_quadratic": first.fluid_per_kg.quadratic_j_per_k2,
         "density": cubics(FLUID_GRID, |x| [first.fluid_density.at(x)]),
         "capacity": cubics(FLUID_GRID, |x| [first.capacity.at(x)]),
+        "paths": PATHS,
+        "made": Path::SOURCES.map(Path::index),
+        "away": Path::SINKS.map(Path::index),
+        "inside": inside,
+        "of_motion": of_motion,
         "flows": flows.written,
         "cases": cases.written,
         "driven": driven,

@@ -7,6 +7,8 @@ use ode_solvers::dop_shared::OutputType;
 use ode_solvers::{Dopri5, SVector, System};
 use stallheat::solver::{Tolerance, integrate};
 use stallheat::timeline::NODES;
+use stallheat::trace::LEDGER_NODES;
+use stallheat::transmission::{PATHS, Path};
 
 use crate::pieces::{Piece, Pieces, WHOLE};
 
@@ -42,45 +44,90 @@ impl Integrator {
 pub struct Run {
     pub end_k: Vec<[f64; NODES]>,
     pub evaluations: u64,
+    /// Heat made less heat carried away less heat stored, of what was made; with books.
+    pub closure: Option<f64>,
 }
 
 /// The absolute tolerance is ten times the relative one, for everybody.
 pub const ABSOLUTE_OVER_RELATIVE: f64 = 10.0;
 
-/// Integrates a day; `None` where the integrator gave up.
-pub fn run(day: &Pieces, integrator: Integrator, relative: f64) -> Option<Run> {
+/// Joules in a unit of a book: so large that books never bound a step.
+const BOOK_J: f64 = 1e9;
+/// States with the books behind them.
+const BOOKED: usize = NODES + PATHS;
+const BOOKED_WHOLE: usize = WHOLE + PATHS;
+
+/// Integrates a day, with a running total for each path of heat as further states or without; `None` where the
+/// integrator gave up.
+pub fn run(day: &Pieces, integrator: Integrator, relative: f64, ledger: bool) -> Option<Run> {
     let calls = Cell::new(0_u64);
     let mut whole = SVector::<f64, WHOLE>::zeros();
+    let mut books = SVector::<f64, PATHS>::zeros();
     let mut end_k = Vec::with_capacity(day.trace_end_k.len());
     for piece in &day.pieces {
-        day.begin(piece, &mut whole);
-        if piece.driving.is_some() {
-            whole = advance(day, piece, whole, integrator, relative, &calls)?;
-        } else {
-            let heat: SVector<f64, NODES> = whole.fixed_rows::<NODES>(0).into_owned();
-            let heat = advance(day, piece, heat, integrator, relative, &calls)?;
-            whole.fixed_rows_mut::<NODES>(0).copy_from(&heat);
+        let shift_j = day.begin(piece, &mut whole);
+        books[Path::GearTrain.index()] += shift_j / BOOK_J;
+        let (heat, of) = (piece.driving.is_none(), (day, piece, integrator, relative, &calls));
+        match (heat, ledger) {
+            (true, false) => part::<NODES, NODES>(of, &mut whole, &mut books)?,
+            (true, true) => part::<NODES, BOOKED>(of, &mut whole, &mut books)?,
+            (false, false) => part::<WHOLE, WHOLE>(of, &mut whole, &mut books)?,
+            (false, true) => part::<WHOLE, BOOKED_WHOLE>(of, &mut whole, &mut books)?,
         }
         if piece.ends_event {
             end_k.push(day.temperatures_k(&whole));
         }
     }
     let finite = end_k.iter().flatten().all(|value| value.is_finite());
-    finite.then_some(Run { end_k, evaluations: calls.get() })
+    let joules = books * BOOK_J;
+    let sum = |paths: &[Path]| paths.iter().map(|path| joules[path.index()]).sum::<f64>();
+    let stored_j: f64 =
+        LEDGER_NODES.iter().map(|node| day.scaling.stored_j(&whole, node.index())).sum();
+    let made_j = sum(&Path::SOURCES);
+    let closure = ledger.then(|| ((made_j - sum(&Path::SINKS) - stored_j) / made_j).abs());
+    finite.then_some(Run { end_k, evaluations: calls.get(), closure })
+}
+
+type Of<'a> = (&'a Pieces<'a>, &'a Piece, Integrator, f64, &'a Cell<u64>);
+
+/// A piece of which the first R states are heat and motion, and what is beyond are books.
+fn part<const R: usize, const S: usize>(
+    (day, piece, integrator, relative, calls): Of,
+    whole: &mut SVector<f64, WHOLE>,
+    books: &mut SVector<f64, PATHS>,
+) -> Option<()> {
+    let mut start = SVector::<f64, S>::zeros();
+    start.fixed_rows_mut::<R>(0).copy_from(&whole.fixed_rows::<R>(0));
+    if S > R {
+        start.rows_mut(R, PATHS).copy_from(books);
+    }
+    let end = advance::<R, S>(day, piece, start, integrator, relative, calls)?;
+    whole.fixed_rows_mut::<R>(0).copy_from(&end.fixed_rows::<R>(0));
+    if S > R {
+        books.copy_from(&end.rows(R, PATHS));
+    }
+    Some(())
 }
 
 /// The right-hand side, counted.
-struct Counted<'a> {
+struct Counted<'a, const R: usize> {
     day: &'a Pieces<'a>,
     piece: &'a Piece,
     calls: &'a Cell<u64>,
 }
 
-impl Counted<'_> {
+impl<const R: usize> Counted<'_, R> {
     #[inline]
     fn rates<const S: usize>(&self, y: &SVector<f64, S>, dy: &mut SVector<f64, S>) {
         self.calls.set(self.calls.get() + 1);
-        self.day.rates(self.piece, y, dy);
+        if S == R {
+            return self.day.rates(self.piece, y, dy);
+        }
+        let (mut rates, mut books_w) = (SVector::<f64, R>::zeros(), SVector::<f64, PATHS>::zeros());
+        let own: SVector<f64, R> = y.fixed_rows::<R>(0).into_owned();
+        self.day.booked_rates(self.piece, &own, &mut rates, &mut books_w);
+        dy.fixed_rows_mut::<R>(0).copy_from(&rates);
+        dy.rows_mut(R, PATHS).copy_from(&(books_w / BOOK_J));
     }
 
     #[inline]
@@ -91,13 +138,13 @@ impl Counted<'_> {
     }
 }
 
-impl<const S: usize> System<f64, SVector<f64, S>> for Counted<'_> {
+impl<const R: usize, const S: usize> System<f64, SVector<f64, S>> for Counted<'_, R> {
     fn system(&self, _: f64, y: &SVector<f64, S>, dy: &mut SVector<f64, S>) {
         self.rates(y, dy);
     }
 }
 
-impl<const S: usize> ODE<f64, [f64; S]> for Counted<'_> {
+impl<const R: usize, const S: usize> ODE<f64, [f64; S]> for Counted<'_, R> {
     fn diff(&self, _: f64, y: &[f64; S], dy: &mut [f64; S]) {
         self.slices::<S>(y, dy);
     }
@@ -105,7 +152,7 @@ impl<const S: usize> ODE<f64, [f64; S]> for Counted<'_> {
 
 const MOST_STEPS: u32 = 400_000;
 
-fn advance<const S: usize>(
+fn advance<const R: usize, const S: usize>(
     day: &Pieces,
     piece: &Piece,
     start: SVector<f64, S>,
@@ -113,7 +160,7 @@ fn advance<const S: usize>(
     relative: f64,
     calls: &Cell<u64>,
 ) -> Option<SVector<f64, S>> {
-    let counted = Counted { day, piece, calls };
+    let counted = Counted::<R> { day, piece, calls };
     let absolute = ABSOLUTE_OVER_RELATIVE * relative;
     let duration_s = piece.duration_s;
     match integrator {

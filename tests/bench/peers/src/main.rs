@@ -1,8 +1,8 @@
 //! The Rust side of the comparison with other integrators; `tests/bench/peers.mjs` calls it and puts the table together.
 //!
-//! `peers cut SCENARIO PIECES` writes the day in pieces; `peers choose SCENARIO AIM_K` finds the tolerance of every
-//! integrator; `peers time SCENARIO INTEGRATOR RELATIVE REPEATS` times one of them (`whole` is the program's own
-//! simulation, text to trace); `peers cost SCENARIO REPEATS` says what the derivative costs; `peers grow SCENARIO
+//! `peers cut SCENARIO PIECES` writes the day in pieces; `peers choose SCENARIO AIM_K LEDGER` finds the tolerance of every
+//! integrator; `peers time SCENARIO INTEGRATOR RELATIVE LEDGER REPEATS` times one of them, LEDGER being `ledger` or
+//! `bare`; `peers time SCENARIO whole REPEATS` times the program's own simulation, text to trace; `peers cost SCENARIO REPEATS` says what the derivative costs; `peers grow SCENARIO
 //! REPEATS` times days with more events and longer days. All print JSON.
 
 mod cost;
@@ -20,7 +20,7 @@ use stallheat::simulate::simulate;
 use stallheat::solver::{Tolerance, integrate};
 use stallheat::timeline::NODES;
 use stallheat::trace::Trace;
-use stallheat::transmission::Transmission;
+use stallheat::transmission::{PATHS, Transmission};
 
 use integrators::{Integrator, run};
 use pieces::{Pieces, TIGHT, WHOLE, cut};
@@ -32,10 +32,11 @@ fn main() -> Outcome<()> {
     let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
     let said = match arguments[..] {
         ["cut", path, out] => write_pieces(path, out)?,
-        ["choose", path, aim_k] => choose(path, aim_k.parse()?)?,
-        ["time", path, "whole", _, repeats] => time_whole(path, repeats.parse()?)?,
-        ["time", path, integrator, relative, repeats] => {
-            time(path, integrator.parse()?, relative.parse()?, repeats.parse()?)?
+        ["choose", path, aim_k, ledger] => choose(path, aim_k.parse()?, ledger == "ledger")?,
+        ["time", path, "whole", repeats] => time_whole(path, repeats.parse()?)?,
+        ["time", path, integrator, relative, ledger, repeats] => {
+            let integrator = integrator.parse()?;
+            time(path, integrator, relative.parse()?, ledger == "ledger", repeats.parse()?)?
         }
         ["cost", path, repeats] => cost::cost(path, repeats.parse()?)?,
         ["grow", path, repeats] => cost::grow(path, repeats.parse()?)?,
@@ -111,6 +112,7 @@ fn write_pieces(path: &str, out: &str) -> Outcome<Value> {
         "driven": pieces.pieces.iter().filter(|piece| piece.driving.is_some()).count(),
         "events": simulated.events.len(),
         "hours": simulated.duration_s() / 3600.0,
+        "paths": PATHS,
         "pieces_off_day_k": apart_k,
         "own_error_k": error_k(&end_k(&simulated), &pieces.trace_end_k),
     }))
@@ -121,8 +123,8 @@ fn ladder(step: i32) -> f64 {
     10.0_f64.powf(-f64::from(step) / 8.0)
 }
 
-/// By bisection the loosest tolerance of the ladder that reaches the aim.
-fn choose(path: &str, aim_k: f64) -> Outcome<Value> {
+/// The loosest tolerance of the ladder, from 1e-2, that reaches the aim.
+fn choose(path: &str, aim_k: f64, ledger: bool) -> Outcome<Value> {
     let (_, day) = read(path)?;
     let mut transmission = Transmission::new(&day.setup).map_err(|error| error.to_string())?;
     let pieces = cut(&mut transmission, &day)?;
@@ -130,19 +132,16 @@ fn choose(path: &str, aim_k: f64) -> Outcome<Value> {
     let mut chosen = Vec::new();
     for (place, integrator) in Integrator::ALL.into_iter().enumerate() {
         let error_at = |step: i32| {
-            run(&pieces, integrator, ladder(step))
+            run(&pieces, integrator, ladder(step), ledger)
                 .map_or(f64::INFINITY, |found| error_k(&found.end_k, &ends))
         };
-        let (mut misses, mut reaches) = (8, 72);
-        while reaches - misses > 1 {
-            let middle = (misses + reaches) / 2;
-            if error_at(middle) <= aim_k { reaches = middle } else { misses = middle }
-        }
+        let reaches = (16..80).find(|step| error_at(*step) <= aim_k).unwrap_or(80);
         chosen.push(json!({
             "key": place,
             "name": integrator.name(),
             "relative": ladder(reaches),
             "error_k": error_at(reaches),
+            "closure": run(&pieces, integrator, ladder(reaches), ledger).and_then(|run| run.closure),
         }));
     }
     Ok(Value::Array(chosen))
@@ -169,14 +168,20 @@ fn time_whole(path: &str, repeats: usize) -> Outcome<Value> {
     Ok(json!({ "seconds": seconds, "evaluations": trace.evaluations }))
 }
 
-fn time(path: &str, integrator: usize, relative: f64, repeats: usize) -> Outcome<Value> {
+fn time(
+    path: &str,
+    integrator: usize,
+    relative: f64,
+    ledger: bool,
+    repeats: usize,
+) -> Outcome<Value> {
     let (_, day) = read(path)?;
     let mut transmission = Transmission::new(&day.setup).map_err(|error| error.to_string())?;
     let pieces = cut(&mut transmission, &day)?;
     let integrator = *Integrator::ALL.get(integrator).ok_or("no such integrator")?;
-    let found = run(&pieces, integrator, relative).ok_or("it gave up")?;
+    let found = run(&pieces, integrator, relative, ledger).ok_or("it gave up")?;
     let seconds = least_s(repeats, || {
-        std::hint::black_box(run(&pieces, integrator, std::hint::black_box(relative)));
+        std::hint::black_box(run(&pieces, integrator, std::hint::black_box(relative), ledger));
     });
     Ok(json!({ "seconds": seconds, "evaluations": found.evaluations }))
 }

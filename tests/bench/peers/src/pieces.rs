@@ -20,7 +20,7 @@ use stallheat::solver::Tolerance;
 use stallheat::timeline::{Event, EventEnd, EventKind, Loads, NODES, Node};
 use stallheat::trace::{EventRecord, Trace};
 use stallheat::transmission::{Mode, Path, Transmission};
-use stallheat::vehicle::{Motion, Powertrain, Tyre};
+use stallheat::vehicle::{Motion, Powertrain, Rates, Tyre};
 
 /// Heat and motion together: the states of a pass.
 pub const WHOLE: usize = NODES + 4;
@@ -255,13 +255,46 @@ impl Pieces<'_> {
         dy: &mut SVector<f64, S>,
     ) {
         let temperature_k = piece.flat.derivative_alone(&self.scaling, y, dy);
-        let Some(driving) = &piece.driving else { return };
+        self.drive(piece, y, dy, temperature_k[Node::ConverterFluid.index()]);
+    }
+
+    /// The same with the heat along every path (W). What is beyond the paths is left alone.
+    #[inline]
+    pub fn booked_rates<const S: usize, const B: usize>(
+        &self,
+        piece: &Piece,
+        y: &SVector<f64, S>,
+        dy: &mut SVector<f64, S>,
+        books_w: &mut SVector<f64, B>,
+    ) -> Option<Rates> {
+        let temperature_k = piece.flat.derivative(&self.scaling, y, dy, books_w);
+        let rates = self.drive(piece, y, dy, temperature_k[Node::ConverterFluid.index()])?;
+        for (path, heat_w) in [
+            (Path::ConverterShear, rates.converter_w),
+            (Path::GearTrain, rates.gearbox_w),
+            (Path::FrontPump, rates.front_pump_w),
+        ] {
+            books_w[path.index()] += heat_w;
+        }
+        Some(rates)
+    }
+
+    /// The motion's part, where there is any.
+    #[inline]
+    fn drive<const S: usize>(
+        &self,
+        piece: &Piece,
+        y: &SVector<f64, S>,
+        dy: &mut SVector<f64, S>,
+        converter_k: f64,
+    ) -> Option<Rates> {
+        let driving = piece.driving.as_ref()?;
         let motion = Motion {
             engine_rad_per_s: y[NODES],
             wheel_rad_per_s: y[NODES + 1],
             car_m_per_s: y[NODES + 2],
         };
-        let capacity_ratio = piece.flat.capacity_at(temperature_k[Node::ConverterFluid.index()]);
+        let capacity_ratio = piece.flat.capacity_at(converter_k);
         let rates =
             self.powertrain(driving).rates(&motion, driving.gear, driving.tyre, capacity_ratio);
         for (node, heat_w) in [
@@ -275,11 +308,12 @@ impl Pieces<'_> {
         dy[NODES + 1] = rates.wheel_rad_per_s2;
         dy[NODES + 2] = rates.car_m_per_s2;
         dy[NODES + 3] = motion.car_m_per_s;
+        Some(rates)
     }
 
-    /// What happens before a piece, to a state of heat and motion.
-    pub fn begin(&self, piece: &Piece, y: &mut SVector<f64, WHOLE>) {
-        let Some(driving) = &piece.driving else { return };
+    /// What happens before a piece, to a state of heat and motion. Returns the heat of a shift (J).
+    pub fn begin(&self, piece: &Piece, y: &mut SVector<f64, WHOLE>) -> f64 {
+        let Some(driving) = &piece.driving else { return 0.0 };
         let powertrain = self.powertrain(driving);
         let radius_m = powertrain.car.tyre_radius_m;
         match piece.before {
@@ -311,7 +345,9 @@ impl Pieces<'_> {
                     y[NODES + 2] = after * radius_m;
                 }
                 self.scaling.add_heat(y, Node::GearTrain.index(), lost_j);
+                return lost_j;
             }
         }
+        0.0
     }
 }
