@@ -251,7 +251,7 @@ Where our own time goes (native, the same run):
 |---|---|
 ${parts.map(([what, seconds]) => `| ${what} | ${ms(seconds)} |`).join("\n")}
 
-Derivative calls × cost of one: ${ms(derivative)} ms; the day makes ${costs[0].calls} calls in all, those of the nominal pass and beyond events included.
+Derivative calls × cost of one: ${ms(derivative)} ms, all states that the solver asks about replayed in their order. The whole is ${digits(whole)} times that, the day on a prepared set-up ${digits(median(costs.map((round) => round.again_s / (round.heat_s + round.pass_s))))} times. The day makes ${costs[0].calls} calls in all: besides these, the nominal pass and what lies beyond an event's end, which count as overhead here.
 
 Cost against the number of events (twelve hours, rounds of 20 min):
 
