@@ -27,7 +27,7 @@ const say = (text) => process.stderr.write(`${text}\n`);
 const run = (program, args, options) => execFileSync(program, args, { encoding: "utf8", stdio: ["ignore", "pipe", "inherit"], maxBuffer: 1 << 26, ...options });
 
 function rustProgram() {
-  run("cargo", ["build", "--release", "--locked", "--quiet", "--manifest-path", join(peers, "Cargo.toml")], { env: { ...process.env, CARGO_TARGET_DIR: target } });
+  run("cargo", ["build", "--release", "--quiet", "--manifest-path", join(peers, "Cargo.toml")], { env: { ...process.env, CARGO_TARGET_DIR: target } });
   return (...args) => JSON.parse(run(join(target, "release/stallheat-peers"), args.map(String)));
 }
 
