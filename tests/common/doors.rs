@@ -30,7 +30,7 @@ pub const DOORS: [(&str, Door); 6] = [
 ];
 
 /// A refusal that helps: all four parts are there, and none is as long as a page.
-fn named(error: &Error) {
+pub fn named(error: &Error) {
     for part in [&error.field, &error.limit, &error.remedy] {
         assert!(!part.trim().is_empty(), "{error:?}");
     }
