@@ -2,7 +2,10 @@
 // a lost input. A small seeded part of what `node tests/bench/hostile.mjs` tries by the million.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { bombs, hostileLinks, tryLink } from "./hostile/links.mjs";
+import { cleanReadings } from "../../www/readingrows.js";
+import { readLink } from "../../www/link.js";
+import { requestOf } from "../../www/embedtalk.js";
+import { bombs, hostileLinks, linkOfText, tryLink } from "./hostile/links.mjs";
 import { hostileMessages, strange, tryMessage, withStrange } from "./hostile/messages.mjs";
 import { kept, openDayOf, settled, startSite, text } from "./harness.mjs";
 
@@ -39,6 +42,33 @@ test("any message is understood, ignored or refused by name", { todo: "a version
 });
 
 // STALLHEAT_CASES and STALLHEAT_SEED choose how many, and which.
+test("links, messages and readings at their limits are read, just above they are refused", async () => {
+  // docs/limits.md. What unpacks to 300,000 characters, and to one more.
+  const state = (bytes) => `{"scenario":"${"x".repeat(bytes - 15)}"}`;
+  assert.equal((await readLink(linkOfText(state(300_000)))).scenario.length, 299_985);
+  await assert.rejects(readLink(linkOfText(state(300_001))), /more than 300 kB/);
+  const link = linkOfText(state(1_000));
+  assert.ok(await readLink(link + ".".repeat(200_000 - link.length)));
+  await assert.rejects(readLink(link + ".".repeat(200_001 - link.length)), /200001 characters/);
+
+  const set = (more) => ({ stallheat: 1, id: 1, type: "set", ...more });
+  const limits = [
+    [(over) => set({ id: "x".repeat(64 + over), units: "si" }), /64 characters/],
+    [(over) => set({ parameters: { "cooler.ua": "1".repeat(200 + over) } }), /text with its unit/],
+    // The message is level 0, its scenario the first.
+    [(over) => set({ scenario: JSON.parse(`{"a":${"[".repeat(62 + over)}${"]".repeat(62 + over)}}`) }), /plain data/],
+    // 67 of what is counted are keys, marks of texts and the other values.
+    [(over) => set({ scenario: { a: "x".repeat(3_000_000 - 67 + over) } }), /3 MB/],
+  ];
+  for (const [message, says] of limits) {
+    assert.equal(requestOf(message(0)).type, "set", String(says));
+    assert.throws(() => requestOf(message(1)), says);
+  }
+  const row = { time: "1 min", place: "pan", shown: "90 °F" };
+  assert.equal(cleanReadings({ rows: Array(501).fill({ ...row, note: "x".repeat(301) }) }).rows.length, 500);
+  assert.equal(cleanReadings({ rows: [{ ...row, note: "x".repeat(301) }] }).rows[0].note.length, 300);
+});
+
 test("hostile links in the address of the page are opened or refused, and the work is kept", async (t) => {
   const opened = await openDayOf(site);
   const { page, log } = opened;
