@@ -189,11 +189,15 @@ while (performance.now() - started < seconds * 1000) {
     if (!/Execution context was destroyed|navigation|Cannot read properties of null/.test(error.message)) report("harness", error.stack);
     await page.waitForTimeout(200);
   }
-  for (; console_ < log.console.length; console_ += 1) report(`console ${log.console[console_].type}`, log.console[console_].text);
+  // Left before all had come: what was under way then says that it failed.
+  const left = log.failed.slice(failed).some(({ reason }) => reason === "net::ERR_ABORTED");
+  for (; console_ < log.console.length; console_ += 1) {
+    const { type, text } = log.console[console_];
+    if (!(left && /^TypeError: Failed to fetch/.test(text))) report(`console ${type}`, text);
+  }
   for (; errors < log.errors.length; errors += 1) report("uncaught", log.errors[errors]);
   for (; failed < log.failed.length; failed += 1) {
     const { url, reason } = log.failed[failed];
-    // Left or loaded anew before all had come.
     if (reason !== "net::ERR_ABORTED") report("failed", `${reason} ${url}`);
   }
   for (; asked < log.requests.length; asked += 1) if (strangers({ requests: [log.requests[asked]] }, site.url).length > 0) report("stranger", log.requests[asked]);

@@ -62,6 +62,22 @@ export const bombs = () => [
   `#s=1.${"0".repeat(8)}.5.${"A".repeat(2_000_000)}`,
 ];
 
+/** Links with a day that opens, and beside it what the page does not expect there. */
+export function companions() {
+  const [{ scenario }] = states();
+  const few = { ...scenario, timeline: scenario.timeline.slice(0, 2) };
+  const deep = (levels) => `${"[".repeat(levels)}${"]".repeat(levels)}`;
+  const beside = [
+    ...["compared", "beside", "view", "source", "units", "readings"].flatMap((key) => ['""', "5", "true", "[]", "{}", "[null]", "[[]]", '{"length":9}', deep(100_000), `"${"x".repeat(200_000)}"`].map((value) => `"${key}":${value}`)),
+    `"compared":{"timeline":[]}`, `"compared":{"name":5,"timeline":[{"event":"idle"}]}`, `"compared":${JSON.stringify(few)},"beside":[5,null,{}]`,
+    `"compared":${JSON.stringify(few)},"beside":${JSON.stringify(Array(40).fill({ format: 1, name: "x", timeline: [] }))}`,
+    `"view":{"hidden":${deep(1_000)},"range":{"start_s":1e308,"end_s":-1e308},"axis":[],"launch":1e9,"cursor_s":1e300}`,
+    `"view":{"hidden":["engine","engine"],"range":{"round":9007199254740991,"stage":"hold"},"launch":77,"cursor_s":5e-324}`,
+    `"readings":"-1 s\\n\\t\\n\\u0000\\t000\\tNaN"`,
+  ];
+  return [...beside.map((more) => linkOfText(`{"scenario":${JSON.stringify(few)},${more}}`)), linkOfText(`{"scenario":${deep(140_000)}}`), linkOfText(`{"scenario":{"timeline":${deep(140_000)}}}`)];
+}
+
 /** A maker of hostile links from a seed. */
 export async function hostileLinks(seed) {
   const random = randomOf(seed);
