@@ -55,7 +55,7 @@ impl Choices<'_> {
     /// A value of a range, its ends for the first and the last choice, in even factors where it is wide. Beyond the ends, or
     /// nothing of the kind, in one of twelve where absurd ones are asked for.
     fn quantity(&mut self, low: f64, high: f64, symbol: &str) -> Value {
-        if self.absurd && self.next() % 12 == 0 {
+        if self.absurd && self.next().is_multiple_of(12) {
             return self.strange();
         }
         let share = f64::from(self.next()) / 255.0;
@@ -92,7 +92,7 @@ impl Choices<'_> {
                     if routed {
                         time["route"] = json!(self.of(&Route::ALL).key());
                     }
-                    if self.next() % 4 == 0 {
+                    if self.next().is_multiple_of(4) {
                         time["until"] = self.condition();
                     }
                     times.push(time);
@@ -124,7 +124,7 @@ impl Choices<'_> {
                 let Some(row) = EVENT_PARAMETERS.iter().find(|row| row.key == *key) else {
                     continue;
                 };
-                if self.next() % 3 == 0 {
+                if self.next().is_multiple_of(3) {
                     let unit = unit_or_si(row.dimension, row.si_unit);
                     event[*key] = self.quantity(
                         unit.from_si(row.min_si()),
