@@ -1,5 +1,5 @@
 //! `docs/dependencies.md` lists every direct dependency of every manifest, with the version of the lock, a reason and the
-//! licence that the package states; `deny.toml` is there to check the indirect ones (`cargo deny check`).
+//! licence that the package states; `.cargo/deny.toml` is there to check the indirect ones (`cargo deny check`).
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
