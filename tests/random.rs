@@ -1,311 +1,33 @@
-//! Random set-ups and random days: whatever the gate accepts is computed, or refused with a named error.
+//! Random set-ups and random days: whatever the gate accepts is computed, or refused with a named error; what it does not
+//! accept it refuses by name.
 //!
-//! Every parameter is drawn over its whole range (on a log scale where the range spans more than a decade),
-//! so that corners meet which no car has. Checked of every computed day: temperatures finite and bounded
-//! below by the coldest thing there is, heat accounts that close, events that join, and a bounded effort.
+//! Every parameter is drawn over its whole range, so that corners meet which no car has. Checked of every computed day:
+//! temperatures finite and bounded below by the coldest thing there is, heat accounts that close, events that join, and a
+//! bounded effort.
 //!
-//! `PROPTEST_CASES=5000 cargo test --release --test random` looks further.
+//! `STALLHEAT_CASES=20000 cargo test --release --test random -- --nocapture any_` looks further, and says what it met.
+
+#[path = "common/doors.rs"]
+mod doors;
+#[path = "common/drawn.rs"]
+mod drawn;
 
 use std::cell::RefCell;
 use std::collections::BTreeMap;
-use std::fmt::Write;
 use std::time::{Duration, Instant};
 
+use drawn::{scenario_text, setup};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
-use stallheat::error::ErrorKind;
+use serde_json::Value;
+use stallheat::error::{Error, ErrorKind};
 use stallheat::results::{first_third_share, heat_by_second, turnarounds};
-use stallheat::scenario::parameters::{EVENT_PARAMETERS, PARAMETERS, Parameter, event_defaults};
+use stallheat::scenario::parameters::PARAMETERS;
 use stallheat::scenario::{self, Scenario};
 use stallheat::simulate::{MAX_TEMPERATURE_K, TOLERANCE, simulate};
-use stallheat::timeline::{EventKind, Node, Route};
+use stallheat::timeline::{Node, Route};
 use stallheat::trace::{Ledger, Trace};
 use stallheat::transmission::Path;
-
-/// A share of the way from one number to a larger one, evenly or in even factors.
-fn between(low: f64, high: f64, share: f64) -> f64 {
-    if low > 0.0 && high / low > 10.0 {
-        low * (high / low).powf(share)
-    } else {
-        low + (high - low) * share
-    }
-}
-
-/// Shares of ranges: the ends themselves are drawn often, because corners are what breaks.
-fn share() -> impl Strategy<Value = f64> {
-    prop_oneof![6 => 0.0..=1.0f64, 1 => Just(0.0), 1 => Just(1.0)]
-}
-
-fn written(parameter: &Parameter, share: f64) -> String {
-    let unit = parameter.display_unit();
-    let (low, high) = (unit.from_si(parameter.min_si()), unit.from_si(parameter.max_si()));
-    let value = between(low, high, share);
-    if unit.symbol.is_empty() { format!("{value}") } else { format!("\"{value} {}\"", unit.symbol) }
-}
-
-/// Statements that take the place of parameters: the parameters replaced, and the text that replaces them.
-type Instead = (&'static [&'static str], String);
-
-/// Own tables and other ways to state a parameter, each in a part of the set-ups; what the gate has to accept, over the
-/// ranges of their columns.
-fn instead() -> impl Strategy<Value = Vec<Instead>> {
-    let ratios = prop::collection::vec(0.65..1.0f64, 0..8).prop_map(|steps| -> Instead {
-        let mut ratio = 6.0;
-        let mut ratios = vec![ratio];
-        for step in steps {
-            ratio *= step;
-            ratios.push(ratio);
-        }
-        let text = ratios.iter().map(|ratio| format!("{ratio:.6}")).collect::<Vec<_>>().join(", ");
-        (&["gearbox.low_ratio"], format!("\"gearbox.ratios\": \"{text}\""))
-    });
-    let curve =
-        prop::collection::vec((50.0..1_150.0f64, share()), 2..=12).prop_map(|steps| -> Instead {
-            let mut rpm = 0.0;
-            let mut text = String::from("engine_speed (rpm); torque (N m)");
-            for (step_rpm, share) in steps {
-                rpm += step_rpm;
-                let _ = write!(text, "\\n{rpm}; {}", 1_500.0 * share);
-            }
-            (
-                &[
-                    "engine.peak_power",
-                    "engine.peak_power_speed",
-                    "engine.peak_torque",
-                    "engine.peak_torque_speed",
-                ],
-                format!("\"engine.torque_curve\": \"{}\"", text.replace('.', ",")),
-            )
-        });
-    // Torque ratio straight to 0.95 at 0.9: never more power out than in while it starts at 3 or less.
-    let converter = (1.0..3.0f64, prop::collection::vec(0.05..2.0f64, 3), any::<bool>()).prop_map(
-        |(stall, capacities, k_factors)| -> Instead {
-            let mut rows = Vec::new();
-            for (row, speed_ratio) in [0.0, 0.35, 0.7, 0.9].into_iter().enumerate() {
-                let torque_ratio = stall + (0.95 - stall) * speed_ratio / 0.9;
-                let capacity = if row == 0 { 1.0 } else { capacities[row - 1] };
-                let last = if k_factors { 200.0 / f64::sqrt(capacity) } else { capacity };
-                rows.push(format!("{speed_ratio}, {torque_ratio}, {last}"));
-            }
-            let (replaced, column): (&'static [&'static str], &str) = if k_factors {
-                (&["converter.stall_torque_ratio", "converter.k_factor"], "k_factor (rpm/√(N m))")
-            } else {
-                (&["converter.stall_torque_ratio"], "capacity")
-            };
-            let head = format!("speed_ratio, torque_ratio, {column}");
-            (replaced, format!("\"converter.table\": \"{head}\\n{}\"", rows.join("\\n")))
-        },
-    );
-    let altitude = (-400.0..4_000.0f64).prop_map(|altitude_m| -> Instead {
-        (&["air.pressure"], format!("\"air.altitude\": \"{altitude_m} m\""))
-    });
-    // Each in a third of the set-ups.
-    (
-        prop::option::weighted(0.33, ratios),
-        prop::option::weighted(0.33, curve),
-        prop::option::weighted(0.33, converter),
-        prop::option::weighted(0.33, altitude),
-    )
-        .prop_map(|(ratios, curve, converter, altitude)| {
-            [ratios, curve, converter, altitude].into_iter().flatten().collect()
-        })
-}
-
-/// A whole set-up, each part's parameters on their own lines.
-fn setup() -> impl Strategy<Value = String> {
-    (prop::collection::vec(share(), PARAMETERS.len()), instead()).prop_map(|(shares, instead)| {
-        let mut text = String::from("{");
-        let mut part = "";
-        for (parameter, share) in PARAMETERS.iter().zip(shares) {
-            // Pairs that the gate refuses to see crossed are drawn from halves that cannot cross.
-            let share = match parameter.path().as_str() {
-                "fluid.kv40" => 0.5 + 0.5 * share,
-                "fluid.kv100" => 0.5 * share,
-                "limits.window_low" => 0.45 * share,
-                "limits.window_high" => 0.55 + 0.45 * share,
-                // Peaks of a torque curve belong together: these do.
-                "engine.peak_power" => 0.55,
-                "engine.peak_torque" => 0.45,
-                "engine.peak_power_speed" | "engine.peak_torque_speed" => 0.5,
-                "engine.rev_limit" => 0.5 + 0.5 * share,
-                // A shift speed below that at which engine and converter balance is refused in a day; most are above.
-                "gearbox.shift_speed" => 0.35 + 0.65 * share,
-                // A core is at most eight transfer units deep: large ones come with much air.
-                "cooler.ua" => 0.75 * share,
-                "cooler.rated_air_flow" => 0.55 + 0.45 * share,
-                _ => share,
-            };
-            let path = parameter.path();
-            if parameter.part != part {
-                let close = if part.is_empty() { "" } else { "}," };
-                let _ = write!(text, "{close}\n  \"{}\": {{", parameter.part);
-                part = parameter.part;
-                let start = format!("\"{part}.");
-                for (_, statement) in instead.iter().filter(|(_, text)| text.starts_with(&start)) {
-                    let _ = write!(text, "{}, ", statement.replacen(&start, "\"", 1));
-                }
-            }
-            if instead.iter().any(|(replaced, _)| replaced.contains(&path.as_str())) {
-                continue;
-            }
-            let _ = write!(text, "\"{}\": {}, ", parameter.key, written(parameter, share));
-        }
-        // The comma after the last value of every part.
-        text = text.replace(", }", "}");
-        text.truncate(text.trim_end_matches(", ").len());
-        text.push_str("}\n}");
-        text
-    })
-}
-
-fn condition() -> impl Strategy<Value = String> {
-    (0..7usize, any::<bool>(), 0.0..150.0f64).prop_map(|(node, below, celsius)| {
-        let side = if below { "at_or_below" } else { "at_or_above" };
-        format!("{{\"node\": \"{}\", \"{side}\": \"{celsius} °C\"}}", Node::ALL[node].key())
-    })
-}
-
-fn switch(words: Vec<String>, with_route: bool) -> impl Strategy<Value = Option<String>> {
-    let on_time = move |route: usize, start_s: f64, duration_s: f64| {
-        let route = if with_route {
-            format!("\"route\": \"{}\", ", Route::ALL[route].key())
-        } else {
-            String::new()
-        };
-        format!("{{{route}\"start\": \"{start_s} s\", \"duration\": \"{duration_s} s\"")
-    };
-    prop_oneof![
-        2 => Just(None),
-        2 => prop::sample::select(words).prop_map(|word| Some(format!("\"{word}\""))),
-        1 => (0..3usize, 0.0..0.4f64, 0.05..900.0f64, prop::option::of(condition())).prop_map(
-            move |(route, start_s, duration_s, until)| {
-                let until = until.map_or(String::new(), |until| format!(", \"until\": {until}"));
-                Some(format!("[{}{until}}}]", on_time(route, start_s, duration_s)))
-            }
-        ),
-    ]
-}
-
-/// One event of any kind; its longest time is `longest_s` times a share.
-fn event(longest_s: f64) -> impl Strategy<Value = (String, f64)> {
-    let routes =
-        ["off", "pan_loop", "through_converter", "cooler_first"].map(String::from).to_vec();
-    let onoff = ["on", "off"].map(String::from).to_vec();
-    (
-        0..EventKind::ALL.len(),
-        prop::collection::vec(prop::option::of(share()), 6),
-        0.0..1.0f64,
-        prop::option::weighted(0.3, condition()),
-        switch(routes, true),
-        switch(onoff, false),
-        any::<bool>(),
-    )
-        .prop_map(move |(kind, shares, length, until, circulation, fan, in_gear)| {
-            let kind = EventKind::ALL[kind];
-            // What makes heat by the hundred kilowatt lasts seconds; what waits lasts as long as it likes.
-            let hot = !matches!(
-                kind,
-                EventKind::Idle | EventKind::EngineOff | EventKind::Tow | EventKind::ReturnRoad
-            );
-            let most_s = if hot { longest_s.min(20.0) } else { longest_s };
-            let duration_s = between(0.5, most_s, length);
-            let mut text = format!("{{\"event\": \"{}\"", kind.key());
-            // Shifts, and a pass, go with a known duration.
-            if kind == EventKind::Pass && in_gear {
-                // Half of the passes are computed; none takes longer than the longest.
-                return (format!("{text}}}"), stallheat::pass::MAX_PASS_S);
-            }
-            let timed = matches!(kind, EventKind::Pass | EventKind::Burnout | EventKind::DynoPull);
-            match until.filter(|_| !timed) {
-                Some(until) => {
-                    let _ = write!(text, ", \"until\": {until}, \"at_most\": \"{duration_s} s\"");
-                }
-                None => {
-                    let _ = write!(text, ", \"duration\": \"{duration_s} s\"");
-                }
-            }
-            let mut slip = 0.0;
-            for ((key, default), share) in event_defaults(kind).iter().zip(shares) {
-                let Some(share) = share else {
-                    if *key == "slip" {
-                        slip = default.unwrap();
-                    }
-                    continue;
-                };
-                let row = EVENT_PARAMETERS.iter().find(|row| row.key == *key).unwrap();
-                // Stalling power goes with the cube of speed, so all but the lowest speeds end at once.
-                let share = if hot { share } else { 0.3 * share };
-                let unit = stallheat::units::unit_or_si(row.dimension, row.si_unit);
-                let mut most = unit.from_si(row.max_si());
-                if *key == "torque_ratio" {
-                    // The gate refuses more power behind the converter than before it.
-                    most = most.min(1.0 / (1.0 - slip + 1e-12));
-                }
-                let value = between(unit.from_si(row.min_si()), most, share);
-                if *key == "slip" {
-                    slip = value;
-                }
-                if unit.symbol.is_empty() {
-                    let _ = write!(text, ", \"{key}\": {value}");
-                } else {
-                    let _ = write!(text, ", \"{key}\": \"{value} {}\"", unit.symbol);
-                }
-            }
-            if kind == EventKind::Idle {
-                let _ =
-                    write!(text, ", \"gear\": \"{}\"", if in_gear { "in_gear" } else { "neutral" });
-            }
-            for (key, switch) in [("circulation", circulation), ("fan", fan)] {
-                if let Some(switch) = switch {
-                    let _ = write!(text, ", \"{key}\": {switch}");
-                }
-            }
-            text.push('}');
-            (text, duration_s)
-        })
-}
-
-/// A day: some events, some rounds of other events, some more events.
-fn timeline() -> impl Strategy<Value = String> {
-    (
-        prop::collection::vec(event(1_200.0), 1..5),
-        prop::option::of((prop::collection::vec(event(400.0), 1..7), 1..5usize, any::<bool>())),
-        prop::collection::vec(event(8_000.0), 0..3),
-    )
-        .prop_map(|(before, rounds, after)| {
-            let mut items: Vec<String> = before.into_iter().map(|(text, _)| text).collect();
-            if let Some((events, rounds, rest)) = rounds {
-                let needed_s: f64 = events.iter().map(|(_, duration_s)| duration_s).sum();
-                let mut events: Vec<String> = events.into_iter().map(|(text, _)| text).collect();
-                if rest {
-                    events.push("{\"event\": \"engine_off\", \"duration\": \"rest\"}".into());
-                }
-                let turnarounds: Vec<String> = (0..rounds)
-                    .map(|round| format!("\"{} s\"", needed_s + 60.0 * (round + 1) as f64))
-                    .collect();
-                items.push(format!(
-                    "{{\"rounds\": [{}], \"events\": [\n    {}]}}",
-                    turnarounds.join(", "),
-                    events.join(",\n    ")
-                ));
-            }
-            items.extend(after.into_iter().map(|(text, _)| text));
-            format!("[\n  {}\n]", items.join(",\n  "))
-        })
-}
-
-fn scenario_text() -> impl Strategy<Value = String> {
-    (prop::option::weighted(0.9, setup()), share(), timeline()).prop_map(
-        |(setup, initial, timeline)| {
-            format!(
-                "{{\"format\": 1, \"name\": \"random\",\n\"setup\": {},\n\
-                 \"initial_temperatures\": {{\"all\": \"{} °C\"}},\n\"timeline\": {timeline}}}",
-                setup.unwrap_or_else(|| "{}".into()),
-                between(-30.0, 150.0, initial),
-            )
-        },
-    )
-}
 
 /// The coldest thing there is in a scenario (K): nothing can fall below it.
 fn coldest_k(scenario: &Scenario) -> f64 {
@@ -357,11 +79,8 @@ fn check_trace(scenario: &Scenario, trace: &Trace) {
     for event in &trace.events {
         let hydraulics = event.hydraulics;
         let (line_pa, charge_pa) = (hydraulics.line_pressure_pa, hydraulics.charge_pressure_pa);
-        // The charge comes out of the line, over a drop; each is read from its own survey, good to 3 % (docs/model.md).
-        assert!(
-            line_pa.is_finite() && charge_pa >= 0.0 && charge_pa <= 1.03 * line_pa,
-            "{hydraulics:?}"
-        );
+        // The charge comes out of the line, over a drop.
+        assert!(line_pa.is_finite() && charge_pa >= 0.0 && charge_pa <= line_pa, "{hydraulics:?}");
         assert!(hydraulics.front_pump_m3_per_s >= 0.0 && hydraulics.circulation_m3_per_s >= 0.0);
         assert!(hydraulics.circulation_a >= 0.0, "{hydraulics:?}");
         let Some(pass) = &event.pass else { continue };
@@ -403,63 +122,64 @@ fn check_trace(scenario: &Scenario, trace: &Trace) {
 const LONGEST: Duration = Duration::from_secs(30);
 /// Most samples that one day may leave: what a page can hold and draw.
 const MOST_SAMPLES: usize = 400_000;
+/// Most times that the derivative is evaluated for one day: seven a step of a budget of 80 000, and what the last piece and
+/// the passes take beside it.
+const MOST_EVALUATIONS: u64 = 1_000_000;
 
-#[test]
-fn any_accepted_day_is_computed_or_refused_by_name() {
-    let cases = std::env::var("PROPTEST_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(300);
+/// Tries days drawn by a strategy: as many as STALLHEAT_CASES says, else some hundred, from a fixed seed, so that the normal
+/// run is the same everywhere and more cases go further along it. `refusable` says which refusals are in order.
+fn try_days(days: impl Strategy<Value = String>, refusable: fn(&Error) -> bool) -> Seen {
+    let cases = std::env::var("STALLHEAT_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(300);
     let config = Config { cases, failure_persistence: None, ..Config::default() };
-    // A fixed seed by default: the normal run is the same everywhere. More cases go further along it.
     let random = TestRng::from_seed(RngAlgorithm::ChaCha, &[7; 32]);
     let mut runner = TestRunner::new_with_rng(config, random);
     let seen = RefCell::new(Seen::default());
-    let result = runner.run(&scenario_text(), |text| {
+    let result = runner.run(&days, |text| {
         let mut seen = seen.borrow_mut();
-        let scenario = scenario::parse(&text).map_err(|error| {
-            TestCaseError::fail(format!("the gate refused what the table allows: {error}"))
-        })?;
         let started = Instant::now();
-        let outcome = simulate(&scenario);
+        let parsed = scenario::parse(&text);
+        let outcome = parsed.as_ref().map_err(Error::clone).and_then(simulate);
         let took = started.elapsed();
+        let said = match &outcome {
+            Ok(trace) => format!("{} evaluations", trace.evaluations),
+            Err(error) => error.to_string(),
+        };
         if took > seen.longest {
-            let outcome = match &outcome {
-                Ok(trace) => {
-                    format!("{} evaluations, {} samples", trace.evaluations, trace.samples.len())
-                }
-                Err(error) => error.to_string(),
-            };
-            (seen.longest, seen.slowest) = (took, format!("{outcome}\n{text}"));
+            (seen.longest, seen.slowest) = (took, format!("{said}\n{text}"));
         }
         prop_assert!(took < LONGEST, "{took:?} for one day");
-        match outcome {
-            Ok(trace) => {
+        match (parsed, outcome) {
+            (Ok(scenario), Ok(trace)) => {
                 seen.computed += 1;
                 check_trace(&scenario, &trace);
-                let samples = trace.samples.len();
+                let (samples, evaluations) = (trace.samples.len(), trace.evaluations);
                 prop_assert!(samples <= MOST_SAMPLES, "{samples} samples");
+                prop_assert!(evaluations <= MOST_EVALUATIONS, "{evaluations} evaluations");
+                seen.closure = seen.closure.max(trace.ledger.closure());
+                seen.samples = seen.samples.max(samples);
+                seen.evaluations = seen.evaluations.max(evaluations);
             }
-            Err(error) => {
-                // A pass whose shift speed lies below its flash speed, or whose converter does not hold the engine below
-                // its rev limit, are the two contradictions that only the day knows.
-                let shift = error.kind == ErrorKind::Contradiction
-                    && error.field.starts_with("pass")
-                    && (error.value.starts_with("a shift speed")
-                        || error.limit.contains("reaches its rev limit"));
-                let named = matches!(error.kind, ErrorKind::Unphysical | ErrorKind::Solver);
-                // A temperature that is there at once can leave a day no time.
-                let empty = error.kind == ErrorKind::OutOfRange && error.field == "timeline";
-                prop_assert!(named || shift || empty, "{error}");
+            (_, Err(error)) => {
+                doors::named(&error);
+                prop_assert!(refusable(&error), "{error}");
                 *seen.refused.entry(error.kind.name()).or_default() += 1;
             }
+            (Err(_), Ok(_)) => unreachable!(),
         }
         Ok(())
     });
     let seen = seen.into_inner();
-    println!("{} computed, refused {:?}", seen.computed, seen.refused);
+    println!(
+        "{cases} days: {} computed, refused {:?}; largest closure {:.1e}, most samples {}, most evaluations {}",
+        seen.computed, seen.refused, seen.closure, seen.samples, seen.evaluations
+    );
     println!("slowest {:?}: {}", seen.longest, seen.slowest);
     if let Err(error) = result {
         panic!("{error}");
     }
-    assert!(seen.computed > cases / 3, "only {} of {cases} days computed", seen.computed);
+    let met: u32 = seen.refused.values().sum::<u32>() + seen.computed;
+    assert_eq!(met, cases);
+    seen
 }
 
 /// What a run has met.
@@ -469,6 +189,127 @@ struct Seen {
     refused: BTreeMap<&'static str, u32>,
     longest: Duration,
     slowest: String,
+    closure: f64,
+    samples: usize,
+    evaluations: u64,
+}
+
+#[test]
+fn any_accepted_day_is_computed_or_refused_by_name() {
+    let seen = try_days(scenario_text(), |error| {
+        // A pass whose shift speed lies below its flash speed, or whose converter does not hold the engine below its rev
+        // limit, are the two contradictions that only the day knows.
+        let shift = error.kind == ErrorKind::Contradiction
+            && error.field.starts_with("pass")
+            && (error.value.starts_with("a shift speed")
+                || error.limit.contains("reaches its rev limit"));
+        // A temperature that is there at once can leave a day no time.
+        let empty = error.kind == ErrorKind::OutOfRange && error.field == "timeline";
+        matches!(error.kind, ErrorKind::Unphysical | ErrorKind::Solver) || shift || empty
+    });
+    let cases = seen.refused.values().sum::<u32>() + seen.computed;
+    assert!(seen.computed > cases / 3, "only {} of {cases} days computed", seen.computed);
+}
+
+/// What stands where something else belongs.
+fn strange() -> impl Strategy<Value = Value> {
+    let texts = [
+        "null",
+        "true",
+        "[]",
+        "{}",
+        "-1",
+        "0",
+        "1e308",
+        "1e-320",
+        "\"\"",
+        "\"NaN\"",
+        "\"1e308 K\"",
+        "\"-1 s\"",
+        "\"1e9 s\"",
+        "\"-500 °C\"",
+        "\"5 bananas\"",
+        "\"∞ rpm\"",
+        "\"rest\"",
+        "[[[[1]]]]",
+        "\"0 s\"",
+        "\"\\u0000\"",
+        "\"1,5,3 W/K\"",
+    ];
+    prop_oneof![
+        6 => prop::sample::select(texts.to_vec()).prop_map(|text| serde_json::from_str(text).unwrap()),
+        1 => any::<String>().prop_map(Value::String),
+        1 => any::<f64>().prop_map(|number| serde_json::json!(number)),
+        1 => Just(Value::String("9".repeat(3_000))),
+    ]
+}
+
+/// One thing done to a JSON text's values: which of them, what is done, with what.
+type Absurdity = (prop::sample::Index, u8, Value);
+
+/// Every value below one, itself included, as a pointer.
+fn places(value: &Value, at: String, all: &mut Vec<String>) {
+    match value {
+        Value::Object(map) => {
+            for (key, one) in map {
+                places(one, format!("{at}/{}", key.replace('~', "~0").replace('/', "~1")), all);
+            }
+        }
+        Value::Array(list) => {
+            for (index, one) in list.iter().enumerate() {
+                places(one, format!("{at}/{index}"), all);
+            }
+        }
+        _ => {}
+    }
+    all.push(at);
+}
+
+/// Puts something absurd into a day.
+fn made_absurd(day: &mut Value, (which, what, strange): Absurdity) {
+    let mut all = Vec::new();
+    places(day, String::new(), &mut all);
+    let Some(value) = day.pointer_mut(which.get::<String>(&all)) else { return };
+    match (what % 7, value) {
+        // Another number with the unit as it was: a little off, far off, below nothing.
+        (0..=2, Value::String(text)) => {
+            let factor = [1.3, 0.7, 3.0, 1e3, 1e-3, -1.0][usize::from(what / 7) % 6];
+            let (number, unit) = text.split_once(' ').unwrap_or((text, ""));
+            let Ok(number) = number.parse::<f64>() else { return };
+            *text = format!("{} {unit}", number * factor);
+        }
+        // No unit, or another's.
+        (3, Value::String(text)) => text.push('s'),
+        (4, Value::Object(map)) => {
+            map.insert("nonsense".into(), strange);
+        }
+        (5, Value::Object(map)) => {
+            let key =
+                which.get(&map.keys().cloned().chain([String::new()]).collect::<Vec<_>>()).clone();
+            map.remove(&key);
+        }
+        (6, Value::Array(list)) => {
+            if let Some(first) = list.first().cloned() {
+                list.extend(vec![first; 40]);
+            }
+        }
+        (_, value) => *value = strange,
+    }
+}
+
+#[test]
+fn any_absurd_day_is_computed_or_refused_by_name() {
+    let absurd = (
+        scenario_text(),
+        prop::collection::vec((any::<prop::sample::Index>(), any::<u8>(), strange()), 1..3),
+    )
+        .prop_map(|(text, changes)| {
+            let mut day: Value = serde_json::from_str(&text).unwrap();
+            changes.into_iter().for_each(|change| made_absurd(&mut day, change));
+            day.to_string()
+        });
+    let seen = try_days(absurd, |_| true);
+    assert!(seen.refused.len() > 5, "{:?}", seen.refused);
 }
 
 /// The set-up whose fastest time constant is shortest: smallest masses, largest conductances and flows.

@@ -48,9 +48,13 @@ const inEach = (scenario, { field, round }) => {
 
 const lastsForTurnaround = (scenario, { lane, field, round }) => lane === "car" && eventIn(scenario, field, round)?.duration === "rest";
 
+/** Whether the day as written has a block's event: what is shown is the last computed day, and that may be another. */
+export const isThere = (scenario, { field, round }) => Boolean(field && eventIn(scenario, field, round));
+
 /** Why nothing of a block can be dragged, or null. */
 export function fixed(scenario, block) {
   if (!block.field) return "No event stands here; add one below.";
+  if (!isThere(scenario, block)) return `${block.label} is not in the day as it is written now, which is not computed.`;
   if (block.lane !== "car" && block.place === null) return `${block.label} is switched by another event: change it there.`;
   if (ownOf(scenario, block.field, block.round) && !lastsForTurnaround(scenario, block)) {
     return `Round ${block.round} has this event of its own: first take “Change this round alone” below.`;

@@ -52,8 +52,16 @@ export function createDayEdits({ store, attempt, putOff, kinds }) {
       return event ? event.name ?? kinds.get(event.event)?.label ?? event.event : "";
     },
 
+    /** Whether an event is there to be changed; says so where the day shown, the last computed one, has it alone. */
+    isThere(field) {
+      if (eventAt(store.state.scenario, field)) return true;
+      days.refuse("This event is not in the day as it is written now, which is not computed.");
+      return false;
+    },
+
     /** Takes an event out of the day. */
     remove(field) {
+      if (!days.isThere(field)) return false;
       const { list } = placeOf(store.state.scenario, field);
       if (list.length > 1) return days.apply(`Remove ${days.name(field)}`, (scenario) => removeEvent(scenario, field));
       const inRound = field.includes(".events[");
@@ -63,12 +71,14 @@ export function createDayEdits({ store, attempt, putOff, kinds }) {
 
     /** Moves an event by places among its neighbours. */
     shift(field, by) {
+      if (!days.isThere(field)) return false;
       const { place } = placeOf(store.state.scenario, field);
       return days.move(field, place + by);
     },
 
     /** Moves an event to a place among its neighbours. */
     move(field, to) {
+      if (!days.isThere(field)) return false;
       const { list, place } = placeOf(store.state.scenario, field);
       if (to === place) return false;
       if (to < 0 || to >= list.length) {

@@ -6,7 +6,7 @@
 // narrower than three pixels, and those that make heat lie on top.
 import { lengthOf } from "./axis.js";
 import {
-  addOnTime, blocksOf, fixed, fixedEnd, fixedSwitch, LANES, lengthen, removeOnTime, setOnTime,
+  addOnTime, blocksOf, fixed, fixedEnd, fixedSwitch, isThere, LANES, lengthen, removeOnTime, setOnTime,
 } from "./blocks.js";
 import { duplicateEvent, insertEvent, placeOf } from "./edits.js";
 import { element, setText } from "./element.js";
@@ -219,7 +219,7 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
     const { scenario } = store.state;
     if (grab === "end") return fixedEnd(scenario, block);
     // An event is moved in all rounds alike, whatever one of them has of its own.
-    return block.lane === "car" && block.field ? null : fixed(scenario, block);
+    return block.lane === "car" && isThere(scenario, block) ? null : fixed(scenario, block);
   }
 
   function begin() {

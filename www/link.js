@@ -11,7 +11,7 @@ const VERSION = 1;
 /** A longer link is not made: it would not survive the programs that it is sent by. */
 export const MOST_CHARACTERS = 1500;
 // What is read may be longer, within reason; what it unpacks to has a bound of its own.
-const MOST_READ = 200_000;
+export const MOST_READ = 200_000;
 const MOST_BYTES = 300_000;
 
 /** Says in its message why a link cannot be read. */
@@ -38,13 +38,13 @@ export const isLink = (hash) => /^#s(=|%3D)/i.test(hash);
 /** What a link holds, unchecked; throws a `LinkError` that says why it cannot be read. */
 export async function readLink(hash) {
   if (hash.length > MOST_READ) throw new LinkError(`It is ${hash.length} characters long, more than any link of this page.`);
-  const [, version, rest] = hash.match(/^#s(?:=|%3D)(\d+)\.(.*)$/is) ?? [];
+  const [, version, rest] = hash.match(/^#s(?:=|%3D)(\d{1,9})\.(.*)$/is) ?? [];
   if (version === undefined) throw new LinkError("It is cut off: not even its version is left of it.");
   if (Number(version) > VERSION) {
     throw new LinkError(`It was made by a newer version of this page (link format ${version}; this page reads ${VERSION}). Reload the page to get the newest version.`);
   }
   if (Number(version) < VERSION) throw new LinkError(`It is damaged: there is no link format ${version}.`);
-  const [, sum, stated, text] = rest.match(/^([0-9a-f]{8})\.(\d+)\.(.*)$/is) ?? [];
+  const [, sum, stated, text] = rest.match(/^([0-9a-f]{8})\.(\d{1,9})\.(.*)$/is) ?? [];
   if (sum === undefined) throw new LinkError("It is cut off: its beginning only has arrived.");
   const length = Number(stated);
   if (text.length < length) throw new LinkError(`It is cut off: ${text.length} of ${length} characters have arrived.`);

@@ -12,7 +12,7 @@ import { element, setText } from "./element.js";
 import { createHead } from "./head.js";
 import { createLanes } from "./lanes.js";
 import { textOf } from "./history.js";
-import { comparedIn, isLink, readLink } from "./link.js";
+import { comparedIn, isLink, MOST_READ, readLink } from "./link.js";
 import { fieldOfError, placeWords, withPlaceFrom } from "./places.js";
 import { createPlayer } from "./player.js";
 import { createPutOff } from "./putoff.js";
@@ -348,7 +348,9 @@ async function openLink(hash) {
     return true;
   } catch (error) {
     share.hold();
-    refuse("The link cannot be opened; the day on the page is unchanged.", error, readable(text), { link: new URL(hash, location.href).href });
+    // A box with a megabyte in it holds the page up, and nobody copies it: it stays in the address.
+    const shown = hash.length > MOST_READ ? {} : { link: new URL(hash, location.href).href };
+    refuse("The link cannot be opened; the day on the page is unchanged.", error, readable(text), shown);
     if (isTrap(error)) reload();
     return false;
   }

@@ -68,6 +68,10 @@ export function createOffers({ store, core, attempt, keepFirst }, root) {
     /** Tries every way to spend the turnaround after a round, or after all; `ways` are the keys of those that are asked about. */
     ask({ round: number, ways: about = [] }) {
       show(store.state);
+      if (ofTurnaround.hidden) {
+        setText(refused, "This day has no turnaround between rounds that could be spent in another way.");
+        return [];
+      }
       round.value = String(number ?? "");
       everyWay.start(about);
       return number ? [] : ["after every round"];

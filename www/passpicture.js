@@ -44,6 +44,7 @@ export function createPassPicture({ store, seen, day, moment }, root) {
   );
 
   let course = null;
+  let courseOf = null; // the day that it was read off
   let layout = null;
   let size = { width: 0, height: 0 };
   let drawnRatio = 0;
@@ -53,7 +54,8 @@ export function createPassPicture({ store, seen, day, moment }, root) {
   function show(state) {
     const { launches } = state.result.summary;
     root.hidden = launches.length === 0;
-    course = root.hidden ? null : day().pass(at(state), state.units);
+    courseOf = day();
+    course = root.hidden ? null : courseOf.pass(at(state), state.units);
     if (!course) return;
     offerLaunches(choose, pick, launches, at(state));
     const { logged } = course;
@@ -137,7 +139,8 @@ export function createPassPicture({ store, seen, day, moment }, root) {
     return true;
   }
   const redraw = () => {
-    if (!store.state.result || !day()) return;
+    // Out of sight another day may be there already, perhaps without a pass: it is drawn when it is shown.
+    if (!store.state.result || !day() || day() !== courseOf) return;
     draw(store.state);
     place(store.state);
   };

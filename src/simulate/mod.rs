@@ -416,6 +416,7 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
 
     fn record_event(&mut self, place: &Place, outcome: Outcome) {
         let at = |quantity: Quantity| outcome.surveyed[quantity.index()];
+        let line_pressure_pa = at(Quantity::LinePressure);
         self.trace.events.push(EventRecord {
             kind: place.event.kind,
             name: place.event.name.clone(),
@@ -426,8 +427,9 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
             samples: (outcome.first_sample, self.trace.samples.len() - 1),
             loads: outcome.loads,
             hydraulics: Hydraulics {
-                line_pressure_pa: at(Quantity::LinePressure),
-                charge_pressure_pa: at(Quantity::ChargePressure),
+                line_pressure_pa,
+                // Charge comes out of the line, but each is read from its own survey, and at a valve's kink one may be off.
+                charge_pressure_pa: at(Quantity::ChargePressure).min(line_pressure_pa),
                 front_pump_m3_per_s: at(Quantity::FrontPumpFlow),
                 circulation_m3_per_s: at(Quantity::CirculationFlow),
                 circulation_a: at(Quantity::CirculationCurrent),

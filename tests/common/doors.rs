@@ -2,11 +2,16 @@
 //! must be named. Used by the fuzzer (tests/fuzz) and, with the corpus it kept, by tests/doors.rs.
 #![allow(dead_code)]
 
+#[path = "choices.rs"]
+mod choices;
+
+use std::sync::atomic::{AtomicU64, Ordering};
+
 use stallheat::bench::record;
 use stallheat::error::Error;
 use stallheat::readings::{read_list, table};
-use stallheat::scenario;
 use stallheat::scenario::parameters::PARAMETERS;
+use stallheat::scenario::{self, Scenario};
 use stallheat::simulate::simulate;
 use stallheat::timeline::EventEnd;
 use stallheat::units::parse_quantity;
@@ -15,16 +20,17 @@ use stallheat::units::parse_quantity;
 pub type Door = fn(&[u8]);
 
 /// Every door by its name.
-pub const DOORS: [(&str, Door); 5] = [
+pub const DOORS: [(&str, Door); 6] = [
     ("scenario", scenario),
     ("day", day),
+    ("choices", chosen),
     ("readings", readings),
     ("record", record),
     ("quantity", quantity),
 ];
 
 /// A refusal that helps: all four parts are there, and none is as long as a page.
-fn named(error: &Error) {
+pub fn named(error: &Error) {
     for part in [&error.field, &error.limit, &error.remedy] {
         assert!(!part.trim().is_empty(), "{error:?}");
     }
@@ -57,12 +63,33 @@ pub fn day(bytes: &[u8]) {
     if long || waits || events().count() > 40 {
         return;
     }
-    match simulate(&scenario) {
+    computed(&scenario);
+}
+
+/// Days that a run of the fuzzer has computed, and those among them that were refused while they were computed.
+pub static COMPUTED: AtomicU64 = AtomicU64::new(0);
+pub static REFUSED: AtomicU64 = AtomicU64::new(0);
+
+/// Simulates a scenario: its ledger closes, or its refusal has a name.
+fn computed(scenario: &Scenario) {
+    COMPUTED.fetch_add(1, Ordering::Relaxed);
+    match simulate(scenario) {
         Ok(trace) => {
             assert!(trace.ledger.closure() < 1e-9, "{}", trace.ledger.closure());
             let all = trace.samples.iter().flat_map(|sample| sample.temperature_k);
             assert!(all.into_iter().all(|k| k.is_finite() && k > 0.0));
         }
+        Err(error) => {
+            REFUSED.fetch_add(1, Ordering::Relaxed);
+            named(&error);
+        }
+    }
+}
+
+/// A day of which every byte is a choice, simulated.
+pub fn chosen(bytes: &[u8]) {
+    match scenario::parse(&choices::scenario_text(bytes)) {
+        Ok(scenario) => computed(&scenario),
         Err(error) => named(&error),
     }
 }

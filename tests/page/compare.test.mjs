@@ -745,6 +745,22 @@ test("a way that does not fit into a turnaround is said in its row, and the othe
   await close();
 });
 
+test("a question about turnarounds is answered for a day that has none, too", async () => {
+  const { page, log, close } = await openDay();
+  await page.locator("#example").selectOption("dyno_bench_session");
+  await settled(page);
+  await page.locator(".question").fill("what if I shut down with the pump on");
+  await page.locator(".question").press("Enter");
+  await page.waitForFunction(() => document.querySelector(".ready-refused")?.textContent);
+  assert.match(await text(page, ".ready-refused"), /no turnaround/);
+  // Nothing was begun whose answer would come later.
+  assert.ok(await page.locator("#every-stop").isHidden());
+  await page.waitForTimeout(1500);
+  assert.ok(await page.locator("#problem").isHidden());
+  quiet(log);
+  await close();
+});
+
 test("trying every way can be stopped, and a change of the day ends it", async () => {
   const { page, log, close } = await openDay();
   await openPart(page, "compare");

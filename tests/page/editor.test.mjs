@@ -614,3 +614,31 @@ for (const [width, colorScheme] of [[360, "light"], [360, "dark"], [1280, "light
     await close();
   });
 }
+
+test("while another day stands in the lanes than is written, its blocks are looked at and nothing breaks", async () => {
+  const { page, log, close } = await openDay();
+  // A day with few events that cannot be computed, and by undo it stands behind the blocks of one with many.
+  await page.locator("#example").selectOption("dyno_bench_session");
+  await settled(page);
+  await type(page, page.locator(".control[data-path=\"cooler.ua\"] input.number"), "-5 W/K");
+  assert.ok(await page.locator("#problem").isVisible());
+  await page.locator("#example").selectOption("saturday_bracket_day");
+  await settled(page);
+  await page.locator("#undo").click();
+  await settled(page);
+  assert.ok(await page.locator("#problem").isVisible());
+  await page.locator("#lanes").scrollIntoViewIfNeeded();
+  for (const lane of ["fan", "circulation", "car"]) {
+    const { left, right, y } = await boxOf(page.locator(`#lane-${lane}`));
+    for (let part = 0; part <= 80; part += 1) await page.mouse.move(left + ((right - left) * part) / 80, y);
+    await drag(page, left + (right - left) * 0.6, left + (right - left) * 0.7, y);
+    const last = await boxOf(page.locator(`#lane-${lane} .block`).last());
+    await page.mouse.click(last.middle, last.y);
+    await drag(page, last.right - 1, last.right - 20, last.y);
+    await page.locator(`#lane-${lane}`).focus();
+    for (const key of ["End", "ArrowRight", "Shift+ArrowRight", "Alt+ArrowRight", "Delete", "c", "v"]) await page.keyboard.press(key);
+    await settled(page);
+  }
+  quiet(log);
+  await close();
+});

@@ -52,6 +52,29 @@ test("the picture of a pass is drawn in the screen's pixels and says what its ta
   }
 });
 
+test("out of sight the picture of a pass is not drawn of another day, whatever asks for it", async () => {
+  const { page, log, close } = await openDay();
+  await page.locator("#pass-picture").scrollIntoViewIfNeeded();
+  await settled(page);
+  await page.evaluate(async () => {
+    scrollTo(0, 0);
+    const frame = () => new Promise(requestAnimationFrame);
+    await frame();
+    await frame();
+    // A day without launches; before the picture hears of it, it gets another size.
+    const choose = document.querySelector("#example");
+    choose.value = "dyno_bench_session";
+    choose.dispatchEvent(new Event("change", { bubbles: true }));
+    document.querySelector("#pass-picture .plot").style.width = "300px";
+    await frame();
+    await frame();
+  });
+  await settled(page);
+  assert.ok(await page.locator("#pass-picture").isHidden());
+  quiet(log);
+  await close();
+});
+
 test("the chosen launch is one for both pictures of a pass", async () => {
   const { page, close } = await openDay();
   await page.locator("#pass-picture select").selectOption("0");
