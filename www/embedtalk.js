@@ -76,7 +76,7 @@ export function requestOf(data) {
   }
   for (const key of Object.keys(data)) {
     if (!["stallheat", "id", "type", ...KEYS[type]].includes(key)) {
-      throw new Refusal(key.slice(0, MOST_ID), shortened(data[key]), `${type} has only ${["stallheat", "id", "type", ...KEYS[type]].join(", ")}`, "Leave it out.");
+      throw new Refusal(key.slice(0, MOST_ID) || "a key without a name", shortened(data[key]), `${type} has only ${["stallheat", "id", "type", ...KEYS[type]].join(", ")}`, "Leave it out.");
     }
   }
   const { parameters, scenario, units } = data;
