@@ -8,12 +8,12 @@ use crate::fluid::PROPERTY_RANGE_K;
 use crate::pass::PassResult;
 use crate::results::life_share;
 use crate::scenario::Scenario;
-use crate::timeline::{EventKind, Node};
+use crate::timeline::{EventKind, Node, Work};
 use crate::trace::{EndedBy, EventRecord, Trace};
 use crate::transmission::Path;
 use crate::units::{
-    Dimension, System, clock_text, rpm, significant, temperature_difference_text, temperature_in,
-    temperature_symbol, temperature_text, time_text, unit_or_si,
+    Dimension, System, clock_text, pressure_unit, rpm, significant, temperature_difference_text,
+    temperature_in, temperature_symbol, temperature_text, time_text, unit_or_si,
 };
 
 /// The usual cautions, shown wherever results are shown.
@@ -225,14 +225,7 @@ fn event_at(trace: &Trace, time_s: f64) -> Option<&EventRecord> {
 fn low_charge(scenario: &Scenario, trace: &Trace, system: System) -> Option<Caution> {
     let limit_pa = scenario.setup.limits.charge_pressure_pa;
     let loaded = trace.events.iter().filter(|event| {
-        matches!(
-            event.kind,
-            EventKind::Burnout
-                | EventKind::Stage
-                | EventKind::BrakeHold
-                | EventKind::Pass
-                | EventKind::DynoPull
-        ) || (event.kind == EventKind::Idle && event.loads.in_gear)
+        event.kind.work() == Work::Loaded || event.kind.holds_turbine(&event.loads)
     });
     let lowest = loaded.min_by(|a, b| {
         a.hydraulics.charge_pressure_pa.total_cmp(&b.hydraulics.charge_pressure_pa)
@@ -241,10 +234,7 @@ fn low_charge(scenario: &Scenario, trace: &Trace, system: System) -> Option<Caut
     if charge_pa >= limit_pa {
         return None;
     }
-    let symbol = match system {
-        System::Us => "psi",
-        System::Si => "bar",
-    };
+    let symbol = pressure_unit(system);
     let unit = unit_or_si(Dimension::Pressure, symbol);
     Some(Caution {
         key: "charge_low",

@@ -29,17 +29,19 @@ pub mod hydraulics;
 pub mod network;
 pub mod solver;
 
+pub mod vehicle;
+
 pub mod pass;
 pub mod steady;
-pub mod vehicle;
 
 pub mod timeline;
 
+pub mod drive;
 pub mod scenario;
 
-pub mod drive;
-pub mod flows;
 pub mod plumbing;
+
+pub mod flows;
 pub mod transmission;
 
 pub mod trace;
@@ -50,6 +52,12 @@ pub mod simulate;
 
 pub mod results;
 
+pub mod chart;
+pub mod finding;
+pub mod moment;
+
+pub mod report;
+
 pub mod band;
 pub mod readings;
 
@@ -57,15 +65,10 @@ pub mod fit;
 pub mod plan;
 pub mod tornado;
 
-pub mod chart;
-pub mod finding;
-
 pub mod bench;
-pub mod report;
 
 pub mod size;
 
-pub mod moment;
 pub mod sheet;
 
 pub mod compare;

@@ -13,13 +13,13 @@
 use serde::Serialize;
 
 use crate::pass::PassResult;
-use crate::report::{flow_unit, length_unit, power_unit, speed_unit};
 use crate::scenario::parameters::Setup;
 use crate::timeline::{EventKind, Node, Route};
 use crate::trace::{EventRecord, LEDGER_NODES, Sample, Trace};
 use crate::transmission::Path;
 use crate::units::{
-    Dimension, System, clock_seconds_text, rpm, temperature_in, temperature_symbol, unit_or_si,
+    Dimension, System, clock_seconds_text, flow_unit, length_unit, power_unit, rpm, speed_unit,
+    temperature_in, temperature_symbol, unit_or_si,
 };
 
 /// What pictures draw as wide, or as fast, as they can: a strong engine against the brake; a wide-open cooler line.

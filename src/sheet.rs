@@ -5,16 +5,14 @@
 
 use serde::Serialize;
 
-use crate::chart::line_style;
+use crate::chart::{Axes, Picture, line_style};
 use crate::decimal::decimal;
 use crate::fluid::CLASSES;
 use crate::report::{HeatColumn, heat_columns};
 use crate::scenario::alternatives::{ALTERNATIVES, Alternative, Input, of_part};
-use crate::scenario::parameters::{
-    EVENT_PARAMETERS, PARAMETERS, Parameter, Setup, Spread, event_defaults, logged_keys, of_path,
-};
+use crate::scenario::parameters::{PARAMETERS, Parameter, Setup, Spread, of_path};
 use crate::scenario::tables::TABLES;
-use crate::timeline::{EventKind, Node, Route};
+use crate::timeline::{EVENT_PARAMETERS, EventKind, FromCar, Node, Route, Turbine};
 use crate::units::{Dimension, System, Unit, parse_quantity, significant, unit_or_si};
 
 /// A row of a table in the reader's units.
@@ -74,7 +72,13 @@ pub struct Kind {
     pub key: &'static str,
     pub label: &'static str,
     pub engine_runs: bool,
+    /// How its block is marked: `off`, `running` or `loaded`.
+    pub look: &'static str,
+    /// How long a new one lasts.
+    pub lasts: &'static str,
     pub has_gear: bool,
+    /// Whether the car turns the engine.
+    pub coasts: bool,
     /// Quantities that only a log knows: while none of them is stated, car and engine make the loads. Empty where
     /// loads are always stated.
     pub logged: &'static [&'static str],
@@ -100,6 +104,19 @@ pub struct NodeLook {
     pub dash: Option<(f64, f64)>,
 }
 
+/// A picture of a day.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PictureSheet {
+    pub key: &'static str,
+    pub label: &'static str,
+    /// What is to be seen on it.
+    pub description: &'static str,
+    /// Whether it shows the pass of one launch instead of the day.
+    pub of_launch: bool,
+    /// Whether it has a table of its own, and so a place in the page's list of pictures.
+    pub has_table: bool,
+}
+
 /// All tables.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Tables {
@@ -110,6 +127,7 @@ pub struct Tables {
     pub routes: Vec<Word>,
     pub fluids: Vec<Word>,
     pub nodes: Vec<NodeLook>,
+    pub pictures: Vec<PictureSheet>,
     /// Sources and sinks of heat: names, numbers and colours in every picture and list.
     pub paths: Vec<HeatColumn>,
 }
@@ -224,20 +242,21 @@ pub fn tables(system: System) -> Tables {
             key: kind.key(),
             label: kind.label(),
             engine_runs: kind.engine_runs(),
-            has_gear: *kind == EventKind::Idle,
-            logged: logged_keys(*kind),
-            quantities: event_defaults(*kind)
-                .iter()
-                .filter_map(|(key, default)| {
-                    let row = EVENT_PARAMETERS.iter().find(|row| row.key == *key)?;
+            look: kind.look(),
+            lasts: kind.lasts(),
+            has_gear: kind.turbine() == Turbine::BySelector,
+            coasts: kind.from_car() == Some(FromCar::Coasting),
+            logged: kind.logged_keys(),
+            quantities: kind
+                .takes()
+                .map(|(row, default)| {
                     let unit = unit_or_si(row.dimension, symbol(system, row.us_unit, row.si_unit));
-                    let si = unit_or_si(row.dimension, row.si_unit);
                     let default_si = default.map_or_else(
                         || Setup::default().engine.idle_speed_rad_per_s,
-                        |value| si.to_si(value),
+                        |value| row.display_unit().to_si(value),
                     );
                     let span = span(row.dimension, unit, default_si, row.min_si(), row.max_si());
-                    Some(Row {
+                    Row {
                         part: "event",
                         part_label: kind.label(),
                         key: row.key,
@@ -253,7 +272,7 @@ pub fn tables(system: System) -> Tables {
                         slider_min: span.slider_min,
                         slider_max: span.slider_max,
                         step: span.step,
-                    })
+                    }
                 })
                 .collect(),
         })
@@ -297,6 +316,16 @@ pub fn tables(system: System) -> Tables {
         fluids: CLASSES
             .iter()
             .map(|class| Word { key: class.key, label: class.label, sentence: class.sentence })
+            .collect(),
+        pictures: Picture::ALL
+            .iter()
+            .map(|picture| PictureSheet {
+                key: picture.key(),
+                label: picture.label(),
+                description: picture.description(),
+                of_launch: picture.axes() == Axes::Launch,
+                has_table: picture.has_table(),
+            })
             .collect(),
         paths: heat_columns(),
         nodes: Node::ALL

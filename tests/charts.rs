@@ -371,6 +371,26 @@ fn a_logged_pass_is_said_to_be_logged() {
     near(logged.speed, 88.0);
 }
 
+/// The same least charge as the summary has, and over each event what the trace has at its ends.
+#[test]
+fn the_table_of_the_battery_is_that_of_the_trace() {
+    for (scenario, trace) in examples() {
+        for picture in Picture::ALL.into_iter().filter(|picture| picture.has_table()) {
+            let table = picture.table(&scenario, &trace, System::Us).unwrap();
+            assert!(table.says.ends_with('.') && !table.rows.is_empty(), "{}", picture.key());
+            assert!(table.rows.iter().all(|row| row.len() == table.heads.len()));
+        }
+        let table = Picture::Charge.table(&scenario, &trace, System::Si).unwrap();
+        let least_ah = summary(&scenario, &trace, System::Si).battery_least_ah;
+        assert!(table.says.contains(&format!(" is {least_ah:.1} of ")), "{}", table.says);
+        assert_eq!(table.rows.len(), trace.events.len());
+        for (row, event) in table.rows.iter().zip(&trace.events) {
+            let left_ah = trace.samples[event.samples.1].charge_a_s / 3600.0;
+            assert_eq!(row[3], format!("{left_ah:.1}"), "{}", row[0]);
+        }
+    }
+}
+
 #[test]
 fn a_series_of_a_node_is_read_off_the_day() {
     let trace = day_of("{}", "{}", r#"[{"event": "idle", "duration": "5 min"}]"#);

@@ -209,6 +209,13 @@ fn svg_is_well_formed_and_bounded() {
             assert!(!text.contains("NaN"), "{name}");
         }
     }
+    for (picture, says) in [("heat", "heat by event"), ("charge", "charge in the battery")] {
+        let out = folder.0.join(format!("{picture}.svg"));
+        let out = out.to_str().unwrap();
+        done(&["simulate", &scenario(SCENARIOS[0]), "--svg", out, "--picture", picture]);
+        let text = std::fs::read_to_string(out).unwrap();
+        assert!(text.contains(&format!(": {says}</title>")), "{picture}");
+    }
     let nowhere = folder.0.join("no/such/folder/x.svg");
     let stderr =
         refused(run(&["simulate", &scenario(SCENARIOS[0]), "--svg", nowhere.to_str().unwrap()]));

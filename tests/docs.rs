@@ -8,12 +8,10 @@ use std::fmt::Write;
 use common::check_or_update;
 
 use stallheat::scenario::alternatives::ALTERNATIVES;
-use stallheat::scenario::parameters::{
-    EVENT_PARAMETERS, PARAMETERS, Spread, event_defaults, logged_keys,
-};
+use stallheat::scenario::parameters::{PARAMETERS, Spread};
 use stallheat::scenario::schema::schema;
 use stallheat::scenario::tables::TABLES;
-use stallheat::timeline::EventKind;
+use stallheat::timeline::{EVENT_PARAMETERS, EventKind};
 use stallheat::units::{Dimension, significant, unit_or_si};
 
 fn shown(dimension: Dimension, symbol: &str, value_si: f64) -> String {
@@ -126,20 +124,19 @@ fn parameter_table() {
     }
     out.push_str("\n| kind | takes, with default |\n|---|---|\n");
     for kind in EventKind::ALL {
-        let takes: Vec<String> = event_defaults(kind)
-            .iter()
-            .map(|(key, default)| {
-                let row = EVENT_PARAMETERS.iter().find(|row| row.key == *key).unwrap();
-                let unit = unit_or_si(row.dimension, row.si_unit);
+        let takes: Vec<String> = kind
+            .takes()
+            .map(|(row, default)| {
+                let (key, unit) = (row.key, row.display_unit());
                 match default {
                     Some(value) => {
-                        format!("`{key}` {}", shown(row.dimension, row.si_unit, unit.to_si(*value)))
+                        format!("`{key}` {}", shown(row.dimension, row.si_unit, unit.to_si(value)))
                     }
                     None => format!("`{key}` the engine's idle speed"),
                 }
             })
             .collect();
-        let logged: Vec<String> = logged_keys(kind).iter().map(|key| format!("`{key}`")).collect();
+        let logged: Vec<String> = kind.logged_keys().iter().map(|key| format!("`{key}`")).collect();
         let takes = match logged.as_slice() {
             [] => takes,
             keys => {

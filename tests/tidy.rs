@@ -15,8 +15,12 @@ fn sources(folder: &Path, found: &mut Vec<PathBuf>) {
     }
 }
 
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
 fn all_sources() -> Vec<(String, String)> {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let root = root();
     let mut found = Vec::new();
     sources(&root.join("src"), &mut found);
     assert!(found.len() > 20, "only {} files under src", found.len());
@@ -27,6 +31,105 @@ fn all_sources() -> Vec<(String, String)> {
             (name, fs::read_to_string(&path).unwrap())
         })
         .collect()
+}
+
+/// The module of the library that a file belongs to: `network` of `src/network/flat.rs`.
+fn module_of(name: &str) -> &str {
+    let path = name.trim_start_matches("src/").trim_end_matches(".rs");
+    path.split('/').next().unwrap_or(path)
+}
+
+/// Modules of the library in the order of `src/lib.rs`.
+fn modules() -> Vec<String> {
+    let text = fs::read_to_string(root().join("src/lib.rs")).unwrap();
+    let names = text.lines().filter_map(|line| line.strip_prefix("pub mod ")?.strip_suffix(';'));
+    names.map(String::from).collect()
+}
+
+/// Modules that the files of a module name, without its comments and unit tests; and whether as anything but
+/// `scenario::parameters`, the table.
+fn uses() -> Vec<(String, String, bool)> {
+    let modules = modules();
+    let mut found = Vec::new();
+    for (name, text) in all_sources() {
+        let by = module_of(&name);
+        if !modules.iter().any(|module| module == by) {
+            continue;
+        }
+        for line in without_tests(&text).lines() {
+            let code = line.split("//").next().unwrap_or(line);
+            for path in code.split("crate::").skip(1) {
+                let end = path.find(|c: char| !c.is_ascii_lowercase() && c != '_');
+                let module = &path[..end.unwrap_or(path.len())];
+                assert!(
+                    modules.iter().any(|known| known == module),
+                    "{name}: write use crate::<module>::…, not {line}"
+                );
+                if module != by {
+                    let whole = !path.starts_with("scenario::parameters");
+                    found.push((by.to_string(), module.to_string(), whole));
+                }
+            }
+        }
+    }
+    found
+}
+
+#[test]
+fn modules_use_only_those_before_them() {
+    let modules = modules();
+    let place = |name: &str| modules.iter().position(|module| module == name).unwrap();
+    let uses = uses();
+    assert!(uses.len() > 200, "only {}", uses.len());
+    for (by, module, whole) in uses {
+        assert!(!whole || place(&module) < place(&by), "{by} uses {module}, which comes after it");
+    }
+}
+
+/// What stands between backticks, outside of fenced drawings, in single words.
+fn named(text: &str) -> Vec<String> {
+    let prose: String = text.split("```").step_by(2).collect();
+    prose
+        .split('`')
+        .skip(1)
+        .step_by(2)
+        .flat_map(|name| name.split(['/', ' ', '.', ':']).map(String::from).collect::<Vec<_>>())
+        .collect()
+}
+
+/// The map in docs/architecture.md names every file, and of what its modules use nothing that they do not.
+#[test]
+fn the_map_is_true() {
+    let map = fs::read_to_string(root().join("docs/architecture.md")).unwrap();
+    let words = named(&map);
+    let scripts = fs::read_dir(root().join("www")).unwrap();
+    let scripts = scripts.map(|entry| format!("www/{}", entry.unwrap().file_name().display()));
+    let files = all_sources().into_iter().map(|(name, _)| name);
+    for name in files.chain(scripts.filter(|name| name.ends_with(".js"))) {
+        let (folder, file) = name.rsplit_once('/').unwrap();
+        let stem = file.split('.').next().unwrap();
+        let word =
+            if ["mod", "lib"].contains(&stem) { folder.rsplit('/').next().unwrap() } else { stem };
+        assert!(
+            words.iter().any(|known| known == word),
+            "docs/architecture.md does not name {name}"
+        );
+    }
+    let (modules, uses) = (modules(), uses());
+    let mut compared = 0;
+    for line in map.lines().filter(|line| line.starts_with("| `")) {
+        let cells: Vec<&str> = line.trim_matches('|').split('|').collect();
+        let [of, _, used] = cells[..] else { continue };
+        let of = named(of);
+        for word in named(used) {
+            let module = if word == "parameters" { "scenario" } else { word.as_str() };
+            assert!(modules.iter().any(|known| known == module), "{word} is no module: {line}");
+            let used = uses.iter().any(|(by, other, _)| of.contains(by) && other == module);
+            assert!(used || of.iter().any(|by| by == module), "{of:?} do not use {word}");
+            compared += 1;
+        }
+    }
+    assert!(compared > 30, "{compared}");
 }
 
 /// The part of a file before its unit tests.
@@ -65,6 +168,7 @@ fn physics_knows_no_files_json_or_browser() {
         "fluid",
         "converter",
         "cooler",
+        "hydraulics",
         "network",
         "solver",
         "timeline",
@@ -78,8 +182,7 @@ fn physics_knows_no_files_json_or_browser() {
     ];
     let strangers = ["serde", "std::fs", "std::io", "std::time", "web_sys", "wasm_bindgen"];
     for (name, text) in all_sources() {
-        let module = name.trim_start_matches("src/").trim_end_matches(".rs");
-        if physics.contains(&module) || module.starts_with("hydraulics/") {
+        if physics.contains(&module_of(&name)) {
             for stranger in strangers {
                 assert!(!without_tests(&text).contains(stranger), "{name} uses {stranger}");
             }

@@ -1,6 +1,6 @@
 // What the lanes show: events and on-times as blocks { lane, field, event, start_s, end_s, … } of the computed day,
 // and what a drag of a block's edge does to the day as it is written.
-import { eventAt, eventIn, heat, onTimes, ownOf, roundPlace, setOnTimes, setTurnaround, turnaround, writtenEvents } from "./scenario.js";
+import { eventAt, eventIn, onTimes, ownOf, roundPlace, setOnTimes, setTurnaround, turnaround, writtenEvents } from "./scenario.js";
 import { secondsOf, snapped, timeText } from "./written.js";
 
 export const LANES = [["car", "car"], ["circulation", "pump"], ["fan", "fan"]];
@@ -15,7 +15,7 @@ export function blocksOf(state, fieldOf, restate) {
   summary.events.forEach((event, at) => {
     const field = event.place ? fieldOf(state, event.place) : null;
     const { start_s, end_s, round = null } = event;
-    blocks.car.push({ lane: "car", field, event: at, round, start_s, end_s, label: event.label, look: heat(event.kind), key: event.kind, took: event.took });
+    blocks.car.push({ lane: "car", field, event: at, round, start_s, end_s, label: event.label, look: event.look, key: event.kind, took: event.took });
     const written = field && eventIn(state.scenario, field, round);
     for (const lane of ["circulation", "fan"]) {
       const list = written ? onTimes(written, lane) : [];

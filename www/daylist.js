@@ -95,7 +95,7 @@ export function createDayList({ store, core, fieldOf, putOff, days }, root) {
     );
     const add = () => days.apply(`Add ${kinds.get(choose.value).label.toLowerCase()}`, (scenario) => {
       const field = place(scenario);
-      return insertEvent(scenario, field, 1, newEvent(choose.value));
+      return insertEvent(scenario, field, 1, newEvent(kinds.get(choose.value)));
     });
     return element(
       "div",

@@ -6,7 +6,7 @@ import { element, setText } from "./element.js";
 import { createFields } from "./fields.js";
 import { asLogged, isFromCar, loadsText, loggedOf } from "./loads.js";
 import { clocks } from "./results.js";
-import { eventAt, heat, newEvent, onTimes, setOnTimes } from "./scenario.js";
+import { eventAt, onTimes, setOnTimes } from "./scenario.js";
 
 // A pass without an end of its own is computed to the finish; one with a duration is logged.
 const isComputed = (event) => event.event === "pass" && event.duration === undefined && !event.until;
@@ -51,7 +51,7 @@ export function createRows({ store, core, fieldOf, putOff, heading = "h4" }) {
       : [["duration", "for a time"], ["until", "until a temperature"]];
     if (index !== null && !pass) forms.push(["rest", "until the turnaround is over"]);
     const usual = {
-      duration: () => ({ duration: newEvent(event.event).duration }),
+      duration: () => ({ duration: kind.lasts }),
       finish: () => ({ distance: "quarter_mile" }),
       rest: () => ({ duration: "rest" }),
       // With the engine running a wait is for warmth, and it lasts no longer than the event did.
@@ -171,7 +171,7 @@ export function createRows({ store, core, fieldOf, putOff, heading = "h4" }) {
       const { first, count } = happenings.get(field) ?? {};
       latest = first ?? null;
       made.hidden = !first?.from_car;
-      if (first?.from_car) setText(made, loadsText(first, count, state.result.summary.power_unit));
+      if (first?.from_car) setText(made, loadsText(kind, first, count, state.result.summary.power_unit));
     });
     return [labelled("Loads", choose, made)];
   }
@@ -298,7 +298,7 @@ export function createRows({ store, core, fieldOf, putOff, heading = "h4" }) {
     details.addEventListener("toggle", () => details.open && fill());
     const node = element(
       "li",
-      { class: `event ${heat(event.event)}`, data: { event: field } },
+      { class: `event ${kind.look}`, data: { event: field } },
       element(
         "div",
         { class: "event-head" },

@@ -1,6 +1,7 @@
 // The heat picture in numbers: what its colours and numbers mean with the heat of the event at the cursor, and a table
 // of all events by source and sink.
 import { element, setText } from "./element.js";
+import { behind, scrolled } from "./scrolled.js";
 import { swatch } from "./swatch.js";
 
 // A path of less than this share of all heat is not named, as in the picture.
@@ -14,17 +15,8 @@ export function createHeatTable({ core, seen, day, moment }, root) {
   const heads = element("tr");
   const rows = element("tbody");
   const foot = element("tfoot");
-  const details = element(
-    "details",
-    { id: "heat-table" },
-    element("summary", { text: "Heat of each event as a table" }),
-    says,
-    element(
-      "div",
-      { class: "scroll", tabindex: "0", role: "region", "aria-label": "Table of heat by event" },
-      element("table", {}, element("thead", {}, heads), rows, foot),
-    ),
-  );
+  const body = scrolled("Table of heat by event", element("thead", {}, heads), rows, foot);
+  const details = behind("heat-table", "Heat of each event as a table", says, body);
   root.append(title, legend, details);
 
   let table = null;

@@ -1,10 +1,11 @@
 // What lies below the first screen and is loaded after it: the sheet and the list of the day, heat in numbers, the
-// cut-away, a pass, the ledger, what happened, pictures as files, what if, readings and fit, the bench sheet, the day's sheet.
+// cut-away, a pass, more pictures, the ledger, what happened, pictures as files, what if, readings and fit, the bench sheet, the day's sheet.
 //
 // `shared` has what the parts of the page share, `core` also what only these need of it.
 import { createBenchSheet } from "./benchsheet.js";
 import { createCutaway } from "./cutaway.js";
 import { createDayList } from "./daylist.js";
+import { createDayPictures } from "./daypictures.js";
 import { element } from "./element.js";
 import { createHappened } from "./happened.js";
 import { createHeatTable } from "./heattable.js";
@@ -32,7 +33,8 @@ export function createLater({ store, seen, core, fieldOf, putOff, days, chart, d
   store.late(() => createLedger({ core, seen }, $("ledger-body")));
   store.late(() => createHappened({ store, seen }, document));
   store.late(() => createPassPicture({ store, seen, day, moment }, $("pass-picture")));
-  store.late(() => createPictures({ store, day, timeOptions: chart.timeOptions, download }, $("save-pictures")));
+  store.late(() => createDayPictures({ store, core, seen, day, timeOptions: chart.timeOptions }, $("day-pictures")));
+  store.late(() => createPictures({ store, core, day, timeOptions: chart.timeOptions, download }, $("save-pictures")));
   store.late(() => createWhatIf({ store, seen, core, day, moment, attempt, chart }, $("what-if")));
   store.late(() => {
     readings = createReadings({ store, core, attempt, openExample, download }, $("readings"));

@@ -23,8 +23,7 @@ export function asLogged(kind, happened, powerUnit) {
 }
 
 /** The same as a sentence; `count` is how often the event came about. A car that slows down drives its engine. */
-export function loadsText({ kind, round, engine_rpm: rpm, input_power: power, slip }, count, powerUnit) {
-  const driven = kind === "slow_down";
+export function loadsText({ coasts: driven }, { round, engine_rpm: rpm, input_power: power, slip }, count, powerUnit) {
   const speed = driven ? `the car turns the engine at ${rpm.toFixed(0)} rpm` : `engine ${rpm.toFixed(0)} rpm`;
   const begin = count > 1 && round ? `Round ${round}: ${speed}` : speed.charAt(0).toUpperCase() + speed.slice(1);
   return `${begin}, ${power.toFixed(power < 100 ? 1 : 0)} ${powerUnit} into the converter` +

@@ -3,7 +3,6 @@
 // A line of another day has its `letter`.
 //
 // Overlays are part of the view only. They are made anew from what they show and kept nowhere.
-import { heat } from "./scenario.js";
 
 // As the core's drawing takes them: plain lists of numbers, colours as #rrggbb.
 const LISTS = ["times_s", "value_k", "low_k", "high_k"];
@@ -45,7 +44,7 @@ const MOST_LOADED = 150;
 /** Times (s) at which a curve of this day has its bends: close together after every switch, wide later on. */
 export function timesOf({ events, switches, duration_s: end }) {
   const bends = new Set([0, end, ...[...events, ...switches].flatMap((one) => [one.start_s, one.end_s])]);
-  const loaded = events.filter(({ kind }) => heat(kind) === "loaded");
+  const loaded = events.filter(({ look }) => look === "loaded");
   const sorted = [...bends].filter((time) => time >= 0 && time <= end).sort((a, b) => a - b);
   const times = [];
   for (let at = 1; at < sorted.length; at += 1) {

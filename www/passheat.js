@@ -3,6 +3,7 @@
 // The bars are a picture of the table behind them. Sources have the numbers and colours that they have everywhere.
 import { element, setText, settle } from "./element.js";
 import { amount } from "./ledger.js";
+import { behind, scrolled } from "./scrolled.js";
 import { swatch } from "./swatch.js";
 
 // In the order in which the core gives them, from the bottom of a bar upwards.
@@ -24,22 +25,8 @@ export function createPassHeat({ store, core, seen }, root) {
   const list = element("ol", { class: "lines" });
   const rows = element("tbody");
   const units = element("caption");
-  const table = element(
-    "details",
-    { id: "pass-table" },
-    element("summary", { text: "As a table" }),
-    element(
-      "div",
-      { class: "scroll", tabindex: "0", role: "region", "aria-label": "Table of heat by second" },
-      element(
-        "table",
-        {},
-        units,
-        element("thead", {}, element("tr", {}, ...["Second", ...SHORT].map((text) => element("th", { scope: "col", text })))),
-        rows,
-      ),
-    ),
-  );
+  const heads = element("tr", {}, ...["Second", ...SHORT].map((text) => element("th", { scope: "col", text })));
+  const table = behind("pass-table", "As a table", scrolled("Table of heat by second", units, element("thead", {}, heads), rows));
   root.append(
     element("div", { class: "section-head" }, element("h2", { id: "pass-title", text: "Where a pass’s heat comes from" }), pick),
     says, figure, list, table,

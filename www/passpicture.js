@@ -3,6 +3,7 @@
 import { followPointer } from "./follow.js";
 import { offerLaunches, toLaunch } from "./passheat.js";
 import { element, freshId, setText } from "./element.js";
+import { behind, scrolled } from "./scrolled.js";
 
 const HEADS = ["What", "ET, s", "Since launch, s", "Engine rpm", "Input shaft rpm"];
 
@@ -28,16 +29,7 @@ export function createPassPicture({ store, seen, day, moment }, root) {
   const units = element("caption");
   const heads = element("tr");
   const rows = element("tbody");
-  const table = element(
-    "details",
-    { id: "pass-course-table" },
-    element("summary", { text: "As a table" }),
-    element(
-      "div",
-      { class: "scroll", tabindex: "0", role: "region", "aria-label": "Table of the pass" },
-      element("table", {}, units, element("thead", {}, heads), rows),
-    ),
-  );
+  const table = behind("pass-course-table", "As a table", scrolled("Table of the pass", units, element("thead", {}, heads), rows));
   root.append(
     element("div", { class: "section-head" }, element("h2", { id: "pass-picture-title", text: "Speeds in a pass" }), pick),
     says, figure, table,

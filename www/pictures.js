@@ -2,12 +2,12 @@
 // file stands alone; the part of the day, the lines and the launch are those shown.
 import { element, freshId, setText } from "./element.js";
 
-const PICTURES = [["temperatures", "Temperatures"], ["heat", "Heat by event"], ["pass", "Speeds in a pass"]];
 const [WIDTH, HEIGHT, RATIO] = [1000, 500, 2];
 
 /** `timeOptions(state, width_px)` gives what the page shows the day over time with: { nodes, knots, ticks, overlays }. */
-export function createPictures({ store, day, download, timeOptions }, root) {
-  const choose = element("select", { id: freshId("picture") }, ...PICTURES.map(([value, text]) => element("option", { value, text })));
+export function createPictures({ store, core, day, download, timeOptions }, root) {
+  const { pictures } = core.tables("us");
+  const choose = element("select", { id: freshId("picture") }, ...pictures.map(({ key, label }) => element("option", { value: key, text: label })));
   const said = element("p", { class: "help", role: "status" });
   const button = (text, id, act) => element("button", { type: "button", class: "plain", id, text, on: { click: act } });
   root.append(
@@ -17,13 +17,15 @@ export function createPictures({ store, day, download, timeOptions }, root) {
     said,
   );
 
+  const ofLaunch = (wanted) => pictures.find(({ key }) => key === wanted).of_launch;
+
   function options() {
     const { state } = store;
     const picture = choose.value;
     return {
       picture, width: WIDTH, height: HEIGHT, ratio: RATIO, units: state.units, dark: false, names: true, paper: true,
       launch: Math.min(state.view.launch, Math.max(0, state.result.summary.launches.length - 1)),
-      ...(picture === "pass" ? {} : timeOptions(state, WIDTH)),
+      ...(ofLaunch(picture) ? {} : timeOptions(state, WIDTH)),
     };
   }
 
@@ -54,8 +56,7 @@ export function createPictures({ store, day, download, timeOptions }, root) {
   store.subscribe((state, changed) => {
     if (!state.result || !("result" in changed)) return;
     const none = state.result.summary.launches.length === 0;
-    const pass = [...choose.options].find((option) => option.value === "pass");
-    pass.disabled = none;
-    if (none && choose.value === "pass") choose.value = "temperatures";
+    for (const option of choose.options) option.disabled = none && ofLaunch(option.value);
+    if (choose.selectedOptions[0].disabled) choose.value = pictures[0].key;
   });
 }

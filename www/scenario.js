@@ -167,28 +167,9 @@ export function isDrawable(scenario, kinds) {
     scenario.timeline.every(isEntry);
 }
 
-const FIRST_DURATION = {
-  idle: "5 min",
-  burnout: "4 s",
-  stage: "20 s",
-  brake_hold: "3 s",
-  pass: "10 s",
-  slow_down: "20 s",
-  return_road: "3 min",
-  tow: "5 min",
-  engine_off: "10 min",
-  dyno_pull: "20 s",
-};
-
-/** How much heat a kind makes, for its mark: "off", "running" or "loaded". */
-export function heat(kind) {
-  if (kind === "engine_off" || kind === "tow") return "off";
-  return ["burnout", "brake_hold", "pass", "dyno_pull"].includes(kind) ? "loaded" : "running";
-}
-
-/** A new event of a kind, to be edited further. */
-export function newEvent(kind) {
-  return { event: kind, duration: FIRST_DURATION[kind] ?? "1 min" };
+/** A new event of a kind of `core.tables()`, to be edited further. */
+export function newEvent({ key, lasts }) {
+  return { event: key, duration: lasts };
 }
 
 /** How many values of plain JSON differ; an entry more or less of a list counts once. */

@@ -27,11 +27,11 @@ export function createSheet({ store, core, fieldOf, putOff, days, reveal }, root
       ...kinds.map(({ key, label }) => element("option", { value: key, text: label })),
     );
     const add = (after) => {
-      const { label } = kinds.find(({ key }) => key === choose.value);
+      const kind = kinds.find(({ key }) => key === choose.value);
       const { result, view: { cursor_s: cursor } } = store.state;
       const here = field ? null : result.summary.events.findLast((event) => event.place && event.start_s <= cursor);
       const next = field ?? (here ? fieldOf(store.state, here.place) : null);
-      days.apply(`Add ${label.toLowerCase()}`, (scenario) => insertEvent(scenario, next, after, newEvent(choose.value)),
+      days.apply(`Add ${kind.label.toLowerCase()}`, (scenario) => insertEvent(scenario, next, after, newEvent(kind)),
         here ? { round: here.round ?? null } : {});
     };
     return element(

@@ -5,7 +5,7 @@ use super::expected::{Expected, Shown};
 use super::record::Record;
 use crate::chart::axis::Axis;
 use crate::chart::drawing::{Drawing, Ink, Point};
-use crate::chart::frame::{Frame, LEFT_PX};
+use crate::chart::frame::Frame;
 use crate::chart::style::{inks, line_style};
 use crate::chart::{ChartError, Options, blank, svg};
 use crate::readings::Place;
@@ -35,14 +35,7 @@ pub fn temperatures_svg(
 ) -> Result<String, ChartError> {
     let (ink, system) = (inks(options.dark), options.system);
     let mut drawing = blank("chart", 40.0..=20_000.0, options)?;
-    let mut frame = Frame {
-        left_px: LEFT_PX,
-        top_px: 22.0,
-        right_px: (options.width_px - NAMES_PX).max(LEFT_PX + 20.0),
-        bottom_px: (options.height_px - 26.0).max(42.0),
-        lowest: 0.0,
-        highest: 1.0,
-    };
+    let mut frame = Frame::over_the_day(options, NAMES_PX, 26.0);
     let axis = Axis::even(0.0, trace.duration_s());
     let air_k = record.scenario.setup.air.temperature_k;
     let drawn: Vec<(Place, Node)> = DRAWN

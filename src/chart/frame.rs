@@ -4,9 +4,12 @@ use super::axis::{Axis, round_step, ticks, time_label, time_step_s};
 use super::drawing::{Anchor, Drawing, Ink, Point, text_width_px};
 use super::straight::straight;
 use super::style::Inks;
+use super::{Layout, Options};
 
 /// Left edge of the plot of every picture over the day, so that these can stand under each other (CSS pixels).
 pub const LEFT_PX: f64 = 46.0;
+/// Room above it, for the unit (CSS pixels).
+const TOP_PX: f64 = 22.0;
 /// Least distance between texts of one axis (CSS pixels).
 const APART_PX: f64 = 6.0;
 /// Distance between names that stand under each other (CSS pixels).
@@ -24,6 +27,33 @@ pub struct Frame {
 }
 
 impl Frame {
+    /// The plot of a picture over the day, with so much room to its right and below it (CSS pixels).
+    pub fn over_the_day(options: &Options, right_px: f64, below_px: f64) -> Frame {
+        Frame {
+            left_px: LEFT_PX,
+            top_px: TOP_PX,
+            right_px: (options.width_px - right_px).max(LEFT_PX + 20.0),
+            bottom_px: (options.height_px - below_px).max(TOP_PX + 20.0),
+            lowest: 0.0,
+            highest: 1.0,
+        }
+    }
+
+    /// What it spans, told to who asked for the picture.
+    pub fn layout(&self, axis: &Axis, unit: &'static str) -> Layout {
+        Layout {
+            left_px: self.left_px,
+            top_px: self.top_px,
+            right_px: self.right_px,
+            bottom_px: self.bottom_px,
+            start_s: axis.start_s(),
+            end_s: axis.end_s(),
+            lowest: self.lowest,
+            highest: self.highest,
+            unit,
+        }
+    }
+
     #[inline(never)]
     pub fn x(&self, share: f64) -> f64 {
         self.left_px + share * (self.right_px - self.left_px)

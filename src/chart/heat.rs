@@ -12,14 +12,21 @@ use super::axis::Axis;
 use super::drawing::{Anchor, Drawing, Ink, text_width_px};
 use super::frame::{Frame, LEFT_PX};
 use super::style::{inks, path_inks, readable};
-use super::{ChartError, Layout, Of};
-use crate::report::{energy_in, energy_unit};
+use super::{Axes, ChartError, Layout, Of, Row};
 use crate::timeline::EventKind;
 use crate::trace::Trace;
 use crate::transmission::Path;
+use crate::units::{energy_in, energy_unit};
 
-pub const DESCRIPTION: &str = "Heat of each event by source and sink. Sources stand above zero, sinks below. \
-    The height of a bar is the heat of the whole event, its width the time.";
+pub const ROW: Row = Row {
+    key: "heat",
+    label: "Heat by event",
+    description: "Heat of each event by source and sink. Sources stand above zero, sinks below. \
+        The height of a bar is the heat of the whole event, its width the time.",
+    axes: Axes::Day,
+    draw,
+    table: None,
+};
 
 /// Bars narrower than this are put together with neighbours as narrow (CSS pixels).
 const NARROW_PX: f64 = 4.0;
@@ -102,7 +109,7 @@ pub fn blocks(trace: &Trace, axis: &Axis, width_px: f64) -> Vec<Block> {
 }
 
 #[inline(never)]
-pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
+fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     let Of { trace, options, .. } = of;
     let axis = of.axis()?;
     let (ink, system) = (inks(options.dark), options.system);
@@ -126,16 +133,8 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     // Without texts of the times, as between pictures of one axis, there is no room for them.
     let untold = options.ticks.iter().flatten().all(|(_, text)| text.is_empty());
     let below_px = if options.ticks.is_some() && untold { 8.0 } else { 26.0 };
-    let (left_px, top_px) = (LEFT_PX, 24.0);
-    let mut frame = Frame {
-        left_px,
-        top_px,
-        right_px: (options.width_px - 10.0).max(left_px + 20.0),
-        bottom_px: (options.height_px - below_px - legend_px).max(top_px + 20.0),
-        lowest: 0.0,
-        highest: 1.0,
-    };
-    let blocks = blocks(trace, &axis, frame.right_px - left_px);
+    let mut frame = Frame::over_the_day(options, 10.0, below_px + legend_px);
+    let blocks = blocks(trace, &axis, frame.right_px - LEFT_PX);
     let (mut lowest, mut highest) = (0.0f64, 0.0f64);
     for block in &blocks {
         let (up_j, down_j) = block.reach_j();
@@ -176,7 +175,7 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
         } else {
             right -= 1.0;
         }
-        (left, right) = (left.max(left_px), right.min(frame.right_px));
+        (left, right) = (left.max(LEFT_PX), right.min(frame.right_px));
         let (mut up_j, mut down_j) = (0.0, 0.0);
         for (place, (path, _)) in CROSSING.into_iter().enumerate() {
             let heat_j = block.heat_j[place];
@@ -209,15 +208,5 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
             drawing.text(path.label(), (x + 26.0, y), ink.text, Anchor::Right);
         }
     }
-    Ok(Layout {
-        left_px,
-        top_px,
-        right_px: frame.right_px,
-        bottom_px: frame.bottom_px,
-        start_s: axis.start_s(),
-        end_s: axis.end_s(),
-        lowest: frame.lowest,
-        highest: frame.highest,
-        unit,
-    })
+    Ok(frame.layout(&axis, unit))
 }

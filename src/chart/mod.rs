@@ -1,4 +1,6 @@
-//! Pictures of a simulated day: temperatures, heat by event, one pass. On a canvas on the page, as SVG for files.
+//! Pictures of a simulated day: temperatures, heat by event, one pass, charge. On a canvas on the page, as SVG for files.
+//!
+//! A picture is a file with a `ROW` and a line in the list of them: the page, files and the command line follow.
 //!
 //! A picture is a function of trace and options, without hidden state: it becomes a list of shapes ([`drawing`]) that
 //! plotters then draws on any backend. All lengths are CSS pixels; a backend has `scale` of its own for each, because
@@ -9,6 +11,7 @@
 //! Not here: cursor, tooltip. They are the page's. The chart of two parameters is drawn by `size`, with the same shapes.
 
 pub mod axis;
+mod charge;
 pub mod drawing;
 pub mod frame;
 mod heat;
@@ -24,6 +27,8 @@ pub use heat::{Block, blocks};
 pub use pass::{ordinal, shifts};
 pub use style::{LineStyle, line_style, path_inks, readable};
 
+use serde::Serialize;
+
 use axis::Axis;
 use drawing::Drawing;
 pub use drawing::{Ink, Surface};
@@ -37,27 +42,100 @@ use crate::units::System;
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ChartError(pub String);
 
-/// What is drawn.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Picture {
-    #[default]
-    Temperatures,
+/// What a picture has along its width.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Axes {
+    /// The day, on the axis of the options.
+    Day,
+    /// The pass of one launch.
+    Launch,
+}
+
+/// A picture in words and numbers, in the reader's units.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Table {
+    /// A sentence about it.
+    pub says: String,
+    pub heads: Vec<&'static str>,
+    /// As many texts in each as there are heads, the first one its name.
+    pub rows: Vec<Vec<String>>,
+}
+
+/// What a picture's file says of it.
+struct Row {
+    /// The name in options and on the command line, and for people.
+    key: &'static str,
+    label: &'static str,
+    /// What is to be seen on it.
+    description: &'static str,
+    axes: Axes,
+    draw: fn(&Of, &mut Drawing) -> Result<Layout, ChartError>,
+    /// Its table; the page shows pictures that have one in a list. Without: the page has a place and a table for it.
+    table: Option<fn(&Scenario, &Trace, System) -> Table>,
+}
+
+macro_rules! pictures {
+    ($( $(#[$what:meta])+ $Picture:ident = $file:ident; )+) => {
+        /// What is drawn.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+        pub enum Picture { #[default] $( $(#[$what])+ $Picture, )+ }
+
+        impl Picture {
+            /// All pictures, in the order in which the page offers them.
+            pub const ALL: [Picture; [$( Picture::$Picture ),+].len()] = [$( Picture::$Picture ),+];
+
+            fn row(self) -> &'static Row {
+                match self { $( Picture::$Picture => &$file::ROW, )+ }
+            }
+        }
+    };
+}
+
+pictures! {
+    /// Of the nodes.
+    Temperatures = temperatures;
     /// Heat in and out, event by event.
-    Heat,
+    Heat = heat;
     /// Speeds over one pass.
-    Pass,
+    Pass = pass;
+    /// Of the battery.
+    Charge = charge;
 }
 
 impl Picture {
-    pub const ALL: [Picture; 3] = [Picture::Temperatures, Picture::Heat, Picture::Pass];
+    /// The picture of a name.
+    pub fn of_key(key: &str) -> Option<Picture> {
+        Picture::ALL.into_iter().find(|picture| picture.key() == key)
+    }
 
-    /// The name in options.
+    /// The name in options and on the command line.
     pub fn key(self) -> &'static str {
-        match self {
-            Picture::Temperatures => "temperatures",
-            Picture::Heat => "heat",
-            Picture::Pass => "pass",
-        }
+        self.row().key
+    }
+
+    /// The name for people.
+    pub fn label(self) -> &'static str {
+        self.row().label
+    }
+
+    /// What is to be seen on it, in a sentence or two.
+    pub fn description(self) -> &'static str {
+        self.row().description
+    }
+
+    /// What it has along its width.
+    pub fn axes(self) -> Axes {
+        self.row().axes
+    }
+
+    /// Whether it has a table of its own.
+    pub fn has_table(self) -> bool {
+        self.row().table.is_some()
+    }
+
+    /// The same in words and numbers; `None` for those whose table is elsewhere.
+    pub fn table(self, scenario: &Scenario, trace: &Trace, system: System) -> Option<Table> {
+        self.row().table.map(|table| table(scenario, trace, system))
     }
 }
 
@@ -170,11 +248,7 @@ fn picture(
 ) -> Result<(Drawing, Layout), ChartError> {
     let mut drawing = blank("picture", 40.0..=20_000.0, options)?;
     let of = Of { scenario, trace, options };
-    let layout = match options.picture {
-        Picture::Temperatures => temperatures::draw(&of, &mut drawing),
-        Picture::Heat => heat::draw(&of, &mut drawing),
-        Picture::Pass => pass::draw(&of, &mut drawing),
-    }?;
+    let layout = (options.picture.row().draw)(&of, &mut drawing)?;
     Ok((drawing, layout))
 }
 
@@ -194,13 +268,7 @@ pub fn draw<B: Surface>(
 /// A picture as SVG with title and description.
 pub fn svg(scenario: &Scenario, trace: &Trace, options: &Options) -> Result<String, ChartError> {
     let (drawing, _) = picture(scenario, trace, options)?;
-    let (what, description) = match options.picture {
-        Picture::Temperatures => (
-            "temperatures",
-            "Temperatures over the day. Upright lines are launches, the band is the launch window.",
-        ),
-        Picture::Heat => ("heat by event", heat::DESCRIPTION),
-        Picture::Pass => ("one pass", pass::DESCRIPTION),
-    };
-    svg::write(&drawing, options, &format!("{}: {what}", scenario.name), description)
+    let Row { label, description, .. } = options.picture.row();
+    let title = [&scenario.name, ": ", &label.to_ascii_lowercase()].concat();
+    svg::write(&drawing, options, &title, description)
 }

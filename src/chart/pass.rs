@@ -8,14 +8,20 @@ use super::axis::{Axis, round_step};
 use super::drawing::{Anchor, Drawing, TEXT_PX, text_width_px};
 use super::frame::Frame;
 use super::style::{inks, line_style};
-use super::{ChartError, Layout, Of};
+use super::{Axes, ChartError, Layout, Of, Row};
 use crate::pass::{PassResult, PassSample};
-use crate::report::speed_unit;
 use crate::timeline::Node;
-use crate::units::{Dimension, rpm, unit_or_si};
+use crate::units::{Dimension, rpm, speed_unit, unit_or_si};
 
-pub const DESCRIPTION: &str = "Engine and input shaft speed above, speed over ground below, against time since the \
-    brake let go. Upright lines mark gear changes and the finish.";
+pub const ROW: Row = Row {
+    key: "pass",
+    label: "Speeds in a pass",
+    description: "Engine and input shaft speed above, speed over ground below, against time since the \
+        brake let go. Upright lines mark gear changes and the finish.",
+    axes: Axes::Launch,
+    draw,
+    table: None,
+};
 
 /// `2nd`, for the gear taken.
 pub fn ordinal(gear: usize) -> String {
@@ -34,7 +40,7 @@ pub fn shifts(pass: &PassResult) -> impl Iterator<Item = &PassSample> {
 }
 
 #[inline(never)]
-pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
+fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     let Of { scenario, trace, options } = of;
     let Some(launch) = trace.launches.get(options.launch) else {
         return Err(ChartError(format!(

@@ -3,10 +3,19 @@
 use super::drawing::Drawing;
 use super::frame::{Frame, LEFT_PX};
 use super::style::{inks, line_style};
-use super::{ChartError, Layout, Of, Over};
+use super::{Axes, ChartError, Layout, Of, Over, Row};
 use crate::timeline::{EventKind, Node};
 use crate::trace::Trace;
 use crate::units::{System, temperature_in, temperature_symbol};
+
+pub const ROW: Row = Row {
+    key: "temperatures",
+    label: "Temperatures",
+    description: "Temperatures over the day. Upright lines are launches, the band is the launch window.",
+    axes: Axes::Day,
+    draw,
+    table: None,
+};
 
 /// What an overlay may show (K): all that is outside of it is no temperature of oil or metal here.
 const SENSIBLE_K: std::ops::RangeInclusive<f64> = 0.0..=5_000.0;
@@ -41,20 +50,12 @@ fn samples(
 }
 
 #[inline(never)]
-pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
+fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     let Of { scenario, trace, options } = of;
     let axis = of.axis()?;
     let (ink, system) = (inks(options.dark), options.system);
     let names_px = if options.names { 118.0 } else { 10.0 };
-    let (left_px, top_px) = (LEFT_PX, 22.0);
-    let mut frame = Frame {
-        left_px,
-        top_px,
-        right_px: (options.width_px - names_px).max(left_px + 20.0),
-        bottom_px: (options.height_px - 26.0).max(top_px + 20.0),
-        lowest: 0.0,
-        highest: 1.0,
-    };
+    let mut frame = Frame::over_the_day(options, names_px, 26.0);
     let columns = frame.columns();
     let lines: Vec<(Node, Vec<(f64, f64)>)> = options
         .nodes
@@ -100,7 +101,7 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
 
     if let Some([low, high]) = window {
         let (top, bottom) = (frame.y(high), frame.y(low));
-        drawing.rectangle((left_px, top), (frame.right_px, bottom), ink.band, ink.band_opacity);
+        drawing.rectangle((LEFT_PX, top), (frame.right_px, bottom), ink.band, ink.band_opacity);
     }
     frame.values(drawing, &ink, step, temperature_symbol(system));
     frame.times(drawing, &ink, &axis, options.ticks.as_deref());
@@ -142,15 +143,5 @@ pub fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
         }
         frame.names(drawing, ends);
     }
-    Ok(Layout {
-        left_px,
-        top_px,
-        right_px: frame.right_px,
-        bottom_px: frame.bottom_px,
-        start_s: axis.start_s(),
-        end_s: axis.end_s(),
-        lowest: frame.lowest,
-        highest: frame.highest,
-        unit: temperature_symbol(system),
-    })
+    Ok(frame.layout(&axis, temperature_symbol(system)))
 }

@@ -3,14 +3,16 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
+use clap::builder::PossibleValuesParser;
+use stallheat::chart::{self, Picture};
 use stallheat::error::{Error, ErrorKind};
+use stallheat::report;
 use stallheat::scenario::tables::{MAX_CHARS, TABLES};
 use stallheat::scenario::{self, Scenario};
 use stallheat::simulate::simulate;
 use stallheat::timeline::Node;
 use stallheat::trace::Trace;
 use stallheat::units::System;
-use stallheat::{chart, report};
 
 use super::Units;
 use super::io::{print, read_text, write_picture};
@@ -31,9 +33,12 @@ pub struct SimulateArgs {
     /// Print temperatures over time as CSV
     #[arg(long)]
     csv: bool,
-    /// Also draw the temperatures into this SVG file
+    /// Also draw a picture into this SVG file
     #[arg(long, value_name = "OUT")]
     svg: Option<PathBuf>,
+    /// Which picture; of a pass, that of the last launch
+    #[arg(long, requires = "svg", default_value = "temperatures", value_parser = PossibleValuesParser::new(Picture::ALL.map(Picture::key)))]
+    picture: String,
     /// Units of report, CSV and drawing
     #[arg(long, value_enum, default_value_t = Units::Us)]
     units: Units,
@@ -67,7 +72,8 @@ pub fn run(args: &SimulateArgs) -> Result<(), Error> {
                 "Give the drawing a name of its own.",
             ));
         }
-        let drawing = svg(&scenario, &trace, system)?;
+        let picture = Picture::of_key(&args.picture).unwrap_or_default();
+        let drawing = svg(&scenario, &trace, system, picture)?;
         write_picture(out, &drawing)?;
     }
     if args.json {
@@ -79,9 +85,16 @@ pub fn run(args: &SimulateArgs) -> Result<(), Error> {
     }
 }
 
-/// The temperature chart as a file of its own, names at the lines.
-fn svg(scenario: &Scenario, trace: &Trace, system: System) -> Result<String, Error> {
+/// A picture as a file of its own, names at the lines.
+fn svg(
+    scenario: &Scenario,
+    trace: &Trace,
+    system: System,
+    picture: Picture,
+) -> Result<String, Error> {
     let options = chart::Options {
+        picture,
+        launch: trace.launches.len().saturating_sub(1),
         width_px: 1000.0,
         height_px: 460.0,
         system,
@@ -95,8 +108,8 @@ fn svg(scenario: &Scenario, trace: &Trace, system: System) -> Result<String, Err
             ErrorKind::File,
             "--svg",
             error.0,
-            "a drawing of the temperatures",
-            "Report this with the scenario file.",
+            "a picture that this day has",
+            "Choose another with --picture.",
         )
     })
 }

@@ -2,9 +2,9 @@
 
 use super::changes::{Change, DIGITS};
 use crate::report::mark_label;
-use crate::scenario::parameters::{EVENT_PARAMETERS, Setup, event_defaults};
+use crate::scenario::parameters::Setup;
 use crate::sheet::restate;
-use crate::timeline::{Condition, Event, EventEnd, EventKind, Loads, OnTime, Side};
+use crate::timeline::{Condition, Event, EventEnd, OnTime, Side, Turbine};
 use crate::units::{Dimension, System, quantity_words, temperature_symbol, time_text, unit_or_si};
 
 /// Changes from the events of one set-up to those of another.
@@ -101,11 +101,10 @@ fn within(a: (&Setup, &Event), b: (&Setup, &Event), system: System) -> Vec<Chang
         if from_car { "computed from the car" } else { "from a log" }.to_string()
     };
     take("power and slip", loads(a.1), loads(b.1));
-    for (key, default) in event_defaults(a.1.kind) {
-        let Some(row) = EVENT_PARAMETERS.iter().find(|row| row.key == *key) else { continue };
+    for (row, default) in a.1.kind.takes() {
         let words = |(setup, event): (&Setup, &Event)| {
-            let value_si = load_si(&event.loads, key);
-            if !counts(event, key) {
+            let value_si = row.value_si(&event.loads);
+            if !counts(event, row.key) {
                 "not stated".to_string()
             } else if default.is_none() && value_si == setup.engine.idle_speed_rad_per_s {
                 "idle speed".to_string()
@@ -115,7 +114,7 @@ fn within(a: (&Setup, &Event), b: (&Setup, &Event), system: System) -> Vec<Chang
         };
         take(&row.label.to_lowercase(), words(a), words(b));
     }
-    if a.1.kind == EventKind::Idle {
+    if a.1.kind.turbine() == Turbine::BySelector {
         let gear = |event: &Event| if event.loads.in_gear { "in gear" } else { "neutral" };
         take("gear", gear(a.1).to_string(), gear(b.1).to_string());
     }
@@ -130,20 +129,8 @@ fn is_computed(event: &Event) -> bool {
 
 /// Whether a stated load is used: what follows from the car is not.
 fn counts(event: &Event, key: &str) -> bool {
-    let beside_car =
-        key == "road_speed" || (key == "engine_speed" && event.kind == EventKind::Burnout);
-    !is_computed(event) && (!event.loads.from_car || beside_car)
-}
-
-fn load_si(loads: &Loads, key: &str) -> f64 {
-    match key {
-        "engine_speed" => loads.engine_speed_rad_per_s,
-        "input_power" => loads.input_power_w,
-        "slip" => loads.slip,
-        "torque_ratio" => loads.torque_ratio,
-        "shifts" => loads.shifts,
-        _ => loads.road_speed_m_per_s,
-    }
+    let from_car = event.loads.from_car && event.kind.logged_keys().contains(&key);
+    !is_computed(event) && !from_car
 }
 
 /// A time as a scenario would state it.

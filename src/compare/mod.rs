@@ -11,15 +11,14 @@ pub use changes::{Change, changes};
 
 use serde::Serialize;
 
-use crate::report::energy_unit;
 use crate::results::{down_to_window_s, finish_s, life_share};
 use crate::scenario::Scenario;
 use crate::timeline::Node;
 use crate::trace::Trace;
 use crate::transmission::Path;
 use crate::units::{
-    Dimension, System, rpm, temperature_difference_in, temperature_in, temperature_symbol,
-    unit_or_si,
+    Dimension, System, energy_unit, rpm, temperature_difference_in, temperature_in,
+    temperature_symbol, unit_or_si,
 };
 
 /// Days side by side.

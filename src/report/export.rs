@@ -2,7 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
-use super::{air_summary, ended_by};
+use super::summary::{air_summary, ended_by};
 use crate::finding::{Caution, advice, cautions, finding};
 use crate::results::{heat_by_second, life_share, turnarounds};
 use crate::scenario::Scenario;

@@ -4,11 +4,10 @@
 
 use serde::Serialize;
 
-use super::{energy_in, energy_unit};
 use crate::chart::{Ink, path_inks, readable};
 use crate::trace::{Ledger, Trace};
 use crate::transmission::Path;
-use crate::units::{System, clock_text, time_text};
+use crate::units::{System, clock_text, energy_in, energy_unit, time_text};
 
 /// A column: a source or a sink.
 #[derive(Debug, Clone, PartialEq, Serialize)]

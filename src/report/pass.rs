@@ -2,13 +2,13 @@
 
 use serde::Serialize;
 
-use super::{mark_label, power_unit, speed_unit};
+use super::mark_label;
 use crate::chart::{ordinal, shifts};
 use crate::moment::{PassMoment, pass_at};
 use crate::pass::Mark;
 use crate::scenario::Scenario;
 use crate::trace::Trace;
-use crate::units::{Dimension, System, rpm, unit_or_si};
+use crate::units::{Dimension, System, power_unit, rpm, speed_unit, unit_or_si};
 
 /// Something that happens in a pass.
 #[derive(Debug, Clone, PartialEq, Serialize)]

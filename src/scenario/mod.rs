@@ -6,11 +6,12 @@
 //! again.
 //!
 //! Parts: `parameters` (the one table), `json` (strict reading with paths), `setup` and `day` (the two
-//! halves of a file), `calibration` (what a fit knows), `schema` (JSON Schema made from the tables).
+//! halves of a file; `event` reads one), `calibration` (what a fit knows), `schema` (JSON Schema made from the tables).
 
 pub mod alternatives;
 pub mod calibration;
 mod day;
+mod event;
 pub(crate) mod json;
 pub mod parameters;
 pub mod schema;

@@ -7,12 +7,12 @@ use serde_json::{Map, Value, json};
 
 use super::FORMAT;
 use super::alternatives::ALTERNATIVES;
-use super::day::DISTANCES;
-use super::parameters::{EVENT_PARAMETERS, PARAMETERS, event_defaults, logged_keys};
+use super::event::DISTANCES;
+use super::parameters::PARAMETERS;
 use super::tables::{MAX_CHARS, MAX_ROWS, TABLES};
 use crate::fluid::CLASSES;
-use crate::timeline::{EventKind, MAX_EVENTS, MAX_SWITCHINGS, Node, Route};
-use crate::units::{Dimension, UNITS, significant, unit_or_si};
+use crate::timeline::{EventKind, MAX_EVENTS, MAX_SWITCHINGS, Node, Route, Turbine};
+use crate::units::{Dimension, UNITS, significant};
 
 /// The schema.
 pub fn schema() -> Value {
@@ -260,22 +260,21 @@ fn event_schema(kind: EventKind) -> Value {
     properties.insert("at_most".into(), quantity(Dimension::Time));
     properties.insert("circulation".into(), json!({ "$ref": "#/$defs/circulation" }));
     properties.insert("fan".into(), json!({ "$ref": "#/$defs/fan" }));
-    if kind == EventKind::Idle {
+    if kind.turbine() == Turbine::BySelector {
         properties.insert("gear".into(), json!({ "enum": ["neutral", "in_gear"] }));
     }
-    for (key, default) in event_defaults(kind) {
-        let Some(row) = EVENT_PARAMETERS.iter().find(|row| row.key == *key) else { continue };
-        let unit = unit_or_si(row.dimension, row.si_unit);
+    for (row, default) in kind.takes() {
+        let unit = row.display_unit();
         let shown = |value: f64| {
             format!("{} {}", significant(value, 4), unit.symbol).trim_end().to_string()
         };
-        let from_car = if logged_keys(kind).contains(key) {
+        let from_car = if kind.logged_keys().contains(&row.key) {
             " While nothing that only a log knows is stated, car and engine make it."
         } else {
             ""
         };
         let default_text = match default {
-            Some(value) => shown(*value),
+            Some(value) => shown(value),
             None => "setup.engine.idle_speed".to_string(),
         };
         let mut value = if row.dimension == Dimension::One {
@@ -290,7 +289,7 @@ fn event_schema(kind: EventKind) -> Value {
             shown(unit.from_si(row.min_si())),
             shown(unit.from_si(row.max_si())),
         ));
-        properties.insert((*key).to_string(), value);
+        properties.insert(row.key.to_string(), value);
     }
     let mut ends =
         vec![json!({ "required": ["duration"] }), json!({ "required": ["until", "at_most"] })];

@@ -5,6 +5,8 @@
 //! of the piece; the first one that holds cuts it.
 
 mod computed_pass;
+mod launches;
+mod loads;
 mod switches;
 
 use std::cell::Cell;
@@ -19,11 +21,11 @@ use crate::outline::Outline;
 use crate::pass::{PASS_BOOKS, PassResult};
 use crate::scenario::Scenario;
 use crate::solver::{Failure, Solution, Tolerance, integrate_until, stopping_crossing};
-use crate::steady;
-use crate::timeline::{Block, Condition, Event, EventEnd, EventKind, Loads, NODES, Node};
-use crate::trace::{EndedBy, EventRecord, Hydraulics, Launch, Ledger, Sample, Trace};
-use crate::transmission::{Mode, PATHS, Path, Transmission};
+use crate::timeline::{Block, Condition, Event, EventEnd, Loads, NODES, Node};
+use crate::trace::{EndedBy, EventRecord, Hydraulics, Ledger, Sample, Trace};
+use crate::transmission::{Mode, PATHS, Transmission};
 use crate::units::clock_seconds_text;
+use launches::launches;
 use switches::{Pending, charging_current_a, give_way};
 
 /// Default error control: local error per step of 3e-4 K plus 3e-5 of the rise. Over a twelve-hour day this
@@ -345,75 +347,6 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
         Ok(())
     }
 
-    /// The loads of an event: as stated, or what car and engine make of it with the fluid as it is.
-    fn loads(&self, transmission: &Transmission, place: &Place) -> Result<Loads, Error> {
-        let setup = &self.scenario.setup;
-        let mut loads = place.event.loads;
-        let now_k = self.temperatures_k(transmission);
-        if holds_turbine(place.event) {
-            loads.engine_speed_rad_per_s =
-                loads.engine_speed_rad_per_s.min(self.held_limit_rad_per_s(transmission, place)?);
-            return Ok(loads);
-        }
-        if !loads.from_car {
-            return Ok(loads);
-        }
-        let losses = transmission.losses(now_k[Node::PanFluid.index()]);
-        let powertrain = transmission.drive().powertrain(losses);
-        let idle_rad_per_s = setup.engine.idle_speed_rad_per_s;
-        let steady = match place.event.kind {
-            EventKind::Burnout => steady::burnout(
-                &powertrain,
-                loads.engine_speed_rad_per_s,
-                setup.car.burnout_grip,
-                transmission.capacity_ratio(now_k[Node::ConverterFluid.index()]),
-            ),
-            EventKind::ReturnRoad => {
-                steady::driving(&powertrain, loads.road_speed_m_per_s, idle_rad_per_s)
-            }
-            _ => Ok(steady::coasting(
-                &powertrain,
-                loads.road_speed_m_per_s,
-                idle_rad_per_s,
-                setup.engine.motoring_torque_nm,
-            )),
-        }
-        .map_err(|error| place.named(error))?;
-        Ok(Loads {
-            engine_speed_rad_per_s: steady.engine_rad_per_s,
-            input_power_w: steady.input_power_w,
-            slip: steady.slip,
-            torque_ratio: steady.torque_ratio,
-            ..loads
-        })
-    }
-
-    /// The most that the engine reaches against the held turbine: where engine and converter balance, or the rev limit
-    /// when the converter is too loose to hold it.
-    fn held_limit_rad_per_s(
-        &self,
-        transmission: &Transmission,
-        place: &Place,
-    ) -> Result<f64, Error> {
-        let now_k = self.temperatures_k(transmission);
-        match transmission.flash(&now_k) {
-            Ok(flash) => Ok(flash.speed_rad_per_s),
-            Err(_) if transmission.is_loose(&now_k) => {
-                Ok(self.scenario.setup.engine.rev_limit_rad_per_s)
-            }
-            Err(error) => Err(Error::new(
-                ErrorKind::Unphysical,
-                place.field(),
-                error.value,
-                format!(
-                    "the engine never turns against this converter: its torque must exceed what converter and front pump take ({:.0} N·m for the pump alone)",
-                    transmission.losses(now_k[Node::PanFluid.index()]).pump_torque_nm
-                ),
-                "Look at the torque curve, use a looser converter (a larger k_factor), or thinner or warmer fluid.",
-            )),
-        }
-    }
-
     fn record_event(&mut self, place: &Place, outcome: Outcome) {
         let at = |quantity: Quantity| outcome.surveyed[quantity.index()];
         let line_pressure_pa = at(Quantity::LinePressure);
@@ -654,15 +587,6 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
     }
 }
 
-/// Whether the engine works against a turbine that stands.
-fn holds_turbine(event: &Event) -> bool {
-    match event.kind {
-        EventKind::BrakeHold | EventKind::Stage => true,
-        EventKind::Idle => event.loads.in_gear,
-        _ => false,
-    }
-}
-
 /// Takes what was surveyed last, but for the circulation pump, which does not run then, what it did before.
 fn keep_circulation(surveyed: &mut Quantities, ended: &Quantities) {
     let kept = [Quantity::CirculationFlow, Quantity::CirculationCurrent]
@@ -675,61 +599,4 @@ fn keep_circulation(surveyed: &mut Quantities, ended: &Quantities) {
 
 fn holds(condition: &Condition, temperature_k: &[f64; NODES]) -> bool {
     condition.gap_k(temperature_k[condition.node.index()]) >= 0.0
-}
-
-/// Launches of a day: the start of every pass, with the hold that came before it.
-fn launches(scenario: &Scenario, transmission: &Transmission, trace: &Trace) -> Vec<Launch> {
-    let limits = &scenario.setup.limits;
-    let mut launches = Vec::new();
-    let (mut held_s, mut held_heat_j) = (0.0, 0.0);
-    let mut round = None;
-    for (place, event) in trace.events.iter().enumerate() {
-        if event.round != round {
-            (held_s, held_heat_j, round) = (0.0, 0.0, event.round);
-        }
-        match event.kind {
-            EventKind::BrakeHold => {
-                held_s += event.end_s - event.start_s;
-                held_heat_j += trace.event_ledger(event).path_j(Path::ConverterShear);
-            }
-            EventKind::Pass => {
-                let sample = &trace.samples[event.samples.0];
-                let pan_k = sample.temperature_k[Node::PanFluid.index()];
-                let before = place.checked_sub(1).map(|before| &trace.events[before]);
-                launches.push(Launch {
-                    event: place,
-                    charge_pressure_pa: before
-                        .filter(|before| before.kind == EventKind::BrakeHold)
-                        .map(|hold| hold.hydraulics.charge_pressure_pa),
-                    round: event.round,
-                    time_s: event.start_s,
-                    temperature_k: sample.temperature_k,
-                    held_s,
-                    held_heat_j,
-                    flash_rad_per_s: transmission
-                        .flash(&sample.temperature_k)
-                        .ok()
-                        .map(|flash| flash.speed_rad_per_s),
-                    launch_rad_per_s: match event
-                        .pass
-                        .as_ref()
-                        .and_then(|pass| pass.samples.first())
-                    {
-                        Some(start) => start.motion.engine_rad_per_s,
-                        None => before
-                            .filter(|before| before.kind == EventKind::BrakeHold)
-                            .map_or(scenario.setup.engine.idle_speed_rad_per_s, |hold| {
-                                hold.loads.engine_speed_rad_per_s
-                            }),
-                    },
-                    pass: event.pass.clone(),
-                    from_window_k: (pan_k - limits.window_high_k).max(0.0)
-                        + (pan_k - limits.window_low_k).min(0.0),
-                });
-                (held_s, held_heat_j) = (0.0, 0.0);
-            }
-            _ => {}
-        }
-    }
-    launches
 }

@@ -2,7 +2,7 @@
 
 use super::{Day, SHORTEST_PIECE_S};
 use crate::scenario::parameters::Setup;
-use crate::timeline::{EventKind, OnTime, Route};
+use crate::timeline::{OnTime, Route, Work};
 use crate::trace::SwitchRecord;
 use crate::transmission::Mode;
 
@@ -64,9 +64,11 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
 
 /// Current that charges the battery in a mode (A), negative where more is drawn; pump and fan apart.
 pub fn charging_current_a(setup: &Setup, mode: &Mode) -> f64 {
-    match mode.kind {
-        EventKind::EngineOff => setup.battery.charger_current_a,
-        EventKind::Tow => 0.0,
-        _ => setup.battery.alternator_current_a - setup.battery.running_current_a,
+    match mode.kind.work() {
+        Work::Parked => setup.battery.charger_current_a,
+        Work::Moved => 0.0,
+        Work::Running | Work::Loaded => {
+            setup.battery.alternator_current_a - setup.battery.running_current_a
+        }
     }
 }

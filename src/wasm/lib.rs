@@ -141,6 +141,12 @@ impl Day {
         to_js(&report::heat_table(&self.trace, system(units)))
     }
 
+    /// The table of a picture, `{says, heads, rows}`; null for those whose table is elsewhere.
+    pub fn table(&self, key: &str, units: &str) -> Result<JsValue, JsValue> {
+        let picture = picture::picture(key).map_err(|said| picture::refused(&said))?;
+        Ok(to_js(&picture.table(&self.scenario, &self.trace, system(units))))
+    }
+
     /// The course of the pass of a launch: `report::PassCourse`; null where the day has no such launch.
     pub fn pass(&self, launch: usize, units: &str) -> JsValue {
         to_js(&report::pass_course(&self.scenario, &self.trace, launch, system(units)))

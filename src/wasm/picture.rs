@@ -17,6 +17,11 @@ pub fn node(key: &str) -> Result<Node, String> {
     Node::of_key(key).ok_or_else(|| ["There is no node ", key, "."].concat())
 }
 
+/// The picture of a key.
+pub fn picture(key: &str) -> Result<Picture, String> {
+    Picture::of_key(key).ok_or_else(|| ["There is no picture ", key, "."].concat())
+}
+
 /// `#rrggbb`.
 fn ink(text: &str) -> Result<(u8, u8, u8), String> {
     let part = |at: usize| {
@@ -108,10 +113,7 @@ fn overlay(asked: &JsValue) -> Result<Overlay, String> {
 
 fn read(asked: &JsValue) -> Result<(f64, Options), String> {
     let key = text(asked, "picture", "temperatures")?;
-    let picture = Picture::ALL
-        .into_iter()
-        .find(|picture| picture.key() == key)
-        .ok_or_else(|| ["There is no picture ", &key, "."].concat())?;
+    let picture = picture(&key)?;
     let nodes = list(asked, "nodes")?.unwrap_or_default();
     let mut options = Options {
         picture,

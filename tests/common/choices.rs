@@ -2,9 +2,8 @@
 //! gate and into the computation, and random bytes are random days. With a first byte of 224 or more also absurd ones.
 
 use serde_json::{Map, Value, json};
-use stallheat::scenario::parameters::{EVENT_PARAMETERS, PARAMETERS, event_defaults};
+use stallheat::scenario::parameters::PARAMETERS;
 use stallheat::timeline::{EventKind, Node, Route};
-use stallheat::units::unit_or_si;
 
 /// First bytes from here on ask for absurd values, too.
 const ABSURD: u8 = 224;
@@ -120,13 +119,10 @@ impl Choices<'_> {
             event["duration"] = self.quantity(0.5, most_s, "s");
         }
         if !computed {
-            for (key, _) in event_defaults(kind) {
-                let Some(row) = EVENT_PARAMETERS.iter().find(|row| row.key == *key) else {
-                    continue;
-                };
+            for (row, _) in kind.takes() {
                 if self.next().is_multiple_of(3) {
-                    let unit = unit_or_si(row.dimension, row.si_unit);
-                    event[*key] = self.quantity(
+                    let unit = row.display_unit();
+                    event[row.key] = self.quantity(
                         unit.from_si(row.min_si()),
                         unit.from_si(row.max_si()),
                         unit.symbol,

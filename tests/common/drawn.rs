@@ -4,7 +4,7 @@
 use std::fmt::Write;
 
 use proptest::prelude::*;
-use stallheat::scenario::parameters::{EVENT_PARAMETERS, PARAMETERS, Parameter, event_defaults};
+use stallheat::scenario::parameters::{PARAMETERS, Parameter};
 use stallheat::timeline::{EventKind, Node, Route};
 
 /// A share of the way from one number to a larger one, evenly or in even factors.
@@ -210,24 +210,24 @@ fn event(longest_s: f64) -> impl Strategy<Value = (String, f64)> {
                 }
             }
             let mut slip = 0.0;
-            for ((key, default), share) in event_defaults(kind).iter().zip(shares) {
+            for ((row, default), share) in kind.takes().zip(shares) {
+                let key = row.key;
                 let Some(share) = share else {
-                    if *key == "slip" {
+                    if key == "slip" {
                         slip = default.unwrap();
                     }
                     continue;
                 };
-                let row = EVENT_PARAMETERS.iter().find(|row| row.key == *key).unwrap();
                 // Stalling power goes with the cube of speed, so all but the lowest speeds end at once.
                 let share = if hot { share } else { 0.3 * share };
-                let unit = stallheat::units::unit_or_si(row.dimension, row.si_unit);
+                let unit = row.display_unit();
                 let mut most = unit.from_si(row.max_si());
-                if *key == "torque_ratio" {
+                if key == "torque_ratio" {
                     // The gate refuses more power behind the converter than before it.
                     most = most.min(1.0 / (1.0 - slip + 1e-12));
                 }
                 let value = between(unit.from_si(row.min_si()), most, share);
-                if *key == "slip" {
+                if key == "slip" {
                     slip = value;
                 }
                 if unit.symbol.is_empty() {

@@ -3,7 +3,7 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { after, before, test } from "node:test";
-import { axeSource, openDayOf, quiet, screenshot, settled, startSite, text } from "./harness.mjs";
+import { axeSource, findViolations, openDayOf, quiet, screenshot, settled, startSite, text } from "./harness.mjs";
 
 let site;
 before(async () => (site = await startSite()));
@@ -158,7 +158,7 @@ async function saved(page, picture, button) {
 
 test("each picture is saved as a PNG of twice its size and as SVG, named by the day shown", async () => {
   const { page, log, close } = await openDay({ colorScheme: "dark" });
-  for (const picture of ["temperatures", "heat", "pass"]) {
+  for (const picture of ["temperatures", "heat", "pass", "charge"]) {
     const png = await saved(page, picture, "#save-png");
     assert.equal(png.name, `saturday-bracket-day.${picture}.png`);
     assert.deepEqual([...png.bytes.subarray(0, 8)], [137, 80, 78, 71, 13, 10, 26, 10]);
@@ -198,6 +198,38 @@ test("each picture is saved as a PNG of twice its size and as SVG, named by the 
   }
   quiet(log);
   await close();
+});
+
+test("a picture that brings its own table stands on the page with both, under the page's cursor", async () => {
+  for (const [width, colorScheme] of [[320, "light"], [1280, "dark"]]) {
+    const { page, log, close } = await openDay({ width, colorScheme });
+    const place = page.locator("#charge-picture");
+    await place.scrollIntoViewIfNeeded();
+    await settled(page);
+    assert.match(await text(page, "#charge-picture > p"), /^The least in the battery is [\d.]+ of [\d.]+ Ah, at \d+:\d\d; /);
+    const ink = await page.evaluate(() => {
+      const canvas = document.querySelector("#charge-canvas");
+      const { data } = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height);
+      return data.filter((value, at) => at % 4 === 3 && value > 128).length;
+    });
+    assert.ok(ink > 1000, `${ink} pixels`);
+    await page.locator("#charge-table > summary").click();
+    const rows = await page.locator("#charge-table tbody tr").evaluateAll((all) => all.map((row) => [...row.cells].map((cell) => cell.textContent)));
+    assert.equal(rows.length, await page.locator("#table-rows tr").count());
+    const least = Math.min(...rows.map((row) => Number(row[3])));
+    assert.ok(least <= 45 && least > 0, `${least}`);
+    assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth), "no sideways scroll");
+    const at = () => place.locator(".pass-line").evaluate((line) => line.getBoundingClientRect().left);
+    const before = await at();
+    await page.locator("#cursor").focus();
+    await page.keyboard.press("Home");
+    await settled(page);
+    assert.ok((await at()) < before);
+    await screenshot(page, `charge-${width}-${colorScheme}`, { fullPage: false });
+    assert.deepEqual(await findViolations(page), []);
+    quiet(log);
+    await close();
+  }
 });
 
 test("without launches there is no pass to show or save", async () => {

@@ -9,10 +9,18 @@
 //! Two switches are independent of the event's kind and have their own start and stop inside it: the
 //! circulation pump with its route, and the cooler fan.
 //!
+//! What kinds of events there are is one table, `kind`; what they state has another, `quantity`.
+//!
 //! Not here: JSON (see `scenario`), heat (see `transmission`). Ends that depend on temperature are
 //! known only to `simulate`.
 
+mod kind;
+mod quantity;
+
 use crate::pass::MAX_PASS_S;
+
+pub use kind::{EventKind, FromCar, Turbine, Work};
+pub use quantity::{EVENT_PARAMETERS, EventParameter};
 
 /// The seven nodes of the transmission, in the order of every array of temperatures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -75,84 +83,6 @@ impl Node {
             Node::CoolerCore => "Cooler core",
             Node::Engine => "Engine",
         }
-    }
-}
-
-/// What the engine and the car do during an event.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum EventKind {
-    /// Engine at idle, car standing, in neutral or in gear.
-    Idle,
-    /// Wheelspin in the water box.
-    Burnout,
-    /// Idle in gear between burnout and the brake.
-    Stage,
-    /// Held against the brake at a limited engine speed: the converter at full stall.
-    BrakeHold,
-    /// The pass, from a data log: mean power, mean slip.
-    Pass,
-    /// Coasting after the finish.
-    SlowDown,
-    /// Driving back under power.
-    ReturnRoad,
-    /// Pulled back, engine off.
-    Tow,
-    /// Standing, engine off.
-    EngineOff,
-    /// On a dyno, turning against a stated load.
-    DynoPull,
-}
-
-impl EventKind {
-    /// All kinds.
-    pub const ALL: [EventKind; 10] = [
-        EventKind::Idle,
-        EventKind::Burnout,
-        EventKind::Stage,
-        EventKind::BrakeHold,
-        EventKind::Pass,
-        EventKind::SlowDown,
-        EventKind::ReturnRoad,
-        EventKind::Tow,
-        EventKind::EngineOff,
-        EventKind::DynoPull,
-    ];
-
-    /// The name in files and JSON.
-    pub fn key(self) -> &'static str {
-        match self {
-            EventKind::Idle => "idle",
-            EventKind::Burnout => "burnout",
-            EventKind::Stage => "stage",
-            EventKind::BrakeHold => "brake_hold",
-            EventKind::Pass => "pass",
-            EventKind::SlowDown => "slow_down",
-            EventKind::ReturnRoad => "return_road",
-            EventKind::Tow => "tow",
-            EventKind::EngineOff => "engine_off",
-            EventKind::DynoPull => "dyno_pull",
-        }
-    }
-
-    /// The name for people.
-    pub fn label(self) -> &'static str {
-        match self {
-            EventKind::Idle => "Idle",
-            EventKind::Burnout => "Burnout",
-            EventKind::Stage => "Stage, in gear",
-            EventKind::BrakeHold => "Held on the brake",
-            EventKind::Pass => "Pass",
-            EventKind::SlowDown => "Slow down",
-            EventKind::ReturnRoad => "Return road",
-            EventKind::Tow => "Tow",
-            EventKind::EngineOff => "Engine off",
-            EventKind::DynoPull => "Dyno pull",
-        }
-    }
-
-    /// Whether the engine turns.
-    pub fn engine_runs(self) -> bool {
-        !matches!(self, EventKind::Tow | EventKind::EngineOff)
     }
 }
 
@@ -260,10 +190,9 @@ pub struct Loads {
     pub shifts: f64,
     /// Mean road speed, m/s.
     pub road_speed_m_per_s: f64,
-    /// Engine speed, power, slip and torque ratio follow from the car instead of a log; those stated here do not
-    /// count, but for the burnout's engine speed and the road speed.
+    /// The kind's `logged_keys` follow from the car instead of a log; what is stated of them here does not count.
     pub from_car: bool,
-    /// Idle only: in gear (converter stalled) or in neutral.
+    /// In gear with the car held (converter stalled), or not.
     pub in_gear: bool,
 }
 

@@ -1,0 +1,94 @@
+// Pictures of the day that need no place of their own on the page: every picture of the core that brings a table stands
+// here as heading, canvas, what it says and the table. The core draws; the page's cursor is a line over it.
+import { axisOf } from "./axis.js";
+import { element, setText } from "./element.js";
+import { behind, scrolled } from "./scrolled.js";
+
+/** `timeOptions(state, width_px)` gives what the page shows the day over time with. */
+export function createDayPictures({ store, core, seen, day, timeOptions }, root) {
+  for (const picture of core.tables("us").pictures.filter((one) => one.has_table)) createOne(picture);
+
+  function createOne({ key, label, description, of_launch: ofLaunch }) {
+    const dark = matchMedia("(prefers-color-scheme: dark)");
+    const paper = matchMedia("print");
+    const canvas = element("canvas", { id: `${key}-canvas`, role: "img" });
+    const line = element("div", { class: "pass-line", "aria-hidden": "true" });
+    const plot = element("div", { class: "plot" }, canvas, line);
+    const says = element("p");
+    const [heads, rows] = [element("tr"), element("tbody")];
+    const details = behind(`${key}-table`, "As a table", scrolled(`Table: ${label}`, element("thead", {}, heads), rows));
+    const section = element(
+      "section",
+      { class: "day-picture", id: `${key}-picture`, "aria-labelledby": `${key}-title` },
+      element("h2", { id: `${key}-title`, text: label }),
+      says,
+      element("figure", {}, plot, element("figcaption", { text: description })),
+      details,
+    );
+    root.append(section);
+
+    let table = null;
+    let layout = null;
+    let drawn = {};
+
+    const launchOf = ({ result, view }) => Math.min(view.launch, Math.max(0, result.summary.launches.length - 1));
+    const none = ({ result }) => ofLaunch && result.summary.launches.length === 0;
+
+    function draw(state) {
+      const [width, height] = [Math.floor(plot.clientWidth), Math.floor(plot.clientHeight)];
+      if (!(width > 0 && height > 0)) return;
+      drawn = { width, height, ratio: devicePixelRatio };
+      canvas.style.setProperty("width", `${width}px`);
+      canvas.style.setProperty("height", `${height}px`);
+      const over = ofLaunch ? {} : timeOptions(state, layout ? layout.right - layout.left : width - 60);
+      layout = day().draw(canvas, {
+        picture: key, ...drawn, units: state.units, dark: dark.matches && !paper.matches, launch: launchOf(state), ...over, overlays: [],
+      });
+    }
+
+    function place(state) {
+      if (!layout) return;
+      const { cursor_s: cursor } = state.view;
+      const share = ofLaunch ? (cursor - layout.start_s) / (layout.end_s - layout.start_s) : axisOf(state).share(cursor);
+      line.hidden = !(share >= 0 && share <= 1);
+      line.style.setProperty("transform", `translateX(${(layout.left + share * (layout.right - layout.left)).toFixed(1)}px)`);
+    }
+
+    function showTable() {
+      if (!table || !details.open) return;
+      heads.replaceChildren(...table.heads.map((text) => element("th", { scope: "col", text })));
+      rows.replaceChildren(...table.rows.map(([name, ...cells]) =>
+        element("tr", {}, element("th", { scope: "row", text: name }), ...cells.map((text) => element("td", { text })))));
+    }
+    details.addEventListener("toggle", showTable);
+
+    function redraw() {
+      const { state } = store;
+      if (!state.result || !day() || none(state)) return;
+      draw(state);
+      place(state);
+    }
+    new ResizeObserver(() => plot.clientWidth !== drawn.width && redraw()).observe(plot);
+    dark.addEventListener("change", redraw);
+    paper.addEventListener("change", redraw);
+    addEventListener("resize", () => drawn.ratio !== devicePixelRatio && redraw());
+
+    let shown = [];
+    seen(section, (state, changed) => {
+      if (!state.result || !day()) return;
+      section.hidden = none(state);
+      if (section.hidden) return;
+      if ("result" in changed) {
+        table = day().table(key, state.units);
+        setText(says, table.says);
+        canvas.setAttribute("aria-label", `${label}. ${table.says}`);
+        showTable();
+      }
+      // What the picture hangs on beside the day; the cursor is not of it.
+      const hangsOn = [axisOf(state), launchOf(state), state.view.hideLines];
+      if ("result" in changed || hangsOn.some((one, at) => one !== shown[at])) draw(state);
+      shown = hangsOn;
+      if ("result" in changed || "view" in changed) place(state);
+    });
+  }
+}
