@@ -155,7 +155,11 @@ export async function press(page, selector) {
   await settled(page);
 }
 /** The work as the browser keeps it. */
-export const kept = (page) => page.evaluate(() => JSON.parse(localStorage.getItem("stallheat.work.1")));
+export const kept = (page) => page.evaluate(async () => {
+  // What changed last is written 40 ms later; a timer set now runs after that one.
+  await new Promise((done) => setTimeout(done, 50));
+  return JSON.parse(localStorage.getItem("stallheat.work.1"));
+});
 export const control = (page, path) => page.locator(`.control[data-path="${path}"]`);
 export const slider = (page, path) => control(page, path).locator("input[type=range]");
 export const box = (page, path) => control(page, path).locator("input.number");
