@@ -28,6 +28,7 @@ export function createDayPictures({ store, core, seen, day, timeOptions }, root)
     root.append(section);
 
     let table = null;
+    let tableOf = null; // the day that it was read off
     let layout = null;
     let drawn = {};
 
@@ -64,7 +65,8 @@ export function createDayPictures({ store, core, seen, day, timeOptions }, root)
 
     function redraw() {
       const { state } = store;
-      if (!state.result || !day() || none(state)) return;
+      // Out of sight another day may be there already: it is drawn when it is shown.
+      if (!state.result || !day() || day() !== tableOf || none(state)) return;
       draw(state);
       place(state);
     }
@@ -79,7 +81,8 @@ export function createDayPictures({ store, core, seen, day, timeOptions }, root)
       section.hidden = none(state);
       if (section.hidden) return;
       if ("result" in changed) {
-        table = day().table(key, state.units);
+        tableOf = day();
+        table = tableOf.table(key, state.units);
         setText(says, table.says);
         canvas.setAttribute("aria-label", `${label}. ${table.says}`);
         showTable();
