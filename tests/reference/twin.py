@@ -1122,7 +1122,7 @@ def main():
         else:
             print(f"{name}: {len(answer['ends'])} events, {answer['ends'][-1]['end_s']:.1f} s", flush=True)
     if asked.check:
-        print(f"{len(days)} days solved again; largest difference from the answers kept {worst[0]:.1e}, at {worst[1]}")
+        print(f"{len(days)} days solved again; largest difference from the answers kept {worst[0]:.1e}" + f", at {worst[1]}" * (worst[1] != ""))
         if not worst[0] <= SAME or (not wanted and len(days) != len(kept)):
             sys.exit("tests/reference/twin.py: these are not the answers kept; write them anew or find out why.")
         return

@@ -122,7 +122,15 @@ pub fn work_grows_in_proportion_to_rounds() {
     assert!(per_round > 0.0);
     for (rounds, count) in counts {
         let line = counts[0].1 + per_round * (rounds - 5.0);
-        assert_near(&format!("evaluations of {rounds} rounds beside the line"), count, line, 0.1);
+        // The line goes through the first and the last.
+        if ![counts[0].0, counts[3].0].contains(&rounds) {
+            assert_near(
+                &format!("evaluations of {rounds} rounds beside the line through 5 and 40"),
+                count,
+                line,
+                0.1,
+            );
+        }
         // And nothing large besides what rounds take.
         assert!((count / (per_round * rounds) - 1.0).abs() < 0.5, "{rounds} rounds: {count}");
     }
