@@ -132,13 +132,6 @@ pub struct Tables {
     pub paths: Vec<HeatColumn>,
 }
 
-fn symbol(system: System, us: &'static str, si: &'static str) -> &'static str {
-    match system {
-        System::Us => us,
-        System::Si => si,
-    }
-}
-
 /// A step of 1 or 5 times a power of ten, a seventieth to a two-hundredth of the span.
 fn step(span: f64) -> f64 {
     let rough = span / 150.0;
@@ -206,10 +199,7 @@ pub fn tables(system: System) -> Tables {
     let parameters = PARAMETERS
         .iter()
         .map(|parameter| {
-            let unit = unit_or_si(
-                parameter.dimension,
-                symbol(system, parameter.us_unit, parameter.si_unit),
-            );
+            let unit = parameter.reader_unit(system);
             let span = span(
                 parameter.dimension,
                 unit,
@@ -250,7 +240,7 @@ pub fn tables(system: System) -> Tables {
             quantities: kind
                 .takes()
                 .map(|(row, default)| {
-                    let unit = unit_or_si(row.dimension, symbol(system, row.us_unit, row.si_unit));
+                    let unit = row.reader_unit(system);
                     let default_si = default.map_or_else(
                         || Setup::default().engine.idle_speed_rad_per_s,
                         |value| row.display_unit().to_si(value),
@@ -362,7 +352,7 @@ fn part_label(part: &str) -> &'static str {
 }
 
 fn input_row(alternative: &Alternative, input: &Input, system: System) -> Row {
-    let unit = unit_or_si(input.dimension, symbol(system, input.us_unit, input.si_unit));
+    let unit = unit_or_si(input.dimension, system.pick(input.us_unit, input.si_unit));
     let span = span(input.dimension, unit, input.usual_si(), input.min_si(), input.max_si());
     Row {
         part: alternative.part,
@@ -393,10 +383,7 @@ pub fn values(setup: &Setup, system: System) -> Vec<f64> {
     PARAMETERS
         .iter()
         .map(|parameter| {
-            let unit = unit_or_si(
-                parameter.dimension,
-                symbol(system, parameter.us_unit, parameter.si_unit),
-            );
+            let unit = parameter.reader_unit(system);
             let value = unit.from_si(parameter.value_si(setup));
             decimal(&significant(value, 6)).unwrap_or(value)
         })
@@ -430,21 +417,21 @@ pub fn restate(path: &str, text: &str, system: System) -> Option<Restated> {
 
 fn unit_of(path: &str, text: &str, system: System) -> Option<(Dimension, &'static str)> {
     if let Some(parameter) = of_path(path) {
-        return Some((parameter.dimension, symbol(system, parameter.us_unit, parameter.si_unit)));
+        return Some((parameter.dimension, system.pick(parameter.us_unit, parameter.si_unit)));
     }
     if let Some((part, key)) = path.split_once('.')
         && let Some(input) =
             of_part(part).flat_map(|other| other.inputs).find(|input| input.key == key)
     {
-        return Some((input.dimension, symbol(system, input.us_unit, input.si_unit)));
+        return Some((input.dimension, system.pick(input.us_unit, input.si_unit)));
     }
     if let Some(key) = path.strip_prefix("event.")
         && let Some(row) = EVENT_PARAMETERS.iter().find(|row| row.key == key)
     {
-        return Some((row.dimension, symbol(system, row.us_unit, row.si_unit)));
+        return Some((row.dimension, system.pick(row.us_unit, row.si_unit)));
     }
     match path {
-        "temperature" => Some((Dimension::Temperature, symbol(system, "°F", "°C"))),
+        "temperature" => Some((Dimension::Temperature, system.pick("°F", "°C"))),
         // A time gets the unit it reads best in: seconds to 100 s and where minutes would not come out
         // even, then minutes.
         "time" | "event.duration" => {

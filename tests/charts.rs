@@ -8,7 +8,7 @@ mod days;
 use common::day_of;
 use proptest::prelude::*;
 use stallheat::chart::axis::Axis;
-use stallheat::chart::{Options, Over, Overlay, Picture, blocks, svg};
+use stallheat::chart::{Options, Over, Overlay, Picture, blocks, line_style, svg};
 use stallheat::report::{heat_columns, heat_table, pass_course, summary};
 use stallheat::scenario::{self, Scenario};
 use stallheat::simulate::simulate;
@@ -91,6 +91,27 @@ fn read(text: &str) -> Read {
         title: words("title"),
         description: words("desc"),
     }
+}
+
+/// The dash of every line is its node's, in the grid of the file.
+#[test]
+fn lines_are_dashed_as_their_nodes_are() {
+    let (scenario, trace) = examples().into_iter().next().unwrap();
+    let options = sized(Picture::Temperatures, 1000.0, 460.0);
+    let text = svg(&scenario, &trace, &options).unwrap();
+    let document = roxmltree::Document::parse(&text).unwrap();
+    let root = document.root_element();
+    let width: f64 = root.attribute("viewBox").unwrap().split(' ').nth(2).unwrap().parse().unwrap();
+    let fine = width / options.width_px;
+    let mut found: Vec<&str> =
+        root.children().filter_map(|node| node.attribute("stroke-dasharray")).collect();
+    let dashes = options.nodes.iter().filter_map(|node| line_style(*node).dash_px);
+    let mut wanted: Vec<String> =
+        dashes.map(|(on_px, off_px)| format!("{} {}", on_px * fine, off_px * fine)).collect();
+    found.sort_unstable();
+    wanted.sort_unstable();
+    assert!(!wanted.is_empty());
+    assert_eq!(found, wanted);
 }
 
 #[test]

@@ -5,6 +5,7 @@
 // still scroll the page, a wheel with Ctrl shows less or more time. Canvases have as many pixels as the screen, and
 // are drawn anew when their box, the screen's ratio, the colour scheme, the axis or the result changes.
 import { along, axisOf, cornered, LEAST_SPAN_S } from "./axis.js";
+import { followLook } from "./canvasbox.js";
 import { element, setText } from "./element.js";
 import { followPointer } from "./follow.js";
 
@@ -12,8 +13,6 @@ const WHEEL_PX = 400;
 
 export function createChart({ store, seen, core, tables, day, moment, lanes, player, choose, fieldOf }, root) {
   const nodes = tables.nodes;
-  const dark = matchMedia("(prefers-color-scheme: dark)");
-  const paper = matchMedia("print");
   const canvas = element("canvas", { id: "chart", role: "img" });
   const heat = element("canvas", { id: "heat-chart", role: "img" });
   const surface = element("div", {
@@ -37,7 +36,6 @@ export function createChart({ store, seen, core, tables, day, moment, lanes, pla
   const told = []; // who is told that the temperatures are drawn
   let layout = null;
   let size = { width: 0, height: 0, heat: 0 };
-  let drawnRatio = 0;
 
   const entries = nodes.map((node) => {
     const value = element("span", { class: "value" });
@@ -166,9 +164,8 @@ export function createChart({ store, seen, core, tables, day, moment, lanes, pla
     if (!(width > 0)) return;
     const options = {
       width,
-      ratio: devicePixelRatio,
+      ...look(),
       units: state.units,
-      dark: dark.matches && !paper.matches,
       ...timeOptions(state, layout ? layout.right - layout.left : width - 60),
     };
     layout = day().draw(canvas, { ...options, picture: "temperatures", height });
@@ -176,7 +173,6 @@ export function createChart({ store, seen, core, tables, day, moment, lanes, pla
     const untold = options.ticks?.map((tick) => ({ ...tick, text: "" })) ?? [];
     day().draw(heat, { ...options, ticks: untold, overlays: [], picture: "heat", height: size.heat });
     lanes.update(state, layout, width);
-    drawnRatio = devicePixelRatio;
     for (const tell of told) tell(state, layout);
   }
 
@@ -291,12 +287,11 @@ export function createChart({ store, seen, core, tables, day, moment, lanes, pla
   }
   measure();
   new ResizeObserver(() => measure() && redraw()).observe(surface);
-  dark.addEventListener("change", redraw);
-  paper.addEventListener("change", () => {
+  // On paper the boxes are others.
+  const look = followLook(() => {
     measure();
     redraw();
   });
-  addEventListener("resize", () => drawnRatio !== devicePixelRatio && redraw());
 
   // What the pictures show of the view; the rest of it moves the cursor only.
   const drawn = ({ view: { range, hidden, axis, held, overlays, hideLines } }) => [range, hidden, axis, held, overlays, hideLines];

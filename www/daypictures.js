@@ -1,16 +1,16 @@
 // Pictures of the day that need no place of their own on the page: every picture of the core that brings a table stands
 // here as heading, canvas, what it says and the table. The core draws; the page's cursor is a line over it.
 import { axisOf } from "./axis.js";
+import { fillBox } from "./canvasbox.js";
 import { element, setText } from "./element.js";
-import { behind, scrolled } from "./scrolled.js";
+import { launchShown } from "./passheat.js";
+import { behind, columns, row, scrolled } from "./scrolled.js";
 
 /** `timeOptions(state, width_px)` gives what the page shows the day over time with. */
 export function createDayPictures({ store, core, seen, day, timeOptions }, root) {
   for (const picture of core.tables("us").pictures.filter((one) => one.has_table)) createOne(picture);
 
   function createOne({ key, label, description, of_launch: ofLaunch }) {
-    const dark = matchMedia("(prefers-color-scheme: dark)");
-    const paper = matchMedia("print");
     const canvas = element("canvas", { id: `${key}-canvas`, role: "img" });
     const line = element("div", { class: "pass-line", "aria-hidden": "true" });
     const plot = element("div", { class: "plot" }, canvas, line);
@@ -30,21 +30,14 @@ export function createDayPictures({ store, core, seen, day, timeOptions }, root)
     let table = null;
     let tableOf = null; // the day that it was read off
     let layout = null;
-    let drawn = {};
 
-    const launchOf = ({ result, view }) => Math.min(view.launch, Math.max(0, result.summary.launches.length - 1));
     const none = ({ result }) => ofLaunch && result.summary.launches.length === 0;
 
     function draw(state) {
-      const [width, height] = [Math.floor(plot.clientWidth), Math.floor(plot.clientHeight)];
-      if (!(width > 0 && height > 0)) return;
-      drawn = { width, height, ratio: devicePixelRatio };
-      canvas.style.setProperty("width", `${width}px`);
-      canvas.style.setProperty("height", `${height}px`);
-      const over = ofLaunch ? {} : timeOptions(state, layout ? layout.right - layout.left : width - 60);
-      layout = day().draw(canvas, {
-        picture: key, ...drawn, units: state.units, dark: dark.matches && !paper.matches, launch: launchOf(state), ...over, overlays: [],
-      });
+      const how = look();
+      if (!how) return;
+      const over = ofLaunch ? {} : timeOptions(state, layout ? layout.right - layout.left : how.width - 60);
+      layout = day().draw(canvas, { picture: key, ...how, units: state.units, launch: launchShown(state), ...over, overlays: [] });
     }
 
     function place(state) {
@@ -57,23 +50,18 @@ export function createDayPictures({ store, core, seen, day, timeOptions }, root)
 
     function showTable() {
       if (!table || !details.open) return;
-      heads.replaceChildren(...table.heads.map((text) => element("th", { scope: "col", text })));
-      rows.replaceChildren(...table.rows.map(([name, ...cells]) =>
-        element("tr", {}, element("th", { scope: "row", text: name }), ...cells.map((text) => element("td", { text })))));
+      heads.replaceChildren(...columns(table.heads));
+      rows.replaceChildren(...table.rows.map(([name, ...cells]) => row(name, cells)));
     }
     details.addEventListener("toggle", showTable);
 
-    function redraw() {
+    const look = fillBox(plot, canvas, () => {
       const { state } = store;
       // Out of sight another day may be there already: it is drawn when it is shown.
       if (!state.result || !day() || day() !== tableOf || none(state)) return;
       draw(state);
       place(state);
-    }
-    new ResizeObserver(() => plot.clientWidth !== drawn.width && redraw()).observe(plot);
-    dark.addEventListener("change", redraw);
-    paper.addEventListener("change", redraw);
-    addEventListener("resize", () => drawn.ratio !== devicePixelRatio && redraw());
+    });
 
     let shown = [];
     seen(section, (state, changed) => {
@@ -88,7 +76,7 @@ export function createDayPictures({ store, core, seen, day, timeOptions }, root)
         showTable();
       }
       // What the picture hangs on beside the day; the cursor is not of it.
-      const hangsOn = [axisOf(state), launchOf(state), state.view.hideLines];
+      const hangsOn = [axisOf(state), launchShown(state), state.view.hideLines];
       if ("result" in changed || hangsOn.some((one, at) => one !== shown[at])) draw(state);
       shown = hangsOn;
       if ("result" in changed || "view" in changed) place(state);

@@ -4,7 +4,8 @@
 // The sheet is made when it is asked for, of the last computed day, and gone when it is printed. It is laid out at the width
 // that both Letter and A4 have, and set tighter until it fits; a day that fits no page goes on to a second.
 import { element } from "./element.js";
-import { shown } from "./quantity.js";
+import { shown, whole } from "./quantity.js";
+import { columns } from "./scrolled.js";
 import { setupValue } from "./scenario.js";
 
 // The width and height in mm that Letter and A4 share, less the margins of `daysheet.css`.
@@ -60,10 +61,9 @@ function fit(sheet) {
   }
 }
 
-const whole = (value) => value.toFixed(0).replace("-", "−");
 const cell = (text, name) => element("td", { class: name ?? false, text });
 const table = (name, heads, rows) => element("table", { class: name },
-  element("thead", {}, element("tr", {}, ...heads.map((text) => element("th", { scope: "col", text })))),
+  element("thead", {}, element("tr", {}, ...columns(heads))),
   element("tbody", {}, ...rows));
 /** From … to, to the second where minutes do not tell them apart. */
 function span(clock, from_s, to_s) {

@@ -2,11 +2,11 @@
 import { axisOf } from "./axis.js";
 import { element, settle, setText } from "./element.js";
 import { keyNumbers } from "./keynumbers.js";
+import { whole } from "./quantity.js";
 
 const QUIET_MS = 700;
 const HIDDEN = ["gear_train", "engine"]; // of the lines, as on the page at first
 
-const whole = (value) => value.toFixed(0).replace("-", "−");
 // A number and its unit stay on one line.
 const joined = (text) => text.replace(/(\d) (?=[°%])/g, "$1\u00a0");
 

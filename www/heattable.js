@@ -1,7 +1,7 @@
 // The heat picture in numbers: what its colours and numbers mean with the heat of the event at the cursor, and a table
 // of all events by source and sink.
 import { element, setText } from "./element.js";
-import { behind, scrolled } from "./scrolled.js";
+import { behind, columns, row as rowOf, scrolled } from "./scrolled.js";
 import { swatch } from "./swatch.js";
 
 // A path of less than this share of all heat is not named, as in the picture.
@@ -45,14 +45,8 @@ export function createHeatTable({ core, seen, day, moment }, root) {
   function showTable() {
     if (!details.open) return;
     setText(says, `${table.says} All in ${table.energy_unit}; stored is made less carried away.`);
-    heads.replaceChildren(...["Event", "Round", ...paths.map(({ label }) => label), "Made", "Away", "Stored"].map((text) => element("th", { scope: "col", text })));
-    const line = (row) => element(
-      "tr",
-      {},
-      element("th", { scope: "row", text: row.label }),
-      element("td", { text: row.round ?? "–" }),
-      ...[...row.heat, row.made, row.away, row.stored].map((value) => element("td", { text: whole(value) })),
-    );
+    heads.replaceChildren(...columns(["Event", "Round", ...paths.map(({ label }) => label), "Made", "Away", "Stored"]));
+    const line = (row) => rowOf(row.label, [row.round ?? "–", ...[...row.heat, row.made, row.away, row.stored].map(whole)]);
     rows.replaceChildren(...table.rows.map(line));
     foot.replaceChildren(line(table.day));
   }

@@ -3,7 +3,7 @@
 // The bars are a picture of the table behind them. Sources have the numbers and colours that they have everywhere.
 import { element, setText, settle } from "./element.js";
 import { amount } from "./ledger.js";
-import { behind, scrolled } from "./scrolled.js";
+import { behind, columns, scrolled } from "./scrolled.js";
 import { swatch } from "./swatch.js";
 
 // In the order in which the core gives them, from the bottom of a bar upwards.
@@ -25,7 +25,7 @@ export function createPassHeat({ store, core, seen }, root) {
   const list = element("ol", { class: "lines" });
   const rows = element("tbody");
   const units = element("caption");
-  const heads = element("tr", {}, ...["Second", ...SHORT].map((text) => element("th", { scope: "col", text })));
+  const heads = element("tr", {}, ...columns(["Second", ...SHORT]));
   const table = behind("pass-table", "As a table", scrolled("Table of heat by second", units, element("thead", {}, heads), rows));
   root.append(
     element("div", { class: "section-head" }, element("h2", { id: "pass-title", text: "Where a pass’s heat comes from" }), pick),
@@ -36,7 +36,7 @@ export function createPassHeat({ store, core, seen }, root) {
     const { launches, energy_unit: unit } = result.summary;
     root.hidden = launches.length === 0;
     if (root.hidden) return;
-    const at = Math.min(view.launch, launches.length - 1);
+    const at = launchShown({ result, view });
     offerLaunches(choose, pick, launches, at);
     const { heat, pass: computed } = launches[at];
     const all = heat.sources.reduce((sum, line) => sum + line.energy, 0);
@@ -93,6 +93,9 @@ export function createPassHeat({ store, core, seen }, root) {
     show(state);
   });
 }
+
+/** Which launch is shown: the view's, or the last where the day has fewer; 0 where it has none. */
+export const launchShown = ({ result, view }) => Math.min(view.launch, Math.max(0, result.summary.launches.length - 1));
 
 /** Shows a launch: the cursor goes with it. */
 export function toLaunch(store, launch) {

@@ -1,15 +1,14 @@
 // One pass as a picture: engine and input-shaft speed above, the car's speed below. The core draws; the cursor of the
 // page is a line over it while it lies inside the pass, and moving over the picture moves it.
+import { fillBox } from "./canvasbox.js";
 import { followPointer } from "./follow.js";
-import { offerLaunches, toLaunch } from "./passheat.js";
+import { launchShown, offerLaunches, toLaunch } from "./passheat.js";
 import { element, freshId, setText } from "./element.js";
-import { behind, scrolled } from "./scrolled.js";
+import { behind, columns, row, scrolled } from "./scrolled.js";
 
 const HEADS = ["What", "ET, s", "Since launch, s", "Engine rpm", "Input shaft rpm"];
 
 export function createPassPicture({ store, seen, day, moment }, root) {
-  const dark = matchMedia("(prefers-color-scheme: dark)");
-  const paper = matchMedia("print");
   const choose = element("select", {
     id: freshId("pass"), on: { change: () => toLaunch(store, Number(choose.value)) },
   });
@@ -38,18 +37,14 @@ export function createPassPicture({ store, seen, day, moment }, root) {
   let course = null;
   let courseOf = null; // the day that it was read off
   let layout = null;
-  let size = { width: 0, height: 0 };
-  let drawnRatio = 0;
-
-  const at = ({ result, view }) => Math.min(view.launch, result.summary.launches.length - 1);
 
   function show(state) {
     const { launches } = state.result.summary;
     root.hidden = launches.length === 0;
     courseOf = day();
-    course = root.hidden ? null : courseOf.pass(at(state), state.units);
+    course = root.hidden ? null : courseOf.pass(launchShown(state), state.units);
     if (!course) return;
-    offerLaunches(choose, pick, launches, at(state));
+    offerLaunches(choose, pick, launches, launchShown(state));
     const { logged } = course;
     setText(says, logged
       ? `${course.says} They are ${logged.engine_rpm.toFixed(0)} rpm, ${logged.input_power.toFixed(0)} ${logged.power_unit} into the converter, ` +
@@ -57,30 +52,20 @@ export function createPassPicture({ store, seen, day, moment }, root) {
       : course.says);
     figure.hidden = table.hidden = Boolean(logged);
     if (logged) return;
-    if (size.width === 0) measure();
     draw(state);
     canvas.setAttribute("aria-label", `Speeds over the pass. ${course.says}`);
     setText(units, `Gears, marks and finish; speed in ${course.speed_unit}.`);
-    heads.replaceChildren(...[...HEADS, "Slip", "Speed"].map((text) => element("th", { scope: "col", text })));
-    rows.replaceChildren(...course.rows.map(({ what, elapsed_s: elapsed, at: now }) =>
-      element(
-        "tr",
-        {},
-        element("th", { scope: "row", text: what }),
-        ...[
-          elapsed < 0 ? "–" : elapsed.toFixed(3), now.time_s.toFixed(3), now.engine_rpm.toFixed(0), now.turbine_rpm.toFixed(0),
-          `${(100 * now.slip).toFixed(0)} %`.replace("-", "−"), now.speed.toFixed(1),
-        ].map((text) => element("td", { text })),
-      )));
+    heads.replaceChildren(...columns([...HEADS, "Slip", "Speed"]));
+    rows.replaceChildren(...course.rows.map(({ what, elapsed_s: elapsed, at: now }) => row(what, [
+      elapsed < 0 ? "–" : elapsed.toFixed(3), now.time_s.toFixed(3), now.engine_rpm.toFixed(0), now.turbine_rpm.toFixed(0),
+      `${(100 * now.slip).toFixed(0)} %`.replace("-", "−"), now.speed.toFixed(1),
+    ])));
   }
 
   function draw(state) {
-    if (!course || course.logged || !(size.width > 0)) return;
-    layout = day().draw(canvas, {
-      picture: "pass", width: size.width, height: size.height, ratio: devicePixelRatio, units: state.units,
-      dark: dark.matches && !paper.matches, launch: at(state),
-    });
-    drawnRatio = devicePixelRatio;
+    const how = course && !course.logged && look();
+    if (!how) return;
+    layout = day().draw(canvas, { picture: "pass", ...how, units: state.units, launch: launchShown(state) });
   }
 
   function place(state) {
@@ -122,24 +107,12 @@ export function createPassPicture({ store, seen, day, moment }, root) {
     store.view({ cursor_s: within(moves[event.key]) });
   });
 
-  function measure() {
-    const [width, height] = [Math.floor(surface.clientWidth), Math.floor(surface.clientHeight)];
-    if (width === size.width && height === size.height) return false;
-    size = { width, height };
-    canvas.style.setProperty("width", `${width}px`);
-    canvas.style.setProperty("height", `${height}px`);
-    return true;
-  }
-  const redraw = () => {
+  const look = fillBox(surface, canvas, () => {
     // Out of sight another day may be there already, perhaps without a pass: it is drawn when it is shown.
     if (!store.state.result || !day() || day() !== courseOf) return;
     draw(store.state);
     place(store.state);
-  };
-  new ResizeObserver(() => measure() && redraw()).observe(surface);
-  dark.addEventListener("change", redraw);
-  paper.addEventListener("change", redraw);
-  addEventListener("resize", () => drawnRatio !== devicePixelRatio && redraw());
+  });
 
   let shown = null;
   seen(root, (state, changed) => {

@@ -1,6 +1,7 @@
 // Pictures as files: PNG with two pixels for each of the picture's, and SVG. Light and with names at the lines, for a
 // file stands alone; the part of the day, the lines and the launch are those shown.
 import { element, freshId, setText } from "./element.js";
+import { launchShown } from "./passheat.js";
 
 const [WIDTH, HEIGHT, RATIO] = [1000, 500, 2];
 
@@ -24,7 +25,7 @@ export function createPictures({ store, core, day, download, timeOptions }, root
     const picture = choose.value;
     return {
       picture, width: WIDTH, height: HEIGHT, ratio: RATIO, units: state.units, dark: false, names: true, paper: true,
-      launch: Math.min(state.view.launch, Math.max(0, state.result.summary.launches.length - 1)),
+      launch: launchShown(state),
       ...(ofLaunch(picture) ? {} : timeOptions(state, WIDTH)),
     };
   }

@@ -1,9 +1,9 @@
 // The answer of a plan: a sentence, the schedule drawn and in steps, every way by itself; of a whole day the launches.
 import { element, freshId, setText } from "./element.js";
+import { whole } from "./quantity.js";
 
 const LANES = [["engine", "Idle"], ["pump", "Pump"], ["fan", "Fan"]];
 const WORDS = ["What", "On", "Rest before it"];
-const whole = (value) => value.toFixed(0).replace("-", "−");
 const head = (...texts) => element("thead", {}, element("tr", {}, ...texts.map((text) => element("th", { scope: "col", class: WORDS.includes(text) ? "words" : null, text }))));
 
 /** `apply()` puts the plan into the day. Gives { show(summary, units) }; null takes the answer away. */

@@ -15,6 +15,9 @@ export function shown(value) {
   return String(Math.abs(value) < 1000 ? Number(value.toPrecision(4)) : Math.round(value));
 }
 
+/** A whole number as shown. */
+export const whole = (value) => value.toFixed(0).replace("-", "−");
+
 /** What a typed text means for the scenario; undefined takes the statement out. */
 export function written(typed, unit) {
   // A comma before three digits parts thousands, any other is a decimal one.

@@ -3,6 +3,7 @@
 import { element, freshId, setText, settle } from "./element.js";
 import { keyNumbers } from "./keynumbers.js";
 import { copy } from "./clipboard.js";
+import { whole } from "./quantity.js";
 
 const QUIET_MS = 700;
 // The marks of a pass that are shown, as the core names them.
@@ -12,7 +13,6 @@ export function createResults({ store, core, seen, actions }, document) {
   const $ = (id) => document.getElementById(id);
   // A number and its unit stay on one line.
   const joined = (text) => text.replace(/(\d) (?=[°%])/g, "$1\u00a0");
-  const whole = (value) => value.toFixed(0).replace("-", "−");
   const signed = (value) => (Number(value.toFixed(0)) > 0 ? `+${value.toFixed(0)}` : whole(Number(value.toFixed(0))));
 
   const headings = (...texts) => texts.filter(Boolean).map((text) => element("th", { scope: "col", text }));

@@ -2,6 +2,7 @@
 // day. A stage can be gone to in any order; it shows its part of the pictures.
 import { shownSpan, stageOf } from "./axis.js";
 import { element, setText } from "./element.js";
+import { whole } from "./quantity.js";
 
 const STAGES = [["hold", "Hold"], ["pass", "Pass"], ["soak", "Soak"]];
 
@@ -60,7 +61,6 @@ export function createStages({ store, seen }, root) {
     return Math.max(start_s, end_s - 1e-3);
   }
 
-  const whole = (value) => value.toFixed(0).replace("-", "−");
   /** A change between two temperatures as they are shown. */
   const change = (from, to) => {
     const value = Math.round(to) - Math.round(from);

@@ -5,7 +5,7 @@ use super::expected::{Expected, Shown};
 use super::record::Record;
 use crate::chart::axis::Axis;
 use crate::chart::drawing::{Drawing, Ink, Point};
-use crate::chart::frame::Frame;
+use crate::chart::frame::{BELOW_PX, BESIDE_PX, Frame};
 use crate::chart::style::{inks, line_style};
 use crate::chart::{ChartError, Options, blank, svg};
 use crate::readings::Place;
@@ -13,8 +13,6 @@ use crate::timeline::Node;
 use crate::trace::Trace;
 use crate::units::{temperature_in, temperature_symbol};
 
-/// Room for names at the right (CSS pixels).
-const NAMES_PX: f64 = 118.0;
 const MARK_PX: f64 = 3.5;
 const RING_PX: f64 = 7.0;
 
@@ -35,7 +33,7 @@ pub fn temperatures_svg(
 ) -> Result<String, ChartError> {
     let (ink, system) = (inks(options.dark), options.system);
     let mut drawing = blank("chart", 40.0..=20_000.0, options)?;
-    let mut frame = Frame::over_the_day(options, NAMES_PX, 26.0);
+    let mut frame = Frame::over_the_day(options, BESIDE_PX, BELOW_PX);
     let axis = Axis::even(0.0, trace.duration_s());
     let air_k = record.scenario.setup.air.temperature_k;
     let drawn: Vec<(Place, Node)> = DRAWN

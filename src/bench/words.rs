@@ -108,10 +108,7 @@ const CAVEAT: &str = "Bands are what the simulated unit shows, given what is not
 /// Puts a record and what is expected of it into words.
 pub fn summary(record: &Record, judged: &Judged, system: System) -> SheetSummary {
     let expected = &judged.expected;
-    let pressure_unit = match system {
-        System::Us => "psi",
-        System::Si => "kPa",
-    };
+    let pressure_unit = system.pick("psi", "kPa");
     let degrees = |kelvin: f64| temperature_in(system, kelvin);
     let pressure = unit_or_si(Dimension::Pressure, pressure_unit);
     let row_of = |shown: Shown| expected.of.iter().position(|of| *of == shown);

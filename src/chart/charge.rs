@@ -4,7 +4,7 @@
 //! Voltage, temperature and age of the battery are left out, as there.
 
 use super::drawing::Drawing;
-use super::frame::{Frame, LEFT_PX};
+use super::frame::{BELOW_PX, Frame, LEFT_PX};
 use super::style::{inks, line_style};
 use super::{Axes, ChartError, Layout, Of, Row, Table};
 use crate::scenario::Scenario;
@@ -33,8 +33,7 @@ fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     let axis = of.axis()?;
     let ink = inks(options.dark);
     let battery = &scenario.setup.battery;
-    let names_px = if options.names { 118.0 } else { 10.0 };
-    let mut frame = Frame::over_the_day(options, names_px, 26.0);
+    let mut frame = Frame::over_the_day(options, Frame::beside_px(options), BELOW_PX);
     let reserve = ampere_hours(battery.reserve * battery.capacity_a_s);
     let step = frame.fit(0.0, ampere_hours(battery.capacity_a_s), 1.0, 32.0);
     let (top, bottom) = (frame.y(reserve), frame.bottom_px);

@@ -89,7 +89,7 @@ impl Drawing {
         self.line(vec![from, to], ink, width_px);
     }
 
-    /// A line with a dash (on, off) in CSS pixels, or a full one. A dash of nothing is none.
+    /// A line with a dash (on, off) in CSS pixels, or a full one. On and off are half a pixel at least.
     #[inline(never)]
     pub fn dashed(&mut self, points: Vec<Point>, ink: Ink, width_px: f64, dash: Option<Point>) {
         if points.len() > 1 {

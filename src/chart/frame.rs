@@ -10,6 +10,10 @@ use super::{Layout, Options};
 pub const LEFT_PX: f64 = 46.0;
 /// Room above it, for the unit (CSS pixels).
 const TOP_PX: f64 = 22.0;
+/// Room below it, for the times (CSS pixels).
+pub const BELOW_PX: f64 = 26.0;
+/// Room beside it, for names (CSS pixels).
+pub const BESIDE_PX: f64 = 118.0;
 /// Least distance between texts of one axis (CSS pixels).
 const APART_PX: f64 = 6.0;
 /// Distance between names that stand under each other (CSS pixels).
@@ -27,6 +31,11 @@ pub struct Frame {
 }
 
 impl Frame {
+    /// Room right of a picture over the day: for names at the ends of its lines, where these are wanted.
+    pub fn beside_px(options: &Options) -> f64 {
+        if options.names { BESIDE_PX } else { 10.0 }
+    }
+
     /// The plot of a picture over the day, with so much room to its right and below it (CSS pixels).
     pub fn over_the_day(options: &Options, right_px: f64, below_px: f64) -> Frame {
         Frame {

@@ -10,7 +10,7 @@
 
 use super::axis::Axis;
 use super::drawing::{Anchor, Drawing, Ink, text_width_px};
-use super::frame::{Frame, LEFT_PX};
+use super::frame::{BELOW_PX, Frame, LEFT_PX};
 use super::style::{inks, path_inks, readable};
 use super::{Axes, ChartError, Layout, Of, Row};
 use crate::timeline::EventKind;
@@ -132,7 +132,7 @@ fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
 
     // Without texts of the times, as between pictures of one axis, there is no room for them.
     let untold = options.ticks.iter().flatten().all(|(_, text)| text.is_empty());
-    let below_px = if options.ticks.is_some() && untold { 8.0 } else { 26.0 };
+    let below_px = if options.ticks.is_some() && untold { 8.0 } else { BELOW_PX };
     let mut frame = Frame::over_the_day(options, 10.0, below_px + legend_px);
     let blocks = blocks(trace, &axis, frame.right_px - LEFT_PX);
     let (mut lowest, mut highest) = (0.0f64, 0.0f64);

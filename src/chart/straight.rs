@@ -7,7 +7,7 @@
 use super::drawing::Point;
 
 /// How far a point that is left out may lie from the path that is drawn (CSS pixels): less than eyes or screens part.
-pub const OFF_PX: f64 = 0.1;
+const OFF_PX: f64 = 0.1;
 
 /// Square of the distance of a point from the straight stretch between two others.
 #[inline]

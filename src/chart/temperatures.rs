@@ -1,7 +1,7 @@
 //! Temperatures over the day: a line for each node, the launch window as a band, launches as upright lines.
 
 use super::drawing::Drawing;
-use super::frame::{Frame, LEFT_PX};
+use super::frame::{BELOW_PX, Frame, LEFT_PX};
 use super::style::{inks, line_style};
 use super::{Axes, ChartError, Layout, Of, Over, Row};
 use crate::timeline::{EventKind, Node};
@@ -54,8 +54,7 @@ fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     let Of { scenario, trace, options } = of;
     let axis = of.axis()?;
     let (ink, system) = (inks(options.dark), options.system);
-    let names_px = if options.names { 118.0 } else { 10.0 };
-    let mut frame = Frame::over_the_day(options, names_px, 26.0);
+    let mut frame = Frame::over_the_day(options, Frame::beside_px(options), BELOW_PX);
     let columns = frame.columns();
     let lines: Vec<(Node, Vec<(f64, f64)>)> = options
         .nodes

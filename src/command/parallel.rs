@@ -42,19 +42,14 @@ pub fn in_order<T: Send>(
     };
     let mut results: Vec<Option<T>> = (0..count).map(|_| None).collect();
     std::thread::scope(|scope| {
-        // A system that grants no more threads is worked on with those that it has granted, and with this one.
+        // A system that grants no more threads is worked on with those that it has granted, or with this one.
         let threads: Vec<_> = (0..jobs.min(count))
             .map_while(|_| std::thread::Builder::new().spawn_scoped(scope, take).ok())
             .collect();
-        if threads.is_empty() {
-            for (number, result) in take() {
-                results[number] = Some(result);
-            }
-        }
-        for done in threads.into_iter().filter_map(|thread| thread.join().ok()) {
-            for (number, result) in done {
-                results[number] = Some(result);
-            }
+        let own = if threads.is_empty() { take() } else { Vec::new() };
+        let done = threads.into_iter().filter_map(|thread| thread.join().ok()).chain([own]);
+        for (number, result) in done.flatten() {
+            results[number] = Some(result);
         }
     });
     results

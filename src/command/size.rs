@@ -13,7 +13,7 @@ use stallheat::size::{
     no_hold, size,
 };
 use stallheat::timeline::{Node, Route};
-use stallheat::units::{Dimension, System, significant};
+use stallheat::units::{Dimension, System, significant, temperature_symbol};
 
 use super::Units;
 use super::io::{print, quantity, read_scenario, write_picture};
@@ -225,11 +225,7 @@ fn aim(args: &SizeArgs, system: System) -> Result<Aim, Error> {
 }
 
 fn temperature(flag: &str, text: &str, system: System) -> Result<f64, Error> {
-    let unit = match system {
-        System::Us => "°F",
-        System::Si => "°C",
-    };
-    quantity(flag, text, Dimension::Temperature, unit)
+    quantity(flag, text, Dimension::Temperature, temperature_symbol(system))
 }
 
 fn map(

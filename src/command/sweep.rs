@@ -74,30 +74,32 @@ pub fn run(args: &SweepArgs) -> Result<ExitCode, Error> {
     let (to_threads, from_reader) = sync_channel::<Job>(jobs);
     let (to_writer, places) = sync_channel::<Place>(LINES_PER_JOB * jobs);
     let from_reader = Arc::new(Mutex::new(from_reader));
-    // A system that grants no more threads is worked on with those that it has granted.
-    let start = |work: Box<dyn FnOnce() + Send>| thread::Builder::new().spawn(work);
     // The threads are left to themselves: when nobody reads the output any more, the program ends at once, though the
     // input may go on.
-    start(Box::new(move || read(&to_threads, &to_writer))).map_err(|cause| no_thread(&cause))?;
+    start(move || read(&to_threads, &to_writer))?;
     for number in 0..jobs {
         let (plan, from_reader) = (Arc::clone(&plan), Arc::clone(&from_reader));
-        match start(Box::new(move || compute(&plan, &from_reader))) {
-            Ok(_) => {}
-            Err(cause) if number == 0 => return Err(no_thread(&cause)),
+        match start(move || compute(&plan, &from_reader)) {
+            Err(error) if number == 0 => return Err(error),
+            // A system that grants no more threads is worked on with those that it has granted.
             Err(_) => break,
+            Ok(()) => {}
         }
     }
     write(&places)
 }
 
-fn no_thread(cause: &std::io::Error) -> Error {
-    Error::new(
-        ErrorKind::File,
-        "--jobs",
-        cause.to_string(),
-        "a system that grants two threads",
-        "Give fewer jobs, or the program more memory.",
-    )
+/// Has a thread of its own do something.
+fn start(work: impl FnOnce() + Send + 'static) -> Result<(), Error> {
+    thread::Builder::new().spawn(work).map(|_| ()).map_err(|cause| {
+        Error::new(
+            ErrorKind::File,
+            "--jobs",
+            cause.to_string(),
+            "a system that grants two threads",
+            "Give fewer jobs, or the program more memory.",
+        )
+    })
 }
 
 /// Hands every line to the threads and its place to the writer, until the input ends or nobody listens.

@@ -171,10 +171,7 @@ pub(super) fn cautions_json(scenario: &Scenario, trace: &Trace) -> Value {
 
 /// The temperatures as CSV, units in the header, one row a sample.
 pub fn csv(trace: &Trace, system: System) -> String {
-    let unit = match system {
-        System::Us => "F",
-        System::Si => "C",
-    };
+    let unit = system.pick("F", "C");
     let mut out = String::from("time_s");
     for node in Node::ALL {
         out.push_str(&format!(",{}_{unit}", node.key()));

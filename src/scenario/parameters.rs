@@ -93,11 +93,7 @@ impl Parameter {
 
     /// The reader's unit.
     pub fn reader_unit(&self, system: System) -> &'static Unit {
-        let symbol = match system {
-            System::Us => self.us_unit,
-            System::Si => self.si_unit,
-        };
-        unit_or_si(self.dimension, symbol)
+        unit_or_si(self.dimension, system.pick(self.us_unit, self.si_unit))
     }
 
     /// A value (SI) as the reader sees it, `110 W/K`, to so many significant digits.

@@ -141,13 +141,7 @@ impl Unknown {
     pub fn unit(self, system: System) -> &'static Unit {
         match self.parameter() {
             None => unit_or_si(Dimension::Time, "s"),
-            Some(parameter) => {
-                let symbol = match system {
-                    System::Us => parameter.us_unit,
-                    System::Si => parameter.si_unit,
-                };
-                unit_or_si(parameter.dimension, symbol)
-            }
+            Some(parameter) => parameter.reader_unit(system),
         }
     }
 

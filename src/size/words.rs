@@ -352,10 +352,7 @@ impl Say<'_> {
         if let Found::Value { value, .. } = found
             && *unknown == Unknown::Cooler
         {
-            let symbol = match self.system() {
-                System::Us => "Btu/min",
-                System::Si => "kW",
-            };
+            let symbol = self.system().pick("Btu/min", "kW");
             let heat_w = value * TOLD_DIFFERENCE_K;
             let shown = significant(unit_or_si(Dimension::Power, symbol).from_si(heat_w), 2);
             all.push(format!(

@@ -21,13 +21,14 @@ pub struct EventParameter {
 }
 
 impl EventParameter {
+    /// The reader's unit.
+    pub fn reader_unit(&self, system: System) -> &'static Unit {
+        unit_or_si(self.dimension, system.pick(self.us_unit, self.si_unit))
+    }
+
     /// A value (SI) as the reader sees it, `4200 rpm`, to so many significant digits.
     pub fn words(&self, value_si: f64, system: System, digits: usize) -> String {
-        let symbol = match system {
-            System::Us => self.us_unit,
-            System::Si => self.si_unit,
-        };
-        quantity_words(self.dimension, unit_or_si(self.dimension, symbol), value_si, digits)
+        quantity_words(self.dimension, self.reader_unit(system), value_si, digits)
     }
 
     /// The value in the loads of an event, SI.

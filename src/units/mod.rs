@@ -124,6 +124,16 @@ pub enum System {
     Si,
 }
 
+impl System {
+    /// What the reader's system has of two.
+    pub fn pick<T>(self, us: T, si: T) -> T {
+        match self {
+            System::Us => us,
+            System::Si => si,
+        }
+    }
+}
+
 /// One unit: `si = value × factor + offset`.
 #[derive(Debug, Clone, Copy)]
 pub struct Unit {

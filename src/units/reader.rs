@@ -19,10 +19,7 @@ pub fn temperature_difference_in(system: System, delta_k: f64) -> f64 {
 
 /// `°F` or `°C`.
 pub fn temperature_symbol(system: System) -> &'static str {
-    match system {
-        System::Us => "°F",
-        System::Si => "°C",
-    }
+    system.pick("°F", "°C")
 }
 
 /// `162 °F`: a temperature as a reader sees it, to the whole degree, with a space that does not break.
@@ -66,10 +63,7 @@ pub fn clock_seconds_text(time_s: f64) -> String {
 
 /// The reader's unit of heat.
 pub fn energy_unit(system: System) -> &'static str {
-    match system {
-        System::Us => "Btu",
-        System::Si => "kJ",
-    }
+    system.pick("Btu", "kJ")
 }
 
 /// Heat (J) in it.
@@ -79,42 +73,27 @@ pub fn energy_in(system: System, heat_j: f64) -> f64 {
 
 /// The reader's unit of pressure.
 pub fn pressure_unit(system: System) -> &'static str {
-    match system {
-        System::Us => "psi",
-        System::Si => "bar",
-    }
+    system.pick("psi", "bar")
 }
 
 /// The reader's unit of flow.
 pub fn flow_unit(system: System) -> &'static str {
-    match system {
-        System::Us => "gpm",
-        System::Si => "L/min",
-    }
+    system.pick("gpm", "L/min")
 }
 
 /// The reader's unit of speed over ground.
 pub fn speed_unit(system: System) -> &'static str {
-    match system {
-        System::Us => "mph",
-        System::Si => "km/h",
-    }
+    system.pick("mph", "km/h")
 }
 
 /// The reader's unit of distances and altitudes.
 pub fn length_unit(system: System) -> &'static str {
-    match system {
-        System::Us => "ft",
-        System::Si => "m",
-    }
+    system.pick("ft", "m")
 }
 
 /// The reader's unit of power.
 pub fn power_unit(system: System) -> &'static str {
-    match system {
-        System::Us => "hp",
-        System::Si => "kW",
-    }
+    system.pick("hp", "kW")
 }
 
 /// A pressure (Pa) in it.

@@ -88,25 +88,6 @@ impl DrawingBackend for FineBackend {
         self.plotter.draw_pixel(point, color)
     }
 
-    fn draw_line<S: BackendStyle>(
-        &mut self,
-        from: BackendCoord,
-        to: BackendCoord,
-        style: &S,
-    ) -> Drawn {
-        self.plotter.draw_line(from, to, style)
-    }
-
-    fn draw_rect<S: BackendStyle>(
-        &mut self,
-        upper_left: BackendCoord,
-        bottom_right: BackendCoord,
-        style: &S,
-        fill: bool,
-    ) -> Drawn {
-        self.plotter.draw_rect(upper_left, bottom_right, style, fill)
-    }
-
     fn draw_path<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(
         &mut self,
         path: I,

@@ -34,7 +34,7 @@ function rustProgram() {
 function pythonProgram() {
   let python = process.env.PYTHON;
   if (!python) {
-    const folder = join(target, "peers-python");
+    const folder = join(target, "twin");
     python = join(folder, "bin/python");
     if (!existsSync(python)) run("python3", ["-m", "venv", folder]);
     run(python, ["-m", "pip", "install", "--quiet", "--disable-pip-version-check", "-r", join(root, "tests/reference/requirements.txt")]);

@@ -214,6 +214,8 @@ test("a picture that brings its own table stands on the page with both, under th
     });
     assert.ok(ink > 1000, `${ink} pixels`);
     await page.locator("#charge-table > summary").click();
+    // A browser tells of an opened part a task later.
+    await page.locator("#charge-table tbody tr").first().waitFor();
     const rows = await page.locator("#charge-table tbody tr").evaluateAll((all) => all.map((row) => [...row.cells].map((cell) => cell.textContent)));
     await page.locator("#table > summary").click();
     await settled(page);
