@@ -94,6 +94,7 @@ impl Plumbing {
     }
 
     /// The front pump at an engine speed and a pan temperature; everything zero with the engine off.
+    #[inline]
     pub fn front(&self, speed_rad_per_s: f64, pan_k: f64) -> FrontPumpPoint {
         self.front_pump.operating_point(
             speed_rad_per_s,

@@ -209,11 +209,11 @@ pub fn tables(system: System) -> Tables {
             );
             Row {
                 part: parameter.part,
-                part_label: parameter.part_label,
+                part_label: parameter.wording().part_label,
                 key: parameter.key,
-                label: parameter.label,
-                sentence: parameter.sentence,
-                source: parameter.source,
+                label: parameter.wording().label,
+                sentence: parameter.wording().sentence,
+                source: parameter.wording().source,
                 spread: spread_text(parameter, unit),
                 unit: unit_symbol(parameter.dimension, unit),
                 default: span.default,
@@ -348,7 +348,7 @@ fn spread_text(parameter: &Parameter, unit: &Unit) -> Option<String> {
 }
 
 fn part_label(part: &str) -> &'static str {
-    PARAMETERS.iter().find(|row| row.part == part).map_or("", |row| row.part_label)
+    PARAMETERS.iter().find(|row| row.part == part).map_or("", |row| row.wording().part_label)
 }
 
 fn input_row(alternative: &Alternative, input: &Input, system: System) -> Row {

@@ -158,6 +158,7 @@ impl Powertrain<'_> {
     }
 
     /// Accelerations and powers. `fluid_density_ratio` scales the converter's capacity.
+    #[inline]
     pub fn rates(
         &self,
         motion: &Motion,

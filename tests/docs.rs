@@ -36,7 +36,7 @@ fn parameter_table() {
             write!(
                 out,
                 "\n## {} — `setup.{}`\n\n| key | what | default | range | source | spread |\n|---|---|---|---|---|---|\n",
-                row.part_label, row.part
+                row.wording().part_label, row.part
             )
             .unwrap();
         }
@@ -47,12 +47,12 @@ fn parameter_table() {
             out,
             "| `{}` | {}. {} | {} | {} to {} | {} | {} |",
             row.key,
-            row.label,
-            row.sentence,
+            row.wording().label,
+            row.wording().sentence,
             default,
             shown(row.dimension, row.si_unit, row.min_si()),
             shown(row.dimension, row.si_unit, row.max_si()),
-            row.source,
+            row.wording().source,
             match row.spread {
                 None => String::new(),
                 Some(Spread::Relative(share)) => format!("{} %", significant(100.0 * share, 3)),

@@ -1,7 +1,8 @@
-// The only importer of the WebAssembly core. `core/` is made by the build.
+// The only importer of the WebAssembly core. `core/` is made by the build, and so is `known.js`: what needs no core.
 //
 // `core()` gives its functions; `again()` throws the instance away and loads a new one, which is the only
 // way on after a panic inside it. Both answer with the module of the moment, so nobody keeps one.
+import { known } from "./known.js";
 import { isSingle } from "./onefile.js";
 
 let loading;
@@ -24,5 +25,23 @@ export function again() {
 async function load(tail) {
   const module = await import(`./core/stallheat.js${tail}`);
   await module.default();
-  return module;
+  return { ...module, ...facts };
 }
+
+/** Another system's table: the first, but for the places that are written down of it. */
+function tableOf(first, other) {
+  if (other === undefined) return first;
+  if (first === null || other === null || typeof first !== "object" || typeof other !== "object") return other;
+  // A list of another length is written whole.
+  if (Array.isArray(other)) return other;
+  if (Array.isArray(first)) return first.map((one, at) => tableOf(one, other[at]));
+  return Object.fromEntries(Object.keys(first).map((key) => [key, tableOf(first[key], other[key])]));
+}
+
+let si;
+/** Parameters, kinds of events, routes, fluids, nodes and pictures in units `us` or `si`; typical cars; examples { key, text }. */
+const facts = {
+  tables: (units) => (units === "si" ? (si ??= tableOf(known.us, known.si)) : known.us),
+  cars: () => known.cars,
+  examples: () => known.examples,
+};

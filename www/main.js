@@ -49,10 +49,9 @@ function simulate(scenario) {
   return wasm.Day.simulate(textOf(scenario));
 }
 
-const tabled = {};
-/** The core's tables in one system of units: the same each time, and not small. */
+/** The core's tables in one system of units. */
 function tables(units) {
-  return (tabled[units] ??= wasm.tables(units));
+  return wasm.tables(units);
 }
 
 function isTrap(error) {
@@ -507,7 +506,7 @@ async function start() {
 
   document.body.classList.remove("loading");
   createResults({ ...shared, actions }, document);
-  createHead({ ...shared, cars: JSON.parse(wasm.cars()) }, $("setup-body"));
+  createHead({ ...shared, cars: wasm.cars() }, $("setup-body"));
   createControls(shared, $("setup-body"), $("parts-body"));
   const putOff = createPutOff(shared);
   const days = createDayEdits({ store, attempt, putOff, kinds });

@@ -156,8 +156,10 @@ pub fn read(root: &Value) -> Result<Record, Error> {
     }
     record.required("record", "\"record\": \"bench_test\"")?.choice(&[("bench_test", ())])?;
     let scenario = record.required("scenario", "\"scenario\": { … }, the test's timeline")?;
-    let scenario = scenario::parse_json(scenario.value())
-        .map_err(|error| Error { field: format!("scenario.{}", error.field), ..error })?;
+    let scenario = scenario::parse_json(scenario.value()).map_err(|error| {
+        let field = format!("scenario.{}", error.field);
+        error.of_field(field)
+    })?;
     let mut entries = Vec::new();
     for group in ["unit", "customer", "tested"] {
         let Some(reader) = record.optional(group) else { continue };

@@ -263,7 +263,7 @@ fn elapsed_band(launch: &LaunchBand) -> String {
 }
 
 fn bar_name(bar: &Bar) -> String {
-    let name = format!("{}: {}", bar.parameter.part_label, bar.parameter.label);
+    let name = format!("{}: {}", bar.parameter.wording().part_label, bar.parameter.wording().label);
     if name.chars().count() <= 46 {
         return name;
     }

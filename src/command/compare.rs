@@ -60,7 +60,7 @@ fn of_file(error: Error, file: &Path) -> Error {
         return error;
     }
     let field = format!("{name}: {}", error.field);
-    Error::new(error.kind, field, error.value, error.limit, error.remedy)
+    error.of_field(field)
 }
 
 fn text(files: &[PathBuf], comparison: &Comparison) -> String {

@@ -105,7 +105,7 @@ pub fn run(args: &PlanArgs) -> Result<(), Error> {
     let (written, printed) = match args.after {
         Some(round) => {
             let rest = Request::rest_after(&scenario, &trace, round)
-                .map_err(|error| Error { field: "--after".to_string(), ..error })?;
+                .map_err(|error| error.of_field("--after"))?;
             let read = |field: &str, text: &Option<String>| {
                 text.as_deref().map(|text| temperature_of(field, text, system)).transpose()
             };

@@ -55,7 +55,11 @@ fn setup_changes(a: &Setup, b: &Setup, system: System) -> Vec<Change> {
         Change::of("Fluid: class", class(a), class(b)).into_iter().collect();
     found.extend(PARAMETERS.iter().filter_map(|parameter| {
         let words = |setup: &Setup| parameter.words(parameter.value_si(setup), system, DIGITS);
-        Change::of(format!("{}: {}", parameter.part_label, parameter.label), words(a), words(b))
+        Change::of(
+            format!("{}: {}", parameter.wording().part_label, parameter.wording().label),
+            words(a),
+            words(b),
+        )
     }));
     let table = |has: bool| if has { "own table" } else { "no table" };
     for (label, differs, before, after) in [

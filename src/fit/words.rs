@@ -146,8 +146,8 @@ fn parameter_line(fitted: &FittedParameter, system: System) -> ParameterLine {
     let parameter = fitted.parameter;
     ParameterLine {
         path: parameter.path(),
-        part: parameter.part_label,
-        label: parameter.label,
+        part: parameter.wording().part_label,
+        label: parameter.wording().label,
         kept: fitted.kept,
         before: parameter.words(fitted.before_si, system, 3),
         after: parameter.words(fitted.after_si, system, 3),
@@ -159,7 +159,7 @@ fn parameter_line(fitted: &FittedParameter, system: System) -> ParameterLine {
 }
 
 fn name(fitted: &FittedParameter) -> String {
-    format!("{}: {}", fitted.parameter.part_label, fitted.parameter.label)
+    format!("{}: {}", fitted.parameter.wording().part_label, fitted.parameter.wording().label)
 }
 
 fn remarks(

@@ -100,6 +100,7 @@ impl Hose {
     }
 
     /// Pressure drop.
+    #[inline]
     pub fn pressure_drop_pa(&self, flow_m3_per_s: f64, fluid: &FluidState) -> f64 {
         let reynolds = self.reynolds(flow_m3_per_s, fluid);
         if reynolds <= 0.0 || reynolds.is_nan() {
@@ -125,6 +126,7 @@ pub struct Orifice {
 
 impl Orifice {
     /// Pressure drop.
+    #[inline]
     pub fn pressure_drop_pa(&self, flow_m3_per_s: f64, fluid: &FluidState) -> f64 {
         let area_m2 = 0.25 * PI * self.diameter_m * self.diameter_m;
         orifice_drop_pa(flow_m3_per_s, self.discharge_coefficient * area_m2, fluid)
@@ -154,6 +156,7 @@ pub struct Passages {
 
 impl Passages {
     /// Pressure drop.
+    #[inline]
     pub fn pressure_drop_pa(&self, flow_m3_per_s: f64, fluid: &FluidState) -> f64 {
         let flow_ratio = flow_m3_per_s.max(0.0) / self.rated_flow_m3_per_s;
         let viscosity_ratio =
@@ -176,6 +179,7 @@ pub enum Element {
 
 impl Element {
     /// Pressure drop; rises with the flow, at least in proportion to it.
+    #[inline]
     pub fn pressure_drop_pa(&self, flow_m3_per_s: f64, fluid: &FluidState) -> f64 {
         match self {
             Element::Hose(hose) => hose.pressure_drop_pa(flow_m3_per_s, fluid),
@@ -308,6 +312,7 @@ impl Circuit {
     }
 
     /// Sum of the pressure drops; rises with the flow, at least in proportion to it.
+    #[inline]
     pub fn pressure_drop_pa(&self, flow_m3_per_s: f64, fluid: &FluidState) -> f64 {
         let each_m3_per_s = flow_m3_per_s / self.copies;
         self.elements.iter().map(|element| element.pressure_drop_pa(each_m3_per_s, fluid)).sum()

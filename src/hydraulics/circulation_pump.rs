@@ -90,6 +90,7 @@ impl CirculationPump {
     }
 
     /// Solves the balance at a voltage.
+    #[inline]
     pub fn operating_point(
         &self,
         voltage_v: f64,

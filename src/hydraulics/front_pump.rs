@@ -128,6 +128,7 @@ impl FrontPump {
     }
 
     /// Solves the balance at an engine speed. `regulated_pressure_pa` is the setting of the mode or gear.
+    #[inline]
     pub fn operating_point(
         &self,
         speed_rad_per_s: f64,

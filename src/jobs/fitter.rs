@@ -63,8 +63,8 @@ pub fn readings_words() -> JsValue {
         .map(|parameter| {
             json!({
                 "path": parameter.path(),
-                "part": parameter.part_label,
-                "label": parameter.label,
+                "part": parameter.wording().part_label,
+                "label": parameter.wording().label,
             })
         })
         .collect();

@@ -55,7 +55,9 @@ impl Run {
 pub fn field_label(path: &str) -> String {
     let own = path.strip_prefix("setup.").unwrap_or(path);
     match of_path(own) {
-        Some(parameter) => format!("{}: {}", parameter.part_label, parameter.label),
+        Some(parameter) => {
+            format!("{}: {}", parameter.wording().part_label, parameter.wording().label)
+        }
         None => path.rsplit('.').next().unwrap_or_default().replace('_', " "),
     }
 }

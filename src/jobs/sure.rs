@@ -178,8 +178,8 @@ fn bar_shown(bar: &Bar, dimension: Dimension, system: System) -> BarShown {
     };
     BarShown {
         path: bar.parameter.path(),
-        part: bar.parameter.part_label,
-        label: bar.parameter.label,
+        part: bar.parameter.wording().part_label,
+        label: bar.parameter.wording().label,
         ends: bar.parameter.range_words(bar.ends_si, system, 3),
         stated: value(bar.measure_si),
         low: value(bar.measure_ends_si.0),

@@ -281,7 +281,7 @@ pub fn read(values: &ObjectReader, part: &str, setup: &mut Setup) -> Result<(), 
                 ErrorKind::OutOfRange,
                 format!(
                     "makes {} {}, which must be from {} to {}",
-                    parameter.label.to_ascii_lowercase(),
+                    parameter.wording().label.to_ascii_lowercase(),
                     shown(value_si),
                     shown(parameter.min_si()),
                     shown(parameter.max_si())

@@ -37,6 +37,13 @@ pub const MAX_BYTES: usize = 2_000_000;
 /// has it. They state no air and no limits, which are the day's and the crew's.
 pub const CARS: &str = include_str!("cars.json");
 
+/// The example days that come with the program, invented, key and text; first the one that the page opens with.
+pub const EXAMPLES: [(&str, &str); 3] = [
+    ("saturday_bracket_day", include_str!("../../scenarios/saturday_bracket_day.json")),
+    ("test_and_tune_evening", include_str!("../../scenarios/test_and_tune_evening.json")),
+    ("dyno_bench_session", include_str!("../../scenarios/dyno_bench_session.json")),
+];
+
 /// A validated scenario, SI.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Scenario {

@@ -18,8 +18,6 @@ use crate::weather::Weather;
 pub struct Parameter {
     /// Key of the part: `converter`.
     pub part: &'static str,
-    /// Name of the part for people.
-    pub part_label: &'static str,
     /// Key within the part: `shell_mass`.
     pub key: &'static str,
     pub dimension: Dimension,
@@ -28,13 +26,19 @@ pub struct Parameter {
     default: f64,
     min: f64,
     max: f64,
-    pub label: &'static str,
-    pub sentence: &'static str,
-    pub source: &'static str,
     /// How well a shop knows it, where it does not know it well.
     pub spread: Option<Spread>,
     get: fn(&Setup) -> f64,
     set: fn(&mut Setup, f64),
+}
+
+/// What people read of a parameter. It lies beside the table, so that a program that only computes need not hold it.
+pub struct Wording {
+    /// Name of the part.
+    pub part_label: &'static str,
+    pub label: &'static str,
+    pub sentence: &'static str,
+    pub source: &'static str,
 }
 
 /// What a shop does not know about a parameter: one standard deviation, by judgement. A source that says "±50 %"
@@ -48,6 +52,13 @@ pub enum Spread {
 }
 
 impl Parameter {
+    /// What people read of it.
+    pub fn wording(&self) -> &'static Wording {
+        // Rows are made in this file only: every one has its words.
+        let place = PARAMETERS.iter().position(|row| std::ptr::eq(row, self)).unwrap_or_default();
+        &WORDINGS[place]
+    }
+
     /// Default, SI.
     pub fn default_si(&self) -> f64 {
         self.display_unit().to_si(self.default)
@@ -167,7 +178,6 @@ macro_rules! parameters {
         /// Every parameter, by part, in the order of the page.
         pub static PARAMETERS: &[Parameter] = &[ $( $( Parameter {
             part: stringify!($part),
-            part_label: $part_label,
             key: $key,
             dimension: Dimension::$dimension,
             us_unit: $us,
@@ -175,12 +185,16 @@ macro_rules! parameters {
             default: $default,
             min: $min,
             max: $max,
-            label: $label,
-            sentence: $sentence,
-            source: $source,
             spread: spread!($($Kind($by))?),
             get: |setup| setup.$part.$field,
             set: |setup, value| setup.$part.$field = value,
+        }, )+ )+ ];
+
+        static WORDINGS: &[Wording] = &[ $( $( Wording {
+            part_label: $part_label,
+            label: $label,
+            sentence: $sentence,
+            source: $source,
         }, )+ )+ ];
 
         fn unset() -> Setup {
@@ -570,8 +584,11 @@ mod tests {
             let path = parameter.path();
             assert!(parameter.min < parameter.default || parameter.min == 0.0, "{path}");
             assert!(parameter.default < parameter.max, "{path}");
-            assert!(parameter.sentence.ends_with('.'), "{path}");
-            assert!(!parameter.source.is_empty() && !parameter.label.is_empty(), "{path}");
+            assert!(parameter.wording().sentence.ends_with('.'), "{path}");
+            assert!(
+                !parameter.wording().source.is_empty() && !parameter.wording().label.is_empty(),
+                "{path}"
+            );
             for symbol in [parameter.us_unit, parameter.si_unit] {
                 if parameter.dimension == Dimension::One {
                     assert!(symbol.is_empty(), "{path}");

@@ -175,7 +175,7 @@ fn setup_schema() -> Value {
             }
             json!({
                 "type": "object",
-                "description": parameter.part_label,
+                "description": parameter.wording().part_label,
                 "properties": properties,
                 "additionalProperties": false,
             })
@@ -195,8 +195,8 @@ fn setup_schema() -> Value {
         };
         value["description"] = Value::String(format!(
             "{}. {} From {} to {}; default {}.",
-            parameter.label,
-            parameter.sentence,
+            parameter.wording().label,
+            parameter.wording().sentence,
             shown(parameter.min_si()),
             shown(parameter.max_si()),
             shown(parameter.default_si()),

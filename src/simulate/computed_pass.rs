@@ -176,7 +176,7 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
                 return Err(Error::new(
                     ErrorKind::Contradiction,
                     place.field(),
-                    error.value,
+                    error.value.as_str(),
                     format!(
                         "the engine reaches its rev limit against this converter before the car moves; they must balance below {:.0} rpm",
                         rpm(transmission.drive().full_torque_to_rad_per_s())

@@ -66,7 +66,7 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
             Err(error) => Err(Error::new(
                 ErrorKind::Unphysical,
                 place.field(),
-                error.value,
+                error.value.as_str(),
                 format!(
                     "the engine never turns against this converter: its torque must exceed what converter and front pump take ({:.0} N·m for the pump alone)",
                     transmission.losses(now_k[Node::PanFluid.index()]).pump_torque_nm

@@ -63,11 +63,13 @@ const SHORTEST_PIECE_S: f64 = 1e-9;
 type State = SVector<f64, NODES>;
 
 /// Simulates a day with the default error control.
+#[inline]
 pub fn simulate(scenario: &Scenario) -> Result<Trace, Error> {
     simulate_with(scenario, TOLERANCE)
 }
 
 /// Simulates a day with a stated error control.
+#[inline]
 pub fn simulate_with(scenario: &Scenario, tolerance: Tolerance) -> Result<Trace, Error> {
     simulate_on(&mut Transmission::new(&scenario.setup)?, scenario, tolerance)
 }
@@ -76,6 +78,7 @@ pub fn simulate_with(scenario: &Scenario, tolerance: Tolerance) -> Result<Trace,
 /// curves, which are costly to compute. Results are those of [`simulate_with`], whatever was simulated on it before; only
 /// fewer evaluations may be counted.
 /// An error where the scenario's set-up is not that of the transmission.
+#[inline]
 pub fn simulate_on(
     transmission: &mut Transmission,
     scenario: &Scenario,
@@ -105,6 +108,7 @@ pub fn simulate_outline_from(
 }
 
 /// A day with B books of heat, and W during passes, from a charge in the battery.
+#[inline]
 fn run_day<const B: usize, const W: usize>(
     transmission: &mut Transmission,
     scenario: &Scenario,

@@ -13,13 +13,12 @@ use std::collections::BTreeMap;
 use std::ffi::OsString;
 use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
+use std::process::{Child, Command, Stdio};
 
 use stallheat::error::{Error, ErrorKind};
 use wasm_bindgen_cli_support::Bindgen;
 
 const TARGET: &str = "wasm32-unknown-unknown";
-const PROFILE: &str = "wasm";
 
 /// A package for the browser and where its files lie.
 struct Part {
@@ -29,6 +28,10 @@ struct Part {
     folder: &'static str,
     /// Stem of the files: `stem.js`, `stem_bg.wasm`.
     stem: &'static str,
+    /// Of `Cargo.toml`.
+    profile: &'static str,
+    /// Functions below this size, by the compiler's count, are copied into their callers.
+    copied_below: u32,
 }
 
 const PARTS: [Part; 2] = [
@@ -37,22 +40,31 @@ const PARTS: [Part; 2] = [
         wasm_file: "stallheat_wasm.wasm",
         folder: "core",
         stem: "stallheat",
+        profile: "wasm-core",
+        copied_below: 12,
     },
     Part {
         package: "stallheat-jobs",
         wasm_file: "stallheat_jobs.wasm",
         folder: "jobs",
         stem: "stallheat_jobs",
+        profile: "wasm-jobs",
+        copied_below: 25,
     },
 ];
 
 /// Compiles what runs in the browser and returns its files by name, each part in its folder.
 pub fn compile(root: &Path) -> Result<BTreeMap<String, Vec<u8>>, Error> {
     require_target(root)?;
-    let folder = cargo_build(root)?;
+    let folder = target_folder(root)?.join(TARGET);
+    // Both at once: each part ends with a long step on one processor.
+    let building: Vec<_> = PARTS.iter().map(|part| start_build(root, part)).collect();
+    let built: Vec<_> =
+        PARTS.iter().zip(building).map(|(part, cargo)| finish_build(part, cargo?)).collect();
+    built.into_iter().collect::<Result<(), Error>>()?;
     let mut files = BTreeMap::new();
     for part in &PARTS {
-        for (name, bytes) in bind(&folder.join(part.wasm_file), part)? {
+        for (name, bytes) in bind(&folder.join(part.profile).join(part.wasm_file), part)? {
             files.insert(format!("{}/{name}", part.folder), bytes);
         }
     }
@@ -97,29 +109,32 @@ fn has_target(root: &Path) -> Result<bool, Error> {
     Ok(sysroot.join("lib/rustlib").join(TARGET).join("lib").is_dir())
 }
 
-/// Runs cargo for the browser's target and returns the folder of what it made.
-fn cargo_build(root: &Path) -> Result<PathBuf, Error> {
-    let target_folder = target_folder(root)?;
-    let status = cargo()
-        .args(["build", "--profile", PROFILE, "--target", TARGET])
-        .args(PARTS.iter().flat_map(|part| ["--package", part.package]))
-        .args(["--lib", "--locked"])
+/// Starts cargo for a part, for the browser's target.
+fn start_build(root: &Path, part: &Part) -> Result<Child, Error> {
+    cargo()
+        .args(["build", "--profile", part.profile, "--target", TARGET])
+        .args(["--package", part.package, "--lib", "--locked"])
         .current_dir(root)
         .env_remove("RUSTFLAGS")
-        .env("CARGO_ENCODED_RUSTFLAGS", compiler_flags(root))
+        .env("CARGO_ENCODED_RUSTFLAGS", compiler_flags(root, part))
         .stdout(Stdio::null())
-        .status()
-        .map_err(|cause| missing_tool(&cargo_name(), &cause))?;
-    if !status.success() {
-        return Err(Error::new(
-            ErrorKind::Build,
-            "src/wasm, src/jobs",
-            format!("cargo ended with {status}"),
-            "sources that compile for the browser",
-            "Mend what cargo reported above.",
-        ));
+        .spawn()
+        .map_err(|cause| missing_tool(&cargo_name(), &cause))
+}
+
+/// Waits for what [`start_build`] started.
+fn finish_build(part: &Part, mut cargo: Child) -> Result<(), Error> {
+    let status = cargo.wait().map_err(|cause| missing_tool(&cargo_name(), &cause))?;
+    if status.success() {
+        return Ok(());
     }
-    Ok(target_folder.join(TARGET).join(PROFILE))
+    Err(Error::new(
+        ErrorKind::Build,
+        part.package,
+        format!("cargo ended with {status}"),
+        "sources that compile for the browser",
+        "Mend what cargo reported above.",
+    ))
 }
 
 /// Where cargo puts its output, whatever its configuration says.
@@ -145,15 +160,15 @@ fn target_folder(root: &Path) -> Result<PathBuf, Error> {
 }
 
 /// Flags of the compiler: vector instructions, and neutral names for the folders of this machine in panic messages.
-fn compiler_flags(root: &Path) -> OsString {
+fn compiler_flags(root: &Path, part: &Part) -> OsString {
     let cargo_home = std::env::var_os("CARGO_HOME")
         .map(PathBuf::from)
         .or_else(|| std::env::home_dir().map(|home| home.join(".cargo")));
     // Vectors of two doubles: a tenth of the time of a day. Browsers know them since 2021, the last since 2023.
     let mut flags = OsString::from("-Ctarget-feature=+simd128");
-    // Copying functions into their callers only where they are tiny: a tenth of the file, for a few
+    // Copying functions into their callers only where they are small: a tenth of the file, for a few
     // hundredths of the time of a day. Where a call would cost more, the sources say `#[inline]`.
-    flags.push("\u{1f}-Cllvm-args=-inline-threshold=25");
+    flags.push(format!("\u{1f}-Cllvm-args=-inline-threshold={}", part.copied_below));
     for (folder, name) in [(cargo_home, "/cargo"), (Some(root.to_path_buf()), "/stallheat")] {
         let Some(folder) = folder else { continue };
         if !flags.is_empty() {

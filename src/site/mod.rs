@@ -4,6 +4,7 @@
 //!
 //! - `compile` turns `src/wasm` into the core of the page and `src/jobs` into that of its worker, WebAssembly and its
 //!   JavaScript glue;
+//! - `known` writes down what the page knows without a day: tables, cars, examples;
 //! - `prose` puts texts of `docs/` into the pages that show them;
 //! - `assemble` lays them and `www/` out so that no browser can mix files of two builds;
 //! - `single` makes one file of them instead, which works from a disk: `script` finds the addresses in scripts, `tags`
@@ -18,6 +19,7 @@
 mod assemble;
 mod compile;
 mod folder;
+mod known;
 mod prose;
 mod script;
 mod serve;
@@ -77,12 +79,13 @@ fn make(root: &Path, offline: bool) -> Result<Site, Error> {
     assemble::assemble(pages, compiled, offline)
 }
 
-/// The files of `www/`, with the texts of `docs/` that they show.
+/// The files of `www/`, with the texts of `docs/` that they show, and the script of tables.
 fn pages(root: &Path) -> Result<BTreeMap<String, Vec<u8>>, Error> {
     let mut pages = folder::read_tree(&root.join("www"))?;
     for (name, bytes) in pages.iter_mut().filter(|(name, _)| name.ends_with(".html")) {
         *bytes = prose::with_texts(root, name, assemble::text_of(name, bytes)?)?.into_bytes();
     }
+    pages.insert(known::NAME.to_string(), known::script()?);
     Ok(pages)
 }
 

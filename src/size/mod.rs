@@ -134,7 +134,7 @@ impl Unknown {
 
     /// The name for people, as in the parameter table.
     pub fn label(self) -> &'static str {
-        self.parameter().map_or("Time on the brake", |parameter| parameter.label)
+        self.parameter().map_or("Time on the brake", |parameter| parameter.wording().label)
     }
 
     /// The reader's unit.

@@ -15,7 +15,7 @@ use serde::Serialize;
 use stallheat::scenario::{self, Scenario};
 use stallheat::trace::Trace;
 use stallheat::units::{Dimension, clock_seconds_text, parse_quantity, temperature_in};
-use stallheat::{chart, moment, report, sheet, simulate};
+use stallheat::{chart, moment, report, sheet};
 use wasm_bindgen::JsValue;
 use wasm_bindgen::prelude::wasm_bindgen;
 use web_sys::HtmlCanvasElement;
@@ -24,12 +24,6 @@ use web_sys::HtmlCanvasElement;
 #[wasm_bindgen]
 pub fn version() -> String {
     env!("CARGO_PKG_VERSION").to_string()
-}
-
-/// Parameters, kinds of events, routes, fluids and nodes, in the reader's units (`us` or `si`).
-#[wasm_bindgen]
-pub fn tables(units: &str) -> JsValue {
-    to_js(&sheet::tables(system(units)))
 }
 
 /// A quantity of a scenario in the reader's units, `{value, unit, text}`; null when not understood.
@@ -54,37 +48,6 @@ pub fn kelvin(text: &str) -> Option<f64> {
 #[wasm_bindgen]
 pub fn temperature(kelvin: f64, units: &str) -> f64 {
     temperature_in(system(units), kelvin)
-}
-
-#[derive(Serialize)]
-struct Example {
-    key: &'static str,
-    text: &'static str,
-}
-
-/// The example scenarios that come with the package, first the one the page opens with.
-#[wasm_bindgen]
-pub fn examples() -> JsValue {
-    to_js(&[
-        Example {
-            key: "saturday_bracket_day",
-            text: include_str!("../../scenarios/saturday_bracket_day.json"),
-        },
-        Example {
-            key: "test_and_tune_evening",
-            text: include_str!("../../scenarios/test_and_tune_evening.json"),
-        },
-        Example {
-            key: "dyno_bench_session",
-            text: include_str!("../../scenarios/dyno_bench_session.json"),
-        },
-    ])
-}
-
-/// Typical cars to start from, as JSON: a list of `{key, name, sentence, setup}`.
-#[wasm_bindgen]
-pub fn cars() -> String {
-    scenario::CARS.to_string()
 }
 
 /// A simulated day, kept on this side so that the page draws and reads it without copying it whole.
@@ -112,7 +75,7 @@ impl Day {
     /// Reads and simulates a scenario; throws the error object.
     pub fn simulate(text: &str) -> Result<Day, JsValue> {
         let scenario = scenario::parse(text).map_err(|error| thrown(&error))?;
-        let trace = simulate::simulate(&scenario).map_err(|error| thrown(&error))?;
+        let trace = stallheat_fast::simulate(&scenario).map_err(|error| thrown(&error))?;
         Ok(Day { scenario, trace })
     }
 

@@ -76,12 +76,16 @@ pub fn limits_of_seals_and_skin_lie_in_published_ranges() {
         for (rubber, least, most) in
             [("nitrile", 100, 125), ("acrylic", 150, 175), ("fluoroelastomer", 200, 230)]
         {
-            let (_, after) = row.sentence.split_once(rubber).unwrap_or_default();
+            let (_, after) = row.wording().sentence.split_once(rubber).unwrap_or_default();
             let shown: String = after.chars().filter(|c| c.is_ascii_digit() || *c == ',').collect();
             let first: i32 = shown.split(',').next().unwrap_or_default().parse().unwrap_or(0);
-            assert!((least..=most).contains(&first), "{rubber} {first} °C: {}", row.sentence);
+            assert!(
+                (least..=most).contains(&first),
+                "{rubber} {first} °C: {}",
+                row.wording().sentence
+            );
         }
-        assert!(!row.sentence.contains("250"), "{}", row.sentence);
+        assert!(!row.wording().sentence.contains("250"), "{}", row.wording().sentence);
     }
     // ISO 13732-1:2006, burn threshold of bare metal, ten minutes of contact: 48 °C, ±2 K (from memory).
     assert!((limits.touch_k - kelvin(48.0)).abs() <= 2.0, "{}", limits.touch_k);
