@@ -23,7 +23,7 @@ export function createControls({ store, core }, root, rest) {
   const tables = { us: core.tables("us"), si: core.tables("si") };
   const ways = createWays(tables.us);
   const controls = [];
-  const sliders = createSliders({ store, restate, tables, ways });
+  const sliders = createSliders({ store, restate, tables, ways, words: core.words });
   const kept = (control) => {
     controls.push(control);
     return control;
@@ -61,7 +61,7 @@ export function createControls({ store, core }, root, rest) {
           return (before !== undefined && restate(path, String(before), units)) || { value, unit };
         },
       });
-      const help = element("p", { class: "help", text: input.sentence });
+      const help = element("p", { class: "help", text: input.sentence ?? "" });
       const name = element("span", { class: "field-name", text: input.label });
       return { box, element: element("div", { class: "field" }, name, box.element, help) };
     });
@@ -83,7 +83,7 @@ export function createControls({ store, core }, root, rest) {
       "details",
       { class: "way", data: { way: keys.map((key) => `${part}.${key}`).join(" ") } },
       element("summary", {}, element("span", { text: `Or state ${inSentence(stood.label)} ${inSentence(label)}` }), state),
-      element("p", { class: "help", text: `${sentence} Source: ${source}.` }),
+      element("p", { class: "help", text: sentence ? `${sentence} Source: ${source}.` : "" }),
       ...boxes.map((one) => one.element),
       comes,
       element("div", { class: "moves" }, reset),
@@ -117,7 +117,7 @@ export function createControls({ store, core }, root, rest) {
     return kept(sliders.slider({
       label: "Held on the brake",
       name: (scenario) => `Held on the brake, ${brakeHold(scenario).index === null ? "first time" : "each round"}`,
-      sentence: "Time at full stall against the brake. The converter makes most heat per second here.",
+      sentence: () => "Time at full stall against the brake. The converter makes most heat per second here.",
       path: "event.duration",
       field: (scenario) => place(scenario) && `${place(scenario)}.duration`,
       row: (_, current) => HOLD_ROWS[current?.unit] ?? HOLD_ROWS.s,
@@ -180,8 +180,11 @@ export function createControls({ store, core }, root, rest) {
       {
         class: "part",
         on: {
-          toggle: () => {
+          toggle: async () => {
             if (!node.open || body.childElementCount > 0) return;
+            // Without them the controls work all the same.
+            await core.words().catch(() => null);
+            if (body.childElementCount > 0) return;
             const made = key === "fluid" ? [fluidClass()] : [];
             made.push(...sheets.map(tableOf), ...ahead.map(alternativeControl));
             for (const place of places) {

@@ -39,9 +39,31 @@ function tableOf(first, other) {
 }
 
 let si;
-/** Parameters, kinds of events, routes, fluids, nodes and pictures in units `us` or `si`; typical cars; examples { key, text }. */
-const facts = {
-  tables: (units) => (units === "si" ? (si ??= tableOf(known.us, known.si)) : known.us),
-  cars: () => known.cars,
-  examples: () => known.examples,
-};
+const tables = (units) => (units === "si" ? (si ??= tableOf(known.us, known.si)) : known.us);
+
+/** Puts what came later into its places, by key or number. */
+function put(into, places) {
+  for (const [place, value] of Object.entries(places)) {
+    if (value !== null && typeof value === "object") put(into[place], value);
+    else into[place] = value;
+  }
+}
+
+let coming;
+/**
+ * Brings what no first view needs and gives it: { cars }, typical ones. Rows of the tables have their `sentence`, `source` and
+ * `description` from then on; before, and where this fails, they have none.
+ */
+function words() {
+  coming ??= import("./words.js").then((module) => {
+    for (const units of ["us", "si"]) put(tables(units), module.words.us);
+    return module.words;
+  }).catch((error) => {
+    coming = null;
+    throw error;
+  });
+  return coming;
+}
+
+/** Beside the core: parameters, kinds of events, routes, fluids, nodes and pictures in units `us` or `si`; examples { key, text }. */
+const facts = { tables, words, examples: () => known.examples };

@@ -22,7 +22,7 @@ export function createDayPictures({ store, core, seen, day, timeOptions }, root)
       { class: "day-picture", id: `${key}-picture`, "aria-labelledby": `${key}-title` },
       element("h2", { id: `${key}-title`, text: label }),
       says,
-      element("figure", {}, plot, element("figcaption", { text: description })),
+      element("figure", {}, plot, element("figcaption", { text: description ?? "" })),
       details,
     );
     root.append(section);

@@ -330,7 +330,7 @@ function createInputs(places) {
   }
   $("controls").hidden = places.length === 0;
   document.body.classList.toggle("open", places.length > 0);
-  const sliders = createSliders({ store, restate, tables, ways });
+  const sliders = createSliders({ store, restate, tables, ways, words: wasm.words });
   const controls = places.map((place) => sliders.parameter(place));
   $("controls-body").append(...controls.map((control) => control.element));
   $("reset-all").addEventListener("click", () => store.set({ scenario: store.state.baseline, problem: null }));

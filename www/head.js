@@ -6,7 +6,8 @@ import { createWays, differ, waysOf } from "./ways.js";
 // Whose they are: the weather is the day's, the window the crew's.
 const OF_THE_DAY = ["air", "limits"];
 
-export function createHead({ store, core, cars }, root) {
+export function createHead({ store, core }, root) {
+  let cars = [];
   const tables = core.tables("us");
   const ways = createWays(tables);
   const id = freshId("car");
@@ -36,8 +37,11 @@ export function createHead({ store, core, cars }, root) {
       },
     },
     element("option", { value: "", text: "Choose a car" }),
-    ...cars.map(({ key, name }) => element("option", { value: key, text: name })),
   );
+  core.words().then((words) => {
+    cars = words.cars;
+    choose.append(...cars.map(({ key, name }) => element("option", { value: key, text: name })));
+  }, () => (choose.disabled = true));
   const count = element("span", { class: "count" });
   const reset = element("button", {
     type: "button", class: "plain", id: "reset-all", text: "Reset all to how the day was opened",

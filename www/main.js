@@ -494,6 +494,7 @@ async function start() {
     store,
     core: {
       tables,
+      words: wasm.words,
       restate,
       clock: (time_s) => wasm.clock(time_s),
       kindLabel: (key) => kinds.get(key)?.label,
@@ -506,7 +507,7 @@ async function start() {
 
   document.body.classList.remove("loading");
   createResults({ ...shared, actions }, document);
-  createHead({ ...shared, cars: wasm.cars() }, $("setup-body"));
+  createHead(shared, $("setup-body"));
   createControls(shared, $("setup-body"), $("parts-body"));
   const putOff = createPutOff(shared);
   const days = createDayEdits({ store, attempt, putOff, kinds });
@@ -581,7 +582,8 @@ async function showLater(shared) {
   };
   const save = (extension, type, content) => download(good.scenario, extension, type, content);
   try {
-    const { createLater } = await import("./later.js");
+    // Parts made below read longer words; without them they do all the same.
+    const [{ createLater }] = await Promise.all([import("./later.js"), wasm.words().catch(() => null)]);
     return createLater({ ...shared, core, day: () => day, good: () => good, moment, attempt, openExample, openTest, download: save, saveAs: (name, extension, type, content) => download({ name }, extension, type, content) }, document);
   } catch (error) {
     if (isTrap(error)) throw error;

@@ -13,11 +13,11 @@ const same = (a, b) => JSON.stringify(a) === JSON.stringify(b);
 /** A label as it stands within a sentence. */
 export const inSentence = (label) => (/^[A-Z][a-z]/.test(label) ? label.charAt(0).toLowerCase() + label.slice(1) : label);
 
-/** `tables` are the core's, by units. Gives makers of { element, update(state) }: slider(options), parameter(place in the table). */
-export function createSliders({ store, restate, tables, ways }) {
+/** `tables` are the core's, by units, and `words()` brings their sentences. Gives makers of { element, update(state) }: slider(options), parameter(place in the table). */
+export function createSliders({ store, restate, tables, ways, words }) {
   function parameter(place) {
     const row = (units) => tables[units].parameters[place];
-    const { part, key, label, sentence, source } = row("us");
+    const { part, key, label } = row("us");
     const keys = waysOf(tables.us, part, key);
     const others = tables.us.alternatives.filter((one) => one.part === part && one.instead_of === key);
     const hasOthers = others.length > 0 || tables.us.tables.some((table) => table.part === part);
@@ -27,7 +27,7 @@ export function createSliders({ store, restate, tables, ways }) {
     };
     return slider({
       label,
-      sentence: `${sentence} Default from: ${source}.`,
+      sentence: () => row("us").sentence && `${row("us").sentence} Default from: ${row("us").source}.`,
       path: `${part}.${key}`,
       field: () => `setup.${part}.${key}`,
       row: (state) => row(state.units),
@@ -54,7 +54,7 @@ export function createSliders({ store, restate, tables, ways }) {
   }
 
   function slider(options) {
-    const { label, sentence, path, read, write } = options;
+    const { label, path, read, write } = options;
     const baselineText = (state) => (options.readBaseline ?? ((baseline) => read(baseline)))(state.baseline, state.scenario);
     const id = freshId("slider");
     const box = quantityBox({
@@ -92,7 +92,8 @@ export function createSliders({ store, restate, tables, ways }) {
     let drag = null;
     let before = null;
     const again = repeated();
-    const help = element("p", { class: "help", id: freshId("help"), hidden: true, text: sentence });
+    const help = element("p", { class: "help", id: freshId("help"), hidden: true });
+    const explain = () => setText(help, options.sentence() ?? "This text could not be loaded.");
     const ask = element("button", {
       type: "button",
       class: "ask",
@@ -103,6 +104,7 @@ export function createSliders({ store, restate, tables, ways }) {
       on: {
         click: () => {
           help.hidden = !help.hidden;
+          words().then(explain, explain);
           ask.setAttribute("aria-expanded", String(!help.hidden));
         },
       },

@@ -14,7 +14,7 @@ export function tableControl({ store, ways }, table) {
   const id = freshId("table");
   const help = element("p", {
     class: "help", id: freshId("help"),
-    text: `${sentence} One row a line; comma, semicolon or tab between the values.`,
+    text: `${sentence ?? ""} One row a line; comma, semicolon or tab between the values.`,
   });
   let typing = false;
 

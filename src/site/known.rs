@@ -10,28 +10,60 @@ use stallheat::scenario::{CARS, EXAMPLES};
 use stallheat::sheet::tables;
 use stallheat::units::System;
 
-/// The script's name in `www/`, as `core.js` imports it.
-pub const NAME: &str = "known.js";
+/// The scripts' names in `www/`, as `core.js` imports them: what the first view needs, and the longer words for later.
+const KNOWN: &str = "known.js";
+const WORDS: &str = "words.js";
+/// Keys of what is only read when it is asked for.
+const LONGER: [&str; 3] = ["sentence", "source", "description"];
 
-/// The script: `export const known = { us, si, examples, cars };`.
-pub fn script() -> Result<Vec<u8>, Error> {
+/// Both scripts by name: `export const known = { us, si, examples };` and `export const words = { us, cars };`.
+pub fn scripts() -> Result<[(String, Vec<u8>); 2], Error> {
     let table = |system| serde_json::to_value(tables(system));
-    let made = || -> serde_json::Result<Value> {
-        let (us, si) = (table(System::Us)?, table(System::Si)?);
+    let made = || -> serde_json::Result<[Value; 2]> {
+        let (mut us, mut si) = (table(System::Us)?, table(System::Si)?);
+        // The longer words are the same in both.
+        let (words, _) = (longer(&mut us), longer(&mut si));
         let examples = EXAMPLES.map(|(key, text)| json!({ "key": key, "text": text }));
         let cars: Value = serde_json::from_str(CARS)?;
-        Ok(json!({ "si": difference(&us, &si), "us": us, "examples": examples, "cars": cars }))
+        let known = json!({ "si": difference(&us, &si), "us": us, "examples": examples });
+        Ok([known, json!({ "us": words, "cars": cars })])
     };
-    let known = made().map_err(|cause| {
+    let [known, words] = made().map_err(|cause| {
         Error::new(
             ErrorKind::Build,
-            NAME,
+            KNOWN,
             cause.to_string(),
             "tables and cars that are JSON",
             "Mend src/scenario/cars.json, or what src/sheet.rs makes.",
         )
     })?;
-    Ok(format!("export const known = {known};\n").into_bytes())
+    let script = |name: &str, value| format!("export const {name} = {value};\n").into_bytes();
+    Ok([(KNOWN.to_string(), script("known", known)), (WORDS.to_string(), script("words", words))])
+}
+
+/// Takes the longer words out: what was taken, by its place as in [`difference`].
+fn longer(table: &mut Value) -> Value {
+    let mut taken = Map::new();
+    let mut keep = |place: String, words: Value| {
+        if words.as_object().is_none_or(|places| !places.is_empty()) {
+            taken.insert(place, words);
+        }
+    };
+    match table {
+        Value::Object(object) => {
+            for key in LONGER {
+                if let Some(words) = object.shift_remove(key) {
+                    keep(key.to_string(), words);
+                }
+            }
+            object.iter_mut().for_each(|(key, value)| keep(key.clone(), longer(value)));
+        }
+        Value::Array(list) => {
+            list.iter_mut().enumerate().for_each(|(at, value)| keep(at.to_string(), longer(value)));
+        }
+        _ => {}
+    }
+    Value::Object(taken)
 }
 
 /// What of `other` is not as in `first`: of objects and lists the places that differ, by key or number.
@@ -88,19 +120,36 @@ mod tests {
         }
     }
 
+    /// As `core.js` does it when the words arrive.
+    fn put(table: &mut Value, words: &Value) {
+        for (place, words) in words.as_object().unwrap() {
+            let inner = match &mut *table {
+                Value::Array(list) => &mut list[place.parse::<usize>().unwrap()],
+                other => other.as_object_mut().unwrap().entry(place).or_insert(Value::Null),
+            };
+            if words.is_object() { put(inner, words) } else { *inner = words.clone() }
+        }
+    }
+
+    fn value_of(script: &[u8], name: &str) -> Value {
+        let text = std::str::from_utf8(script).unwrap();
+        let value = text.strip_prefix(&format!("export const {name} = ")).unwrap();
+        serde_json::from_str(value.strip_suffix(";\n").unwrap()).unwrap()
+    }
+
     #[test]
     fn both_systems_come_out_whole() {
         let [us, si] =
             [System::Us, System::Si].map(|system| serde_json::to_value(tables(system)).unwrap());
         assert_ne!(us, si);
-        assert_eq!(together(&us, &difference(&us, &si)), si);
-        let script = String::from_utf8(script().unwrap()).unwrap();
-        let known =
-            script.strip_prefix("export const known = ").unwrap().strip_suffix(";\n").unwrap();
-        let known: Value = serde_json::from_str(known).unwrap();
-        assert_eq!(together(&known["us"], &known["si"]), si);
+        let [(_, known), (_, words)] = scripts().unwrap();
+        let (known, words) = (value_of(&known, "known"), value_of(&words, "words"));
+        let mut together = [known["us"].clone(), together(&known["us"], &known["si"])];
+        assert!(together[0]["parameters"][0].get("sentence").is_none());
+        together.iter_mut().for_each(|table| put(table, &words["us"]));
+        assert_eq!(together, [us, si]);
         assert_eq!(known["examples"].as_array().unwrap().len(), EXAMPLES.len());
-        assert!(known["cars"][0]["setup"].is_object());
+        assert!(words["cars"][0]["setup"].is_object());
     }
 
     #[test]

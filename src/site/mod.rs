@@ -79,13 +79,13 @@ fn make(root: &Path, offline: bool) -> Result<Site, Error> {
     assemble::assemble(pages, compiled, offline)
 }
 
-/// The files of `www/`, with the texts of `docs/` that they show, and the script of tables.
+/// The files of `www/`, with the texts of `docs/` that they show, and the scripts of tables.
 fn pages(root: &Path) -> Result<BTreeMap<String, Vec<u8>>, Error> {
     let mut pages = folder::read_tree(&root.join("www"))?;
     for (name, bytes) in pages.iter_mut().filter(|(name, _)| name.ends_with(".html")) {
         *bytes = prose::with_texts(root, name, assemble::text_of(name, bytes)?)?.into_bytes();
     }
-    pages.insert(known::NAME.to_string(), known::script()?);
+    pages.extend(known::scripts()?);
     Ok(pages)
 }
 
