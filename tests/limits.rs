@@ -55,6 +55,19 @@ fn filled(text: &str, bytes: usize) -> String {
 }
 
 #[test]
+fn an_object_has_at_most_a_thousand_keys() {
+    let object = |keys: usize| {
+        let keys: Vec<String> = (0..keys).map(|key| format!("\"k{key}\": 0")).collect();
+        format!("{{{}}}", keys.join(", "))
+    };
+    // At the limit it is the unknown keys that are refused.
+    assert_eq!(scenario::parse(&object(1_000)).unwrap_err().kind, ErrorKind::UnknownKey);
+    let error = scenario::parse(&object(1_001)).unwrap_err();
+    assert_eq!(error.kind, ErrorKind::NotJson);
+    assert_eq!(error.value, "an object with more than 1000 keys");
+}
+
+#[test]
 fn scenarios_at_their_limits_and_just_above() {
     let small = day(json!({}));
     let bytes = scenario::MAX_BYTES;

@@ -38,10 +38,6 @@ export function createHead({ store, core }, root) {
     },
     element("option", { value: "", text: "Choose a car" }),
   );
-  core.words().then((words) => {
-    cars = words.cars;
-    choose.append(...cars.map(({ key, name }) => element("option", { value: key, text: name })));
-  }, () => (choose.disabled = true));
   const count = element("span", { class: "count" });
   const reset = element("button", {
     type: "button", class: "plain", id: "reset-all", text: "Reset all to how the day was opened",
@@ -72,4 +68,12 @@ export function createHead({ store, core }, root) {
   }
   store.subscribe((state, changed) => ("scenario" in changed || "baseline" in changed) && show(state));
   show(store.state);
+
+  return {
+    /** Which cars there are, { key, name, sentence, setup } each: they come after the first view. */
+    offer(list) {
+      cars = list;
+      choose.append(...cars.map(({ key, name }) => element("option", { value: key, text: name })));
+    },
+  };
 }

@@ -507,7 +507,7 @@ async function start() {
 
   document.body.classList.remove("loading");
   createResults({ ...shared, actions }, document);
-  createHead(shared, $("setup-body"));
+  const head = createHead(shared, $("setup-body"));
   createControls(shared, $("setup-body"), $("parts-body"));
   const putOff = createPutOff(shared);
   const days = createDayEdits({ store, attempt, putOff, kinds });
@@ -550,7 +550,7 @@ async function start() {
   }, document);
   await openAddress();
   performance.mark("day shown"); // for the bench: what is asked for later is not of the first view
-  const later = await showLater({ ...editing, chart });
+  const later = await showLater({ ...editing, chart, head });
   sheet = later?.sheet ?? null;
   readings = later?.readings ?? null;
   shared.seen.now();
@@ -572,7 +572,7 @@ async function keepOffline() {
  * What lies below the first screen; without it the day can be seen and its blocks dragged all the same. Gives { sheet,
  * readings }, or null where it could not be loaded.
  */
-async function showLater(shared) {
+async function showLater({ head, ...shared }) {
   const core = {
     ...shared.core,
     kelvin: (text) => wasm.kelvin(text),
@@ -583,7 +583,8 @@ async function showLater(shared) {
   const save = (extension, type, content) => download(good.scenario, extension, type, content);
   try {
     // Parts made below read longer words; without them they do all the same.
-    const [{ createLater }] = await Promise.all([import("./later.js"), wasm.words().catch(() => null)]);
+    const [{ createLater }, words] = await Promise.all([import("./later.js"), wasm.words().catch(() => null)]);
+    if (words) head.offer(words.cars);
     return createLater({ ...shared, core, day: () => day, good: () => good, moment, attempt, openExample, openTest, download: save, saveAs: (name, extension, type, content) => download({ name }, extension, type, content) }, document);
   } catch (error) {
     if (isTrap(error)) throw error;

@@ -9,8 +9,8 @@ use serde_json::Value;
 
 use super::checks::{CHECKS, Check, Outcome};
 use crate::error::{Error, ErrorKind};
-use crate::readings::{Reading, read_list, read_time};
-use crate::scenario::json::{ObjectReader, Reader};
+use crate::readings::{self, Reading, read_time};
+use crate::scenario::json::{Json, ObjectReader, Reader};
 use crate::scenario::{self, Scenario};
 use crate::units::Dimension;
 
@@ -139,11 +139,15 @@ pub fn parse(text: &str) -> Result<Record, Error> {
         ));
     }
     let root = scenario::json::parse(text.strip_prefix('\u{feff}').unwrap_or(text))?;
-    read(&root)
+    read_from(&root)
 }
 
 /// Reads a record that is JSON already.
 pub fn read(root: &Value) -> Result<Record, Error> {
+    read_from(&Json::from(root))
+}
+
+fn read_from(root: &Json) -> Result<Record, Error> {
     let record = Reader::new("record", root).object()?;
     record.only(&KEYS)?;
     let format = record.required("format", "\"format\": 1")?;
@@ -156,7 +160,7 @@ pub fn read(root: &Value) -> Result<Record, Error> {
     }
     record.required("record", "\"record\": \"bench_test\"")?.choice(&[("bench_test", ())])?;
     let scenario = record.required("scenario", "\"scenario\": { … }, the test's timeline")?;
-    let scenario = scenario::parse_json(scenario.value()).map_err(|error| {
+    let scenario = scenario::read(scenario.value()).map_err(|error| {
         let field = format!("scenario.{}", error.field);
         error.of_field(field)
     })?;
@@ -180,7 +184,7 @@ pub fn read(root: &Value) -> Result<Record, Error> {
         None => 0.0,
     };
     let mut readings = match record.optional("readings") {
-        Some(list) => read_list("readings", list.value())?,
+        Some(list) => readings::read_from("readings", list.value())?,
         None => Vec::new(),
     };
     let mut pressures = match record.optional("pressures") {

@@ -16,7 +16,7 @@ use serde_json::{Map, Value, json};
 
 use crate::decimal::decimal;
 use crate::error::{Error, ErrorKind};
-use crate::scenario::json::{ObjectReader, Reader};
+use crate::scenario::json::{Json, ObjectReader, Reader};
 use crate::thermometer::{Look, USUAL_SETTING};
 use crate::timeline::MAX_DAY_S;
 use crate::units::{Dimension, clock_seconds_text};
@@ -206,6 +206,11 @@ fn usual_deviation_k(surface: Surface) -> f64 {
 
 /// Reads a list of readings from JSON; `path` is what messages call it.
 pub fn read_list(path: &str, list: &Value) -> Result<Vec<Reading>, Error> {
+    read_from(path, &Json::from(list))
+}
+
+/// The same from JSON that was read strictly.
+pub(crate) fn read_from(path: &str, list: &Json) -> Result<Vec<Reading>, Error> {
     let reader = Reader::new(path, list);
     let items = reader.list()?;
     too_many(path, items.len())?;
@@ -296,7 +301,7 @@ pub(crate) fn read(object: &ObjectReader) -> Result<Reading, Error> {
 
 /// `12:30`, `1:12:30`, or a time with units.
 pub(crate) fn read_time(reader: &Reader) -> Result<f64, Error> {
-    if let Value::String(text) = reader.value()
+    if let Json::String(text) = reader.value()
         && text.contains(':')
     {
         return clock_s(text).filter(|time_s| *time_s <= MAX_DAY_S).ok_or_else(|| {

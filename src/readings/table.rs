@@ -5,13 +5,11 @@
 //! the columns are those four, in that order, and every quantity has its unit. Rows that cannot be read are kept with their
 //! error, so that they can be shown in their place; columns that are not known are named.
 
-use serde_json::{Map, Value, json};
-
 use super::{Place, Reading, Surface};
 use crate::csv::{records, separator_of};
 use crate::decimal::decimal;
 use crate::error::{Error, ErrorKind};
-use crate::scenario::json::{Reader, nearest_word};
+use crate::scenario::json::{Json, Reader, nearest_word};
 use crate::units::{Dimension, accepted_units, find_unit};
 
 /// Most bytes of a table.
@@ -326,7 +324,7 @@ impl Header {
                 "Where a comma stands in a number, separate the cells by semicolons, or put the number in quotes.",
             ));
         }
-        let mut object = Map::new();
+        let mut object = Vec::new();
         for (cell, column) in cells.iter().zip(&self.columns) {
             let Some((place, unit)) = column else { continue };
             if cell.is_empty() {
@@ -344,14 +342,14 @@ impl Header {
                 ));
             }
             let value = match (column.key, column.dimension) {
-                ("place", _) => json!(known_word(cell, &PLACES, &place_words())),
-                ("surface", _) => json!(known_word(cell, &SURFACES, &surface_words())),
-                (_, None) => json!(cell),
-                (_, Some(_)) => json!(with_unit(cell, unit)),
+                ("place", _) => known_word(cell, &PLACES, &place_words()).to_string(),
+                ("surface", _) => known_word(cell, &SURFACES, &surface_words()).to_string(),
+                (_, None) => cell.to_string(),
+                (_, Some(_)) => with_unit(cell, unit).to_string(),
             };
-            object.insert(column.key.to_string(), value);
+            object.push((column.key.to_string(), Json::String(value)));
         }
-        super::read(&Reader::new(path, &Value::Object(object)).object()?)
+        super::read(&Reader::new(path, &Json::Object(object)).object()?)
     }
 }
 

@@ -3,10 +3,8 @@
 //! Everything that can be known without computing temperatures is checked here and in `event`: overlaps, a round that
 //! does not fit its turnaround, a day too long.
 
-use serde_json::{Map, Value};
-
 use super::event::{SHORTEST_S, SLACK_S, read_event, time_s};
-use super::json::{ObjectReader, Reader};
+use super::json::{Json, ObjectReader, Reader};
 use super::parameters::Setup;
 use crate::error::{Error, ErrorKind};
 use crate::timeline::{Block, Event, EventEnd, MAX_DAY_S, MAX_EVENTS};
@@ -92,7 +90,7 @@ fn read_rounds(item: &ObjectReader, setup: &Setup, round: &mut u32) -> Result<Ve
     for entry in entries {
         *round += 1;
         let (turnaround, change) = match entry.value() {
-            Value::Object(_) => {
+            Json::Object(_) => {
                 let object = entry.object()?;
                 object.only(&["turnaround", "change"])?;
                 (
@@ -126,7 +124,7 @@ fn read_changed(events: &Reader, change: &Reader, setup: &Setup) -> Result<Vec<E
     let changes = change.object()?;
     let mut kinds: Vec<String> = Vec::new();
     for event in events.list()? {
-        if let Some(kind) = event.value().get("event").and_then(Value::as_str)
+        if let Some(kind) = event.value().get("event").and_then(Json::as_str)
             && !kinds.iter().any(|known| known == kind)
         {
             kinds.push(kind.to_string());
@@ -136,13 +134,15 @@ fn read_changed(events: &Reader, change: &Reader, setup: &Setup) -> Result<Vec<E
     changes.only(&known)?;
     let mut read = Vec::new();
     for event in events.list()? {
-        let kind = event.value().get("event").and_then(Value::as_str).unwrap_or_default();
+        let kind = event.value().get("event").and_then(Json::as_str).unwrap_or_default();
         match changes.optional(kind) {
             None => read.push(read_event(&event.object()?, setup, true)?),
             Some(changed) => {
-                let base: Map<String, Value> =
-                    event.value().as_object().cloned().unwrap_or_default();
-                let merged = Value::Object(merge(base, &changed)?);
+                let base = match event.value() {
+                    Json::Object(entries) => entries.clone(),
+                    _ => Vec::new(),
+                };
+                let merged = Json::Object(merge(base, &changed)?);
                 let at = Reader::new(changed.path(), &merged);
                 read.push(read_event(&at.object()?, setup, true)?);
             }
@@ -152,7 +152,7 @@ fn read_changed(events: &Reader, change: &Reader, setup: &Setup) -> Result<Vec<E
 }
 
 /// Overlays the changed keys. A new end replaces the old one, however it was written.
-fn merge(mut base: Map<String, Value>, changed: &Reader) -> Result<Map<String, Value>, Error> {
+fn merge(mut base: Vec<(String, Json)>, changed: &Reader) -> Result<Vec<(String, Json)>, Error> {
     let changes = changed.object()?;
     if let Some(kind) = changes.optional("event") {
         return Err(kind.error(
@@ -162,12 +162,14 @@ fn merge(mut base: Map<String, Value>, changed: &Reader) -> Result<Map<String, V
         ));
     }
     if changes.optional("duration").is_some() || changes.optional("until").is_some() {
-        for key in ["duration", "until", "at_most"] {
-            base.remove(key);
-        }
+        base.retain(|(key, _)| !["duration", "until", "at_most"].contains(&key.as_str()));
     }
     for (key, value) in changes.entries() {
-        base.insert(key.to_string(), value.value().clone());
+        let value = value.value().clone();
+        match base.iter_mut().find(|(known, _)| known == key) {
+            Some((_, before)) => *before = value,
+            None => base.push((key.to_string(), value)),
+        }
     }
     Ok(base)
 }

@@ -3,9 +3,7 @@
 //! Which kinds there are and what they take is `timeline`'s. What contradicts itself within one event is refused here: an
 //! engine that idles in a tow, a pump on two routes at once.
 
-use serde_json::Value;
-
-use super::json::{ObjectReader, Reader};
+use super::json::{Json, ObjectReader, Reader};
 use super::parameters::Setup;
 use crate::error::{Error, ErrorKind};
 use crate::timeline::{
@@ -178,7 +176,7 @@ fn computed_pass(object: &ObjectReader, kind: EventKind) -> Result<Option<EventE
     }
     for key in ["circulation", "fan"] {
         if let Some(switch) = object.optional(key)
-            && switch.value().is_array()
+            && matches!(switch.value(), Json::Array(_))
         {
             return Err(switch.error(
                 ErrorKind::Contradiction,
@@ -321,7 +319,7 @@ fn read_circulation(
     let Some(reader) = reader else { return Ok(Vec::new()) };
     let routes: Vec<(&'static str, Route)> =
         Route::ALL.iter().map(|route| (route.key(), *route)).collect();
-    if let Value::String(word) = reader.value() {
+    if let Json::String(word) = reader.value() {
         if word == "off" {
             return Ok(Vec::new());
         }
@@ -348,7 +346,7 @@ fn read_circulation(
 
 fn read_fan(reader: Option<Reader>, event_longest_s: f64) -> Result<Vec<OnTime>, Error> {
     let Some(reader) = reader else { return Ok(Vec::new()) };
-    if let Value::String(_) = reader.value() {
+    if let Json::String(_) = reader.value() {
         let on = reader.choice(&[("off", false), ("on", true)])?;
         let all = OnTime { start_s: 0.0, stop_s: f64::INFINITY, until: None };
         return Ok(if on { vec![all] } else { Vec::new() });

@@ -6,7 +6,7 @@
 use std::fmt;
 
 use serde::de::{Deserialize, Deserializer, Error as _, MapAccess, SeqAccess, Visitor};
-use serde_json::{Map, Number, Value};
+use serde_json::{Number, Value};
 
 use crate::decimal::decimal;
 use crate::error::{Error, ErrorKind, steers};
@@ -15,61 +15,132 @@ use crate::units::{
     significant, unit_or_si,
 };
 
-/// A JSON value in which no object has a key twice.
-struct Strict(Value);
+/// A JSON value in which no object has a key twice; objects keep the order of the file.
+///
+/// In place of the usual `Value`: an object of a scenario has a dozen keys, which are found as quickly by looking
+/// through them, and the page need not hold the code of a hashed map.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Json {
+    Null,
+    Bool(bool),
+    Number(Number),
+    String(String),
+    Array(Vec<Json>),
+    Object(Vec<(String, Json)>),
+}
 
-impl<'de> Deserialize<'de> for Strict {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Strict, D::Error> {
-        struct StrictVisitor;
-        impl<'de> Visitor<'de> for StrictVisitor {
-            type Value = Strict;
+/// Most keys of an object. No object of a file has a tenth as many, and looking through them takes their square.
+const MOST_KEYS: usize = 1_000;
+
+impl Json {
+    /// The value of a key; `None` where there is none, or no object.
+    pub fn get(&self, key: &str) -> Option<&Json> {
+        let Json::Object(entries) = self else { return None };
+        entries.iter().find(|(known, _)| known == key).map(|(_, value)| value)
+    }
+
+    pub fn as_str(&self) -> Option<&str> {
+        match self {
+            Json::String(text) => Some(text),
+            _ => None,
+        }
+    }
+
+    /// A whole number.
+    pub fn as_i64(&self) -> Option<i64> {
+        match self {
+            Json::Number(number) => number.as_i64(),
+            _ => None,
+        }
+    }
+}
+
+impl From<&Value> for Json {
+    fn from(value: &Value) -> Json {
+        match value {
+            Value::Null => Json::Null,
+            Value::Bool(bool) => Json::Bool(*bool),
+            Value::Number(number) => Json::Number(number.clone()),
+            Value::String(text) => Json::String(text.clone()),
+            Value::Array(items) => Json::Array(items.iter().map(Json::from).collect()),
+            Value::Object(map) => Json::Object(
+                map.iter().map(|(key, value)| (key.clone(), Json::from(value))).collect(),
+            ),
+        }
+    }
+}
+
+impl From<Json> for Value {
+    fn from(json: Json) -> Value {
+        match json {
+            Json::Null => Value::Null,
+            Json::Bool(bool) => Value::Bool(bool),
+            Json::Number(number) => Value::Number(number),
+            Json::String(text) => Value::String(text),
+            Json::Array(items) => Value::Array(items.into_iter().map(Value::from).collect()),
+            Json::Object(entries) => Value::Object(
+                entries.into_iter().map(|(key, value)| (key, Value::from(value))).collect(),
+            ),
+        }
+    }
+}
+
+impl<'de> Deserialize<'de> for Json {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Json, D::Error> {
+        struct JsonVisitor;
+        impl<'de> Visitor<'de> for JsonVisitor {
+            type Value = Json;
 
             fn expecting(&self, f: &mut fmt::Formatter) -> fmt::Result {
                 f.write_str("a JSON value")
             }
-            fn visit_bool<E>(self, value: bool) -> Result<Strict, E> {
-                Ok(Strict(Value::Bool(value)))
+            fn visit_bool<E>(self, value: bool) -> Result<Json, E> {
+                Ok(Json::Bool(value))
             }
-            fn visit_i64<E>(self, value: i64) -> Result<Strict, E> {
-                Ok(Strict(Value::Number(value.into())))
+            fn visit_i64<E>(self, value: i64) -> Result<Json, E> {
+                Ok(Json::Number(value.into()))
             }
-            fn visit_u64<E>(self, value: u64) -> Result<Strict, E> {
-                Ok(Strict(Value::Number(value.into())))
+            fn visit_u64<E>(self, value: u64) -> Result<Json, E> {
+                Ok(Json::Number(value.into()))
             }
-            fn visit_f64<E>(self, value: f64) -> Result<Strict, E> {
-                Ok(Strict(Number::from_f64(value).map_or(Value::Null, Value::Number)))
+            fn visit_f64<E>(self, value: f64) -> Result<Json, E> {
+                Ok(Number::from_f64(value).map_or(Json::Null, Json::Number))
             }
-            fn visit_str<E>(self, value: &str) -> Result<Strict, E> {
-                Ok(Strict(Value::String(value.to_string())))
+            fn visit_str<E>(self, value: &str) -> Result<Json, E> {
+                Ok(Json::String(value.to_string()))
             }
-            fn visit_unit<E>(self) -> Result<Strict, E> {
-                Ok(Strict(Value::Null))
+            fn visit_unit<E>(self) -> Result<Json, E> {
+                Ok(Json::Null)
             }
-            fn visit_seq<A: SeqAccess<'de>>(self, mut items: A) -> Result<Strict, A::Error> {
+            fn visit_seq<A: SeqAccess<'de>>(self, mut items: A) -> Result<Json, A::Error> {
                 let mut array = Vec::new();
-                while let Some(Strict(item)) = items.next_element()? {
+                while let Some(item) = items.next_element()? {
                     array.push(item);
                 }
-                Ok(Strict(Value::Array(array)))
+                Ok(Json::Array(array))
             }
-            fn visit_map<A: MapAccess<'de>>(self, mut entries: A) -> Result<Strict, A::Error> {
-                let mut object = Map::new();
+            fn visit_map<A: MapAccess<'de>>(self, mut entries: A) -> Result<Json, A::Error> {
+                let mut object: Vec<(String, Json)> = Vec::new();
                 while let Some(key) = entries.next_key::<String>()? {
-                    let Strict(value) = entries.next_value()?;
-                    if object.contains_key(&key) {
+                    if object.iter().any(|(known, _)| *known == key) {
                         return Err(A::Error::custom(format!("the key \"{key}\" stands twice")));
                     }
-                    object.insert(key, value);
+                    if object.len() == MOST_KEYS {
+                        return Err(A::Error::custom(format!("{MANY_KEYS} {MOST_KEYS} keys")));
+                    }
+                    object.push((key, entries.next_value()?));
                 }
-                Ok(Strict(Value::Object(object)))
+                Ok(Json::Object(object))
             }
         }
-        deserializer.deserialize_any(StrictVisitor)
+        deserializer.deserialize_any(JsonVisitor)
     }
 }
 
+const MANY_KEYS: &str = "an object with more than";
+
 /// Parses text; the error names line, column and what was found.
-pub fn parse(text: &str) -> Result<Value, Error> {
+pub fn parse(text: &str) -> Result<Json, Error> {
     if text.trim().is_empty() {
         return Err(Error::new(
             ErrorKind::NotJson,
@@ -79,7 +150,7 @@ pub fn parse(text: &str) -> Result<Value, Error> {
             "Start from one of the example scenarios.",
         ));
     }
-    serde_json::from_str::<Strict>(text).map(|Strict(value)| value).map_err(not_json)
+    serde_json::from_str(text).map_err(not_json)
 }
 
 /// The parser's words, turned into what a person can act on.
@@ -95,6 +166,8 @@ fn not_json(error: serde_json::Error) -> Error {
         )
     } else if reason.ends_with("stands twice") {
         (reason.to_string(), "every key at most once in an object", "Remove one of the two.")
+    } else if reason.starts_with(MANY_KEYS) {
+        (reason.to_string(), "objects of fewer keys", "Check that this is the right file.")
     } else if reason.starts_with("recursion limit") {
         (
             "nested too deeply".to_string(),
@@ -122,27 +195,30 @@ fn not_json(error: serde_json::Error) -> Error {
 #[derive(Clone)]
 pub struct Reader<'a> {
     path: String,
-    value: &'a Value,
+    value: &'a Json,
 }
 
 /// An object and the path to it.
 pub struct ObjectReader<'a> {
     path: String,
-    map: &'a Map<String, Value>,
+    entries: &'a [(String, Json)],
 }
 
 /// How a JSON value looks in a message.
-fn shown(value: &Value) -> String {
+fn shown(value: &Json) -> String {
     match value {
-        Value::Object(_) => "an object".to_string(),
-        Value::Array(items) => format!("a list of {}", items.len()),
-        other => other.to_string(),
+        Json::Object(_) => "an object".to_string(),
+        Json::Array(items) => format!("a list of {}", items.len()),
+        Json::String(text) => serde_json::to_string(text).unwrap_or_default(),
+        Json::Number(number) => number.to_string(),
+        Json::Bool(bool) => bool.to_string(),
+        Json::Null => "null".to_string(),
     }
 }
 
 impl<'a> Reader<'a> {
     /// The root of a file, or a value of ours.
-    pub fn new(path: impl Into<String>, value: &'a Value) -> Reader<'a> {
+    pub fn new(path: impl Into<String>, value: &'a Json) -> Reader<'a> {
         Reader { path: path.into(), value }
     }
 
@@ -150,7 +226,7 @@ impl<'a> Reader<'a> {
         &self.path
     }
 
-    pub fn value(&self) -> &'a Value {
+    pub fn value(&self) -> &'a Json {
         self.value
     }
 
@@ -181,14 +257,14 @@ impl<'a> Reader<'a> {
 
     pub fn object(&self) -> Result<ObjectReader<'a>, Error> {
         match self.value {
-            Value::Object(map) => Ok(ObjectReader { path: self.path.clone(), map }),
+            Json::Object(entries) => Ok(ObjectReader { path: self.path.clone(), entries }),
             _ => Err(self.wrong_type("an object", "{ \"key\": … }")),
         }
     }
 
     pub fn list(&self) -> Result<Vec<Reader<'a>>, Error> {
         match self.value {
-            Value::Array(items) => Ok(items
+            Json::Array(items) => Ok(items
                 .iter()
                 .enumerate()
                 .map(|(i, item)| Reader::new(format!("{}[{i}]", self.path), item))
@@ -213,13 +289,13 @@ impl<'a> Reader<'a> {
     /// A text of at most so many characters, of one line or of several.
     pub fn text(&self, most_chars: usize, lines: bool) -> Result<String, Error> {
         match self.value {
-            Value::String(text) if text.chars().any(|c| steers(c) && !(lines && c == '\n')) => Err(self.error(
+            Json::String(text) if text.chars().any(|c| steers(c) && !(lines && c == '\n')) => Err(self.error(
                 ErrorKind::OutOfRange,
                 "printable text: no control characters, no marks that turn the direction of writing",
                 "Type the text anew.",
             )),
-            Value::String(text) if text.chars().count() <= most_chars => Ok(text.clone()),
-            Value::String(_) => Err(self.error(
+            Json::String(text) if text.chars().count() <= most_chars => Ok(text.clone()),
+            Json::String(_) => Err(self.error(
                 ErrorKind::TooLarge,
                 format!("at most {most_chars} characters"),
                 "Shorten the text.",
@@ -231,7 +307,7 @@ impl<'a> Reader<'a> {
     /// One of a fixed set of words.
     pub fn choice<T: Copy>(&self, choices: &[(&'static str, T)]) -> Result<T, Error> {
         let words: Vec<&str> = choices.iter().map(|(word, _)| *word).collect();
-        let Value::String(text) = self.value else {
+        let Json::String(text) = self.value else {
             return Err(self.wrong_type("a word", &format!("one of {}", words.join(", "))));
         };
         match choices.iter().find(|(word, _)| word == text) {
@@ -279,10 +355,10 @@ impl<'a> Reader<'a> {
         };
         let example = || format!("\"{}\"", in_words(display_unit, example_si, 3));
         let (value_si, unit) = match self.value {
-            Value::Number(number) if dimension == Dimension::One => {
+            Json::Number(number) if dimension == Dimension::One => {
                 (number.as_f64().unwrap_or(f64::NAN), None)
             }
-            Value::Number(_) => {
+            Json::Number(_) => {
                 return Err(self.error(
                     ErrorKind::WrongUnit,
                     format!(
@@ -293,10 +369,10 @@ impl<'a> Reader<'a> {
                     format!("Write the number and the unit in quotes, for example {}.", example()),
                 ));
             }
-            Value::String(text) if dimension == Dimension::One => {
+            Json::String(text) if dimension == Dimension::One => {
                 (self.plain_number(text, &example())?, None)
             }
-            Value::String(text) => parse_quantity_and_unit(dimension, text).map_err(|error| {
+            Json::String(text) => parse_quantity_and_unit(dimension, text).map_err(|error| {
                 let limit = match error {
                     QuantityError::NotANumber => {
                         format!(
@@ -389,7 +465,8 @@ impl<'a> ObjectReader<'a> {
     }
 
     pub fn optional(&self, key: &str) -> Option<Reader<'a>> {
-        self.map.get(key).map(|value| Reader::new(self.child(key), value))
+        let found = self.entries.iter().find(|(known, _)| known == key);
+        found.map(|(_, value)| Reader::new(self.child(key), value))
     }
 
     pub fn required(&self, key: &str, example: &str) -> Result<Reader<'a>, Error> {
@@ -406,12 +483,12 @@ impl<'a> ObjectReader<'a> {
 
     /// All entries, in the order of the file.
     pub fn entries(&self) -> impl Iterator<Item = (&'a str, Reader<'a>)> + '_ {
-        self.map.iter().map(|(key, value)| (key.as_str(), Reader::new(self.child(key), value)))
+        self.entries.iter().map(|(key, value)| (key.as_str(), Reader::new(self.child(key), value)))
     }
 
     /// Refuses keys that are not in `known`, naming the nearest.
     pub fn only(&self, known: &[&str]) -> Result<(), Error> {
-        for key in self.map.keys() {
+        for (key, _) in self.entries {
             if !known.contains(&key.as_str()) {
                 let nearest = nearest_word(key, known);
                 return Err(Error::new(

@@ -22,9 +22,9 @@ use crate::drive::Drive;
 use crate::error::{Error, ErrorKind};
 use crate::timeline::{Block, NODES};
 use calibration::Calibration;
-use json::Reader;
+use json::{Json, Reader};
 use parameters::Setup;
-use serde_json::{Map, Value};
+use serde_json::Value;
 pub use setup::largest_ua_w_per_k;
 use tables::TableInput;
 
@@ -59,20 +59,24 @@ pub struct Scenario {
 
 /// Reads a scenario. The first mistake found is returned.
 pub fn parse(text: &str) -> Result<Scenario, Error> {
-    parse_with_tables(text, &[])
+    read(&read_text(text)?)
 }
 
 /// Reads a scenario, taking tables (part, key, comma-separated values) from elsewhere in place of the file's.
 pub fn parse_with_tables(text: &str, tables: &[(&TableInput, String)]) -> Result<Scenario, Error> {
-    let mut root = read_json(text)?;
+    let mut root = read_text(text)?;
     for (table, values) in tables {
         put_table(&mut root, table, values);
     }
-    parse_json(&root)
+    read(&root)
 }
 
 /// Reads text as JSON, as strictly as a scenario is read: of limited size, no key twice.
 pub fn read_json(text: &str) -> Result<Value, Error> {
+    read_text(text).map(Value::from)
+}
+
+fn read_text(text: &str) -> Result<Json, Error> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     if text.len() > MAX_BYTES {
         return Err(Error::new(
@@ -88,6 +92,11 @@ pub fn read_json(text: &str) -> Result<Value, Error> {
 
 /// Reads a scenario that is JSON already.
 pub fn parse_json(root: &Value) -> Result<Scenario, Error> {
+    read(&Json::from(root))
+}
+
+/// Reads the JSON of a scenario.
+pub(crate) fn read(root: &Json) -> Result<Scenario, Error> {
     let root = Reader::new("scenario", root).object()?;
     root.only(&[
         "format",
@@ -125,29 +134,25 @@ pub fn parse_json(root: &Value) -> Result<Scenario, Error> {
 
 /// Puts a table into the set-up, in place of what it replaces. A file of another shape is left for the reader to
 /// refuse.
-fn put_table(root: &mut Value, table: &TableInput, values: &str) {
-    let object = |value: &'_ mut Value, key: &str| -> Option<()> {
-        value.as_object_mut()?.entry(key).or_insert_with(|| Value::Object(Map::new()));
-        Some(())
-    };
-    if object(root, "setup").is_none() {
-        return;
+fn put_table(root: &mut Json, table: &TableInput, values: &str) {
+    /// The object of a key, made where it is not there.
+    fn object<'a>(value: &'a mut Json, key: &str) -> Option<&'a mut Json> {
+        let Json::Object(entries) = value else { return None };
+        let place = entries.iter().position(|(known, _)| known == key).unwrap_or_else(|| {
+            entries.push((key.to_string(), Json::Object(Vec::new())));
+            entries.len() - 1
+        });
+        Some(&mut entries[place].1)
     }
-    let setup = &mut root["setup"];
-    if object(setup, table.part).is_none() {
-        return;
-    }
-    if let Some(part) = setup[table.part].as_object_mut() {
-        for key in table.replaces {
-            part.shift_remove(*key);
-        }
-        // A column of K-factors brings the one at stall along.
-        let header = values.lines().find(|line| !line.trim().is_empty()).unwrap_or_default();
-        if table.key == "table" && header.split([',', ';', '\t']).any(tables::is_k_factor) {
-            for key in ["k_factor", "stall_speed", "stall_torque"] {
-                part.shift_remove(key);
-            }
-        }
-        part.insert(table.key.to_string(), Value::String(values.to_string()));
-    }
+    let part = object(root, "setup").and_then(|setup| object(setup, table.part));
+    let Some(Json::Object(part)) = part else { return };
+    // A column of K-factors brings the one at stall along.
+    let header = values.lines().find(|line| !line.trim().is_empty()).unwrap_or_default();
+    let brings_k = table.key == "table" && header.split([',', ';', '\t']).any(tables::is_k_factor);
+    let with_k = ["k_factor", "stall_speed", "stall_torque"];
+    part.retain(|(key, _)| {
+        let key = key.as_str();
+        key != table.key && !table.replaces.contains(&key) && !(brings_k && with_k.contains(&key))
+    });
+    part.push((table.key.to_string(), Json::String(values.to_string())));
 }

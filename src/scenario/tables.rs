@@ -4,9 +4,9 @@
 //! or tab between the columns, a decimal comma with the latter two, with or without a first line that names
 //! columns and their units, `engine_speed (rpm), torque (lbf ft)`.
 
-use serde_json::{Number, Value};
+use serde_json::Number;
 
-use super::json::{ObjectReader, Reader};
+use super::json::{Json, ObjectReader, Reader};
 use super::parameters::Setup;
 use crate::converter::{ConverterTable, Table};
 use crate::csv::{records, separator_of};
@@ -157,7 +157,7 @@ const LEAST_STEP: f64 = 1e-3;
 /// One row: a cell for every column, with its path for messages.
 struct Row {
     path: String,
-    cells: Vec<Option<Value>>,
+    cells: Vec<Option<Json>>,
 }
 
 /// Reads the tables that a part's object states.
@@ -186,7 +186,7 @@ pub fn read(values: &ObjectReader, part: &str, setup: &mut Setup) -> Result<(), 
 
 fn rows(table: &TableInput, reader: &Reader) -> Result<Vec<Row>, Error> {
     let rows = match reader.value() {
-        Value::String(_) => rows_of_text(table, reader)?,
+        Json::String(_) => rows_of_text(table, reader)?,
         _ => rows_of_list(table, reader)?,
     };
     if rows.len() > MAX_ROWS {
@@ -219,7 +219,7 @@ fn rows_of_list(table: &TableInput, reader: &Reader) -> Result<Vec<Row>, Error> 
     for item in items {
         let path = item.path().to_string();
         let cells = match item.value() {
-            Value::Array(cells) => cells.clone(),
+            Json::Array(cells) => cells.clone(),
             single if table.columns.len() == 1 => vec![single.clone()],
             _ => {
                 return Err(item.error(
@@ -245,7 +245,7 @@ fn row(
     table: &TableInput,
     order: &[usize],
     path: String,
-    cells: Vec<Value>,
+    cells: Vec<Json>,
     shown: Option<&str>,
 ) -> Result<Row, Error> {
     if cells.len() != order.len() {
@@ -261,7 +261,7 @@ fn row(
             "Give every row one value for each column.",
         ));
     }
-    let mut placed: Vec<Option<Value>> = vec![None; table.columns.len()];
+    let mut placed: Vec<Option<Json>> = vec![None; table.columns.len()];
     for (cell, column) in cells.into_iter().zip(order) {
         placed[*column] = Some(cell);
     }
@@ -270,7 +270,7 @@ fn row(
 
 fn rows_of_text(table: &TableInput, reader: &Reader) -> Result<Vec<Row>, Error> {
     let text = match reader.value() {
-        Value::String(text) => text.strip_prefix('\u{feff}').unwrap_or(text),
+        Json::String(text) => text.strip_prefix('\u{feff}').unwrap_or(text),
         _ => "",
     };
     if text.len() > MAX_CHARS {
@@ -326,11 +326,11 @@ fn rows_of_text(table: &TableInput, reader: &Reader) -> Result<Vec<Row>, Error> 
 }
 
 /// A cell as JSON would state it: a number, or a text with the column's unit.
-fn value(cell: &str, unit: &str) -> Value {
+fn value(cell: &str, unit: &str) -> Json {
     match decimal(cell).and_then(Number::from_f64) {
-        Some(number) if unit.is_empty() => Value::Number(number),
-        Some(_) => Value::String(format!("{cell} {unit}")),
-        None => Value::String(cell.to_string()),
+        Some(number) if unit.is_empty() => Json::Number(number),
+        Some(_) => Json::String(format!("{cell} {unit}")),
+        None => Json::String(cell.to_string()),
     }
 }
 

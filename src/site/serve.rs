@@ -162,6 +162,7 @@ fn listen(port: u16) -> Result<(TcpListener, u16), Error> {
 }
 
 fn rebuild_on_change(root: &Path, mut built_from: u64, served: &Shared) {
+    let program = watch::program_fingerprint(root);
     loop {
         thread::sleep(POLL_INTERVAL);
         let fingerprint = watch::fingerprint(root);
@@ -183,6 +184,11 @@ fn rebuild_on_change(root: &Path, mut built_from: u64, served: &Shared) {
                     "rebuilt in {seconds:.1} s, version {}: reload the page",
                     site.version
                 ));
+                if watch::program_fingerprint(root) != program {
+                    say(
+                        "src changed: parameters, kinds of events and examples on the page are still those of this program; start it anew to see theirs",
+                    );
+                }
                 let previous = std::mem::replace(&mut served.current, site);
                 served.previous = Some(previous);
             }

@@ -12,8 +12,17 @@ const SOURCES: [&str; 6] = ["src", "www", "docs", "scenarios", "Cargo.toml", "Ca
 
 /// A number that differs when any source file differs in name, size or time of change.
 pub fn fingerprint(root: &Path) -> u64 {
+    fingerprint_of(root, &SOURCES)
+}
+
+/// The same of what the running program was made of: its tables stand in the page as `known` wrote them.
+pub fn program_fingerprint(root: &Path) -> u64 {
+    fingerprint_of(root, &["src", "scenarios"])
+}
+
+fn fingerprint_of(root: &Path, names: &[&str]) -> u64 {
     let mut hasher = DefaultHasher::new();
-    for name in SOURCES {
+    for name in names {
         add(&root.join(name), &mut hasher);
     }
     hasher.finish()
