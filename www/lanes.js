@@ -206,8 +206,11 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
       drag.begun = true;
       return;
     }
-    if (!drag.begun) begin();
-    if (drag && !drag.frame) drag.frame = requestAnimationFrame(follow);
+    const begins = !drag.begun;
+    if (begins) begin();
+    if (!drag || drag.frame) return;
+    // What shows the chosen block is made in this frame; the day as well would make it a long one.
+    drag.frame = requestAnimationFrame(begins ? () => (drag.frame = requestAnimationFrame(follow)) : follow);
   });
 
   function hover(event) {
