@@ -113,6 +113,9 @@ const DRAGGED = {
  * Which day is drawn is read off the core's own calls: the text that `Day.simulate` got last must be that of the `Day`
  * that drew the chart, and the slider's value must stand in it. A move that changes nothing, a block that stays on its
  * step, draws nothing and is counted apart.
+ *
+ * Without a graphics card the canvases are rastered within the frame: with Chromium 3 ms of a move at full speed, two of
+ * them the chart's five curves. A browser with a card does that elsewhere.
  */
 async function drag(site, what, label, conditions, budget) {
   const { page, close } = await openDayOf(site);
