@@ -172,8 +172,8 @@ export function createChart({ store, seen, core, tables, day, moment, lanes, pla
       ...timeOptions(state, layout ? layout.right - layout.left : width - 60),
     };
     layout = day().draw(canvas, { ...drawnWith, picture: "temperatures", height });
-    // A block follows the pointer that drags it.
-    if (lanes.isDragged()) drawLanes(state);
+    // A block follows the pointer that drags it, and the next key goes on from what the last one made.
+    if (lanes.isInHand()) drawLanes(state);
     placeLine(state);
     for (const tell of told) tell(state, layout);
   }

@@ -512,5 +512,5 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
     days.apply("Paste an event", (scenario) => insertEvent(scenario, block?.field ?? null, 1, event));
   }
 
-  return { element: node, says, update, mark, isDragged: () => drag !== null };
+  return { element: node, says, update, mark, isInHand: () => drag !== null || node.contains(document.activeElement) };
 }
