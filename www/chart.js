@@ -6,7 +6,7 @@
 // are drawn anew when their box, the screen's ratio, the colour scheme, the axis or the result changes.
 import { along, axisOf, cornered, LEAST_SPAN_S } from "./axis.js";
 import { followLook } from "./canvasbox.js";
-import { element, setText } from "./element.js";
+import { element, setAttribute, setText } from "./element.js";
 import { followPointer } from "./follow.js";
 
 const WHEEL_PX = 400;
@@ -35,6 +35,8 @@ export function createChart({ store, seen, core, tables, day, moment, lanes, pla
 
   const told = []; // who is told that the temperatures are drawn
   let layout = null;
+  let drawnWith = null; // the options of the temperatures' last drawing
+  let lanesOn = null; // the layout that the lanes are drawn on
   let size = { width: 0, height: 0, heat: 0 };
 
   const entries = nodes.map((node) => {
@@ -129,7 +131,7 @@ export function createChart({ store, seen, core, tables, day, moment, lanes, pla
       const { range: key } = button.dataset;
       if (key === "in" || key === "out") continue;
       const pressed = key === "day" ? !range : key === "axis" ? axis === "true" : String(range?.round) === key;
-      button.setAttribute("aria-pressed", String(pressed));
+      setAttribute(button, "aria-pressed", String(pressed));
     }
   }
 
@@ -158,22 +160,36 @@ export function createChart({ store, seen, core, tables, day, moment, lanes, pla
     };
   }
 
+  /** Draws the temperatures, and moves what lies over them. */
   function draw(state) {
     if (!day() || !state.result) return;
     const { width, height } = size;
     if (!(width > 0)) return;
-    const options = {
+    drawnWith = {
       width,
       ...look(),
       units: state.units,
       ...timeOptions(state, layout ? layout.right - layout.left : width - 60),
     };
-    layout = day().draw(canvas, { ...options, picture: "temperatures", height });
-    // Times stand under the temperatures.
-    const untold = options.ticks?.map((tick) => ({ ...tick, text: "" })) ?? [];
-    day().draw(heat, { ...options, ticks: untold, overlays: [], picture: "heat", height: size.heat });
-    lanes.update(state, layout, width);
+    layout = day().draw(canvas, { ...drawnWith, picture: "temperatures", height });
+    // A block follows the pointer that drags it, and the next key goes on from what the last one made.
+    if (lanes.isInHand()) drawLanes(state);
+    placeLine(state);
     for (const tell of told) tell(state, layout);
+  }
+
+  /** Draws what stands under the temperatures, on their axis. */
+  function drawBelow(state) {
+    if (!layout || !day()) return;
+    // Times stand under the temperatures.
+    const untold = drawnWith.ticks?.map((tick) => ({ ...tick, text: "" })) ?? [];
+    day().draw(heat, { ...drawnWith, ticks: untold, overlays: [], picture: "heat", height: size.heat });
+    if (lanesOn !== layout) drawLanes(state);
+  }
+
+  function drawLanes(state) {
+    lanesOn = layout;
+    lanes.update(state, layout, drawnWith.width);
   }
 
   function describe(state) {
@@ -188,8 +204,16 @@ export function createChart({ store, seen, core, tables, day, moment, lanes, pla
       (summary.launches.length > 0 ? "Upright lines mark launches, the band is the launch window. " : "") +
       (state.view.axis === "true" ? "Every second is as wide as any other." : "Short events are given room: the longer an event, the more time in an inch of it.");
     setText(caption, text);
-    canvas.setAttribute("aria-label", caption.textContent);
-    heat.setAttribute("aria-label", `Heat of each event over ${summary.duration_text}: made above, carried away below. The table has it in numbers.`);
+    setAttribute(canvas, "aria-label", text);
+    setAttribute(heat, "aria-label", `Heat of each event over ${summary.duration_text}: made above, carried away below. The table has it in numbers.`);
+  }
+
+  function placeLine(state) {
+    const { result: { summary }, view: { cursor_s } } = state;
+    const share = axisOf(state).share(Math.min(summary.duration_s, Math.max(0, cursor_s)));
+    line.hidden = share < -1e-9 || share > 1 + 1e-9;
+    const x = layout.left + share * (layout.right - layout.left);
+    line.style.setProperty("transform", `translateX(${x.toFixed(1)}px)`);
   }
 
   function place(state) {
@@ -197,22 +221,19 @@ export function createChart({ store, seen, core, tables, day, moment, lanes, pla
     const at = moment();
     const { summary } = state.result;
     const event = at.event === null || at.event === undefined ? null : summary.events[at.event];
-    const share = axisOf(state).share(at.time_s);
-    line.hidden = share < -1e-9 || share > 1 + 1e-9;
-    const x = layout.left + share * (layout.right - layout.left);
-    line.style.setProperty("transform", `translateX(${x.toFixed(1)}px)`);
     const guessing = state.view.hideLines;
     const words = [at.clock, event?.round ? `round ${event.round}` : "", event ? event.label : ""].filter(Boolean).join(" · ");
     const read = guessing ? "" : ` · converter ${at.temperatures[0].toFixed(0)}, pan ${at.temperatures[2].toFixed(0)} ${summary.temperature_unit}`;
     setText(momentLine, words + read);
     entries.forEach(({ node, button, value }, index) => {
       setText(value, at.temperatures[index].toFixed(0));
-      button.setAttribute("aria-pressed", String(!state.view.hidden.includes(node.key)));
+      setAttribute(button, "aria-pressed", String(!state.view.hidden.includes(node.key)));
     });
     showOthers(state);
-    surface.setAttribute("aria-valuemax", summary.duration_s.toFixed(0));
-    surface.setAttribute("aria-valuenow", at.time_s.toFixed(0));
-    surface.setAttribute(
+    setAttribute(surface, "aria-valuemax", summary.duration_s.toFixed(0));
+    setAttribute(surface, "aria-valuenow", at.time_s.toFixed(0));
+    setAttribute(
+      surface,
       "aria-valuetext",
       `${words}: ${nodes[0].label} ${at.temperatures[0].toFixed(0)}, ${nodes[2].label} ${at.temperatures[2].toFixed(0)} ${summary.temperature_unit}`,
     );
@@ -270,6 +291,7 @@ export function createChart({ store, seen, core, tables, day, moment, lanes, pla
 
   const redraw = () => {
     draw(store.state);
+    drawBelow(store.state);
     place(store.state);
   };
   // The sizes are kept here, because asking for them while drawing would lay out the page twice a frame.
@@ -295,19 +317,29 @@ export function createChart({ store, seen, core, tables, day, moment, lanes, pla
 
   // What the pictures show of the view; the rest of it moves the cursor only.
   const drawn = ({ view: { range, hidden, axis, held, overlays, hideLines } }) => [range, hidden, axis, held, overlays, hideLines];
-  let viewDrawn = [];
-  seen(plot, (state, changed) => {
-    if (!state.result) return;
-    const now = drawn(state);
-    const redrawn = "result" in changed || now.some((part, at) => part !== viewDrawn[at]);
-    viewDrawn = now;
-    if (redrawn) {
-      showRanges(state);
-      draw(state);
-      describe(state);
-    } else if ("view" in changed && layout) lanes.mark(state);
-    if (redrawn || "view" in changed) place(state);
-  });
+  /** Hears of what has another picture, and of a cursor in the same one. */
+  const listens = (drawAnew, move) => {
+    let viewDrawn = [];
+    return (state, changed) => {
+      if (!state.result) return;
+      const now = drawn(state);
+      const redrawn = "result" in changed || now.some((part, at) => part !== viewDrawn[at]);
+      viewDrawn = now;
+      if (redrawn) drawAnew(state);
+      else if ("view" in changed && layout) move(state);
+    };
+  };
+  // The temperatures are the picture that a move is looked at by; all else may come a frame later.
+  seen(plot, listens(draw, placeLine), { first: true });
+  seen(plot, listens((state) => {
+    showRanges(state);
+    drawBelow(state);
+    describe(state);
+    place(state);
+  }, (state) => {
+    lanes.mark(state);
+    place(state);
+  }));
 
   return { sheet, timeOptions, plot, onDrawn: (listener) => told.push(listener), layout: () => layout };
 }

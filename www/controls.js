@@ -18,7 +18,7 @@ const HOLD_ROWS = {
   min: { slider_min: 1, slider_max: 10, step: 0.5 },
 };
 
-export function createControls({ store, core }, root, rest) {
+export function createControls({ store, core, seen }, root, rest) {
   const restate = core.restate;
   const tables = { us: core.tables("us"), si: core.tables("si") };
   const ways = createWays(tables.us);
@@ -234,12 +234,18 @@ export function createControls({ store, core }, root, rest) {
     ...[...parts].map(([key, { label, places }]) => part(key, label, places)),
   );
 
+  // A changed day is computed or refused before the next frame: once is enough.
+  const hangsOn = (changed) => ["units", "result", "problem"].some((key) => key in changed);
+  const inHand = ({ element: node }) => node?.contains(document.activeElement);
   store.subscribe((state, changed) => {
     if ("baseline" in changed) ways.forget();
-    // A changed day is computed or refused before the next frame: once is enough.
-    if (["units", "result", "problem"].some((key) => key in changed)) {
-      for (const control of controls) control.update(state);
-    }
+    if (!hangsOn(changed)) return;
+    for (const control of controls) if (inHand(control)) control.update(state);
+  });
+  // The others may wait for the picture.
+  seen(root.closest("#inputs"), (state, changed) => {
+    if (!hangsOn(changed)) return;
+    for (const control of controls) if (!inHand(control)) control.update(state);
   });
   for (const control of controls) control.update(store.state);
 }

@@ -6,7 +6,7 @@
 // cursor only sets the attributes and texts that differ. The same numbers stand in a table below.
 //
 // It shows a moment that the core made. It knows no physics and converts no unit; not to scale.
-import { element, setText } from "./element.js";
+import { element, setAttribute, setText } from "./element.js";
 
 const STOPS = 5;
 const WIDEST = 17;
@@ -267,8 +267,6 @@ export function createCutaway({ store, seen, core, moment }, root) {
     return `${where ? `${where}: ` : ""}${said.join(", ")}; ${running}.`;
   }
 
-  const set = (node, name, value) => node.getAttribute(name) !== value && node.setAttribute(name, value);
-
   function show(state) {
     const now = moment();
     const { summary } = state.result;
@@ -277,7 +275,7 @@ export function createCutaway({ store, seen, core, moment }, root) {
     const span = Math.max(1e-9, peak - now.air_temperature);
     now.temperatures.forEach((temperature, index) => {
       const fill = colour((temperature - now.air_temperature) / span);
-      for (const shape of filled[index]) set(shape, "fill", fill);
+      for (const shape of filled[index]) setAttribute(shape, "fill", fill);
       setText(numbers[index].value, `${temperature.toFixed(0)}\u202f${unit}`);
     });
     setText(low, `${now.air_temperature.toFixed(0)} ${unit}, the air`);
@@ -319,7 +317,7 @@ export function createCutaway({ store, seen, core, moment }, root) {
 
     const says = sentence(now);
     setText(caption, says);
-    set(svg, "aria-label", `Cut-away of the transmission. ${says} ${nodes.map((node, index) => `${node.label} ${now.temperatures[index].toFixed(0)}`).join(", ")} ${unit}.`);
+    setAttribute(svg, "aria-label", `Cut-away of the transmission. ${says} ${nodes.map((node, index) => `${node.label} ${now.temperatures[index].toFixed(0)}`).join(", ")} ${unit}.`);
     if (details.open) showTable(now);
   }
 

@@ -34,6 +34,11 @@ export function setText(node, text) {
   if (node.textContent !== text) node.textContent = text;
 }
 
+/** Sets an attribute only where it differs, so that no style is looked up again in vain. */
+export function setAttribute(node, name, value) {
+  if (node.getAttribute(name) !== value) node.setAttribute(name, value);
+}
+
 /**
  * Gives `parent` these children, like `replaceChildren`, but keeps what is there and changes only what differs: a
  * table that is filled anew on every move of a slider is then not laid out anew. For elements without listeners.

@@ -9,7 +9,7 @@ import {
   addOnTime, blocksOf, fixed, fixedEnd, fixedSwitch, isThere, LANES, lengthen, removeOnTime, setOnTime,
 } from "./blocks.js";
 import { duplicateEvent, insertEvent, placeOf } from "./edits.js";
-import { element, setText } from "./element.js";
+import { element, setAttribute, setText } from "./element.js";
 import { repeated } from "./history.js";
 import { eventAt } from "./scenario.js";
 import { stepAt } from "./written.js";
@@ -85,7 +85,11 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
     return { left: Math.min(left, wide - least), width: Math.max(least, right - left) };
   }
 
+  const places = new WeakMap();
   function put(child, { left, width }) {
+    const place = `${left.toFixed(2)} ${width.toFixed(2)}`;
+    if (places.get(child) === place) return;
+    places.set(child, place);
     child.style.setProperty("left", `${left.toFixed(2)}px`);
     child.style.setProperty("width", `${width.toFixed(2)}px`);
   }
@@ -100,11 +104,11 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
       const child = lane.children[used] ?? lane.appendChild(element("div", { class: "block", role: "option", id: `${lane.id}-${used}` }, element("span", { class: "block-name" })));
       used += 1;
       put(child, at);
-      child.dataset.event = block.key;
-      child.dataset.field = block.field ?? "";
+      setAttribute(child, "data-event", block.key);
+      setAttribute(child, "data-field", block.field ?? "");
       const fits = at.width > block.label.length * 6.6 + 8;
       setText(child.firstChild, fits ? block.label : "");
-      child.setAttribute("aria-label", `${block.label}${block.round ? `, round ${block.round}` : ""}, ${core.clock(block.start_s)}${block.took ? `, ${block.took}` : ""}`);
+      setAttribute(child, "aria-label", `${block.label}${block.round ? `, round ${block.round}` : ""}, ${core.clock(block.start_s)}${block.took ? `, ${block.took}` : ""}`);
       placed[key].push({ block, child, ...at });
     }
     while (lane.children.length > used) lane.lastChild.remove();
@@ -134,11 +138,11 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
       for (const { block, child } of placed[key]) {
         const chosen = isChosen(block, state.view);
         const alike = !chosen && isAlike(block, state.view);
-        child.className = `block ${block.look}${chosen ? " chosen" : ""}${alike ? " alike" : ""}`;
-        child.setAttribute("aria-selected", String(chosen));
+        setAttribute(child, "class", `block ${block.look}${chosen ? " chosen" : ""}${alike ? " alike" : ""}`);
+        setAttribute(child, "aria-selected", String(chosen));
         if (chosen) active = child;
       }
-      if (active) lane.setAttribute("aria-activedescendant", active.id);
+      if (active) setAttribute(lane, "aria-activedescendant", active.id);
       else lane.removeAttribute("aria-activedescendant");
     }
     if (!drag) setText(says, state.view.refusal ?? "");
@@ -202,8 +206,11 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
       drag.begun = true;
       return;
     }
-    if (!drag.begun) begin();
-    if (drag && !drag.frame) drag.frame = requestAnimationFrame(follow);
+    const begins = !drag.begun;
+    if (begins) begin();
+    if (!drag || drag.frame) return;
+    // What shows the chosen block is made in this frame; the day as well would make it a long one.
+    drag.frame = requestAnimationFrame(begins ? () => (drag.frame = requestAnimationFrame(follow)) : follow);
   });
 
   function hover(event) {
@@ -505,5 +512,5 @@ export function createLanes({ store, core, fieldOf, days, axisOf, toSheet }) {
     days.apply("Paste an event", (scenario) => insertEvent(scenario, block?.field ?? null, 1, event));
   }
 
-  return { element: node, says, update, mark };
+  return { element: node, says, update, mark, isInHand: () => drag !== null || node.contains(document.activeElement) };
 }

@@ -231,6 +231,7 @@ export function createResults({ store, core, seen, actions }, document) {
     showLaunches(result);
     showMore(result);
   });
+  seen($("table"), ({ result }, changed) => "result" in changed && result && showTable(result));
   seen($("cautions"), ({ result }, changed) => "result" in changed && result && showCautions(result));
 
   let problemShown = null;
@@ -238,7 +239,6 @@ export function createResults({ store, core, seen, actions }, document) {
     if ("result" in changed && state.result) {
       showFinding(state.result);
       showKeys(state.result);
-      showTable(state.result);
       setText($("day-name"), state.result.summary.name);
       setText($("day-note"), state.result.summary.note);
     }

@@ -1,18 +1,34 @@
-// Parts of the page that are not in sight wait: while a slider moves they are not made anew sixty times a second.
+// Parts of the page that need not be made anew sixty times a second while a slider moves.
 //
-// `seen(node, listener)` subscribes a listener of what is shown in a node. In sight it is told at once; out of sight it
-// is told all that it missed when it comes near, or when nothing has changed for a moment. What is near but not in
-// sight waits too. `data-behind` on the document says that something still waits.
+// `seen(node, listener)` subscribes a listener of what is shown in a node.
+// - In sight, a move (a new result of the same day) is told just after the frame that shows the picture of it, one part
+//   a task, so that the picture need not wait for the tables. For a frame or two they may be of the move before; none
+//   misses more than two moves in a row, and at rest none waits. `first` is told at once: that is the picture.
+//   Whatever else changes is told at once to those that do not wait.
+// - Out of sight, also near by, a part is told all that it missed when it comes into sight or near, or when nothing has
+//   changed for a moment.
+// `data-behind` on the document says that something waits: "in-sight", or "" where all that waits is out of it.
 const NEAR = "300px";
 const QUIET_MS = 120;
+const MOST_MISSED = 2;
 
 /** `failed` hears what a listener that waited throws. */
 export function createSeen(store, document, failed) {
   const root = document.documentElement;
-  const waiting = new Map(); // listener → what changed since it was told last
+  const waiting = new Map(); // listener → { node, soon, missed: moves, changed: since it was told last }
   const inSight = new WeakMap(); // nothing is, until it has been looked at
+  let soon = 0; // how many of those that wait are in sight
   let timer = 0;
   let changed_ms = 0;
+
+  let behind = null;
+  function say() {
+    const now = waiting.size === 0 ? null : soon > 0 ? "in-sight" : "";
+    if (now === behind) return;
+    behind = now;
+    if (now === null) root.removeAttribute("data-behind");
+    else root.setAttribute("data-behind", now);
+  }
 
   const watch = (rootMargin, note = () => {}) =>
     new IntersectionObserver((entries) => {
@@ -22,16 +38,36 @@ export function createSeen(store, document, failed) {
     }, { rootMargin });
   const observers = [watch("0px", (node, is) => inSight.set(node, is)), watch(NEAR)];
 
+  function forget(listener) {
+    if (waiting.get(listener).soon) soon -= 1;
+    waiting.delete(listener);
+    say();
+  }
+
   function tell(listener) {
     const { changed } = waiting.get(listener);
-    waiting.delete(listener);
-    if (waiting.size === 0) root.removeAttribute("data-behind");
+    forget(listener);
     try {
       listener(store.state, changed);
     } catch (error) {
       failed(error);
     }
   }
+
+  // A message that is posted in a frame comes after that frame's layout and paint.
+  const { port1, port2 } = new MessageChannel();
+  let posted = false;
+  function post() {
+    if (posted) return;
+    posted = true;
+    port2.postMessage(null);
+  }
+  port1.onmessage = () => {
+    posted = false;
+    const [next] = [...waiting].find(([, one]) => one.soon) ?? [];
+    if (next) tell(next);
+    if (soon > 0) post();
+  };
 
   /** One part a task, so that none of them is long. */
   function catchUp() {
@@ -48,19 +84,35 @@ export function createSeen(store, document, failed) {
   addEventListener("beforeprint", all);
   matchMedia("print").addEventListener("change", ({ matches }) => matches && all());
 
-  function seen(node, listener) {
+  // Another day or other units are no move: who opens them may look for a place on the page at once.
+  let move = false;
+  let last = store.state;
+  store.subscribe((state, changed) => {
+    move = "result" in changed && last.result !== null && state.units === last.units && state.baseline === last.baseline;
+    last = state;
+  });
+
+  function seen(node, listener, { first = false } = {}) {
     for (const observer of observers) observer.observe(node);
     store.subscribe((state, changed) => {
-      const behind = waiting.get(listener);
-      if (!behind && inSight.get(node)) {
+      const one = waiting.get(listener);
+      const shown = inSight.get(node);
+      if (!one && shown && (first || !move)) {
         listener(state, changed);
         return;
       }
-      waiting.set(listener, { node, changed: { ...behind?.changed, ...changed } });
-      root.setAttribute("data-behind", "");
-      // One timer for all that wait, however often something changes: setting one takes long.
-      changed_ms = performance.now();
-      timer ||= setTimeout(catchUp, QUIET_MS);
+      const missed = (one?.missed ?? 0) + (move ? 1 : 0);
+      const waits = { node, soon: one?.soon || Boolean(shown), missed, changed: { ...one?.changed, ...changed } };
+      waiting.set(listener, waits);
+      if (waits.soon && !one?.soon) soon += 1;
+      if (waits.soon && missed > MOST_MISSED) tell(listener);
+      else if (waits.soon) post();
+      else {
+        // One timer for all that wait, however often something changes: setting one takes long.
+        changed_ms = performance.now();
+        timer ||= setTimeout(catchUp, QUIET_MS);
+      }
+      say();
     });
   }
   /** Tells all that wait. */

@@ -2,7 +2,7 @@
 //
 // Range, label, unit and sentence come from the table. A control that differs from the day as it was opened is marked
 // and can be reset by itself. Which statements exclude each other is known to `ways`.
-import { element, freshId, setText } from "./element.js";
+import { element, freshId, setAttribute, setText } from "./element.js";
 import { repeated } from "./history.js";
 import { quantityBox, shown } from "./quantity.js";
 import { setupValue } from "./scenario.js";
@@ -153,19 +153,19 @@ export function createSliders({ store, restate, tables, ways, words }) {
         const row = options.row(state, current);
         if (current) {
           const outside = current.value < row.slider_min || current.value > row.slider_max;
-          range.min = outside ? Math.min(row.min ?? row.slider_min, current.value) : row.slider_min;
-          range.max = outside ? Math.max(row.max ?? row.slider_max, current.value) : row.slider_max;
-          range.step = row.step;
+          setAttribute(range, "min", String(outside ? Math.min(row.min ?? row.slider_min, current.value) : row.slider_min));
+          setAttribute(range, "max", String(outside ? Math.max(row.max ?? row.slider_max, current.value) : row.slider_max));
+          setAttribute(range, "step", String(row.step));
           if (Number(range.value) !== current.value) range.value = current.value;
-          range.setAttribute("aria-valuetext", `${shown(current.value)} ${current.unit}`.trim());
+          setAttribute(range, "aria-valuetext", `${shown(current.value)} ${current.unit}`.trim());
         }
         const before = baselineText(state);
         const changed = !replaced && (options.changed?.(state) ?? !same(read(state.scenario), before));
         node.classList.toggle("changed", changed);
         reset.hidden = !changed;
         const back = before === undefined ? null : restate(path, String(before), state.units);
-        reset.setAttribute("aria-label", `Reset ${label}${back ? ` to ${back.text}` : ""}`);
-        reset.title = `as opened: ${back?.text ?? (options.otherWay?.(state.baseline) || "default")}`;
+        setAttribute(reset, "aria-label", `Reset ${label}${back ? ` to ${back.text}` : ""}`);
+        setAttribute(reset, "title", `as opened: ${back?.text ?? (options.otherWay?.(state.baseline) || "default")}`);
       },
     };
     return control;

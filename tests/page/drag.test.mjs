@@ -1,0 +1,184 @@
+// While a slider is dragged the chart is of the newest move in the frame of that move; tables and other pictures may be
+// a little behind, and when the slider rests nothing is.
+
+import assert from "node:assert/strict";
+import { after, before, test } from "node:test";
+import { openDayOf, quiet, screenshot, settled, slider, startSite } from "./harness.mjs";
+
+const SLIDER = "cooler.ua";
+// As `www/seen.js` has it: how many moves in a row a part in sight may miss.
+const MOST_MISSED = 2;
+
+let site;
+before(async () => (site = await startSite()));
+after(() => site?.close());
+
+const chartInSight = (page) => page.locator("#chart").evaluate((node) => node.scrollIntoView({ block: "center" }));
+
+/** Everything that a slider changes, as it stands on the page: texts, labels, and pictures by their pixels. */
+const shown = (page) => page.evaluate(() => {
+  const texts = (selector) => [...document.querySelectorAll(selector)].map((node) => node.textContent);
+  const labels = (selector) => [...document.querySelectorAll(selector)].map((node) => node.getAttribute("aria-label"));
+  const pixels = (selector) => [...document.querySelectorAll(selector)].map((canvas) => canvas.toDataURL());
+  return {
+    finding: texts("#finding, #finding-more, #advice"),
+    keys: texts(".keys dl dd"),
+    launches: texts("#launch-rows td, #brake-rows td, #pass-rows td"),
+    stages: texts(".stage"),
+    chart: pixels("#chart"),
+    heat: pixels("#heat-chart"),
+    others: pixels("#pass-canvas, .day-picture canvas"),
+    cursor: texts(".moment, .legend .value"),
+    lanes: labels(".lanes .block"),
+    heatTable: texts("#heat-body td, .heat-legend .value"),
+    events: texts("#table-rows td"),
+    cutaway: texts(".degrees, .rate, .cutaway-says"),
+    pass: texts("#pass-says, #pass-heat td, #pass-heat .value"),
+    ledger: texts("#ledger-body .closes, #ledger-body li"),
+    cautions: texts("#cautions li"),
+    between: texts("#turnaround-rows td, #fluid-life"),
+    numbers: [...document.querySelectorAll("#setup-body input")].map((input) => `${input.value} ${input.getAttribute("aria-valuetext")}`),
+  };
+});
+
+/** Sets the slider as one event, and waits for all that comes of it. */
+async function setTo(page, value) {
+  await slider(page, SLIDER).evaluate((range, to) => {
+    range.value = to;
+    range.dispatchEvent(new Event("input", { bubbles: true }));
+    range.dispatchEvent(new Event("change", { bubbles: true }));
+  }, value);
+  await settled(page);
+}
+
+const openTables = (page) => page.evaluate(() => {
+  for (const id of ["launch-more", "table", "heat-table", "pass-table"]) document.getElementById(id).open = true;
+});
+
+for (const [what, options, look] of [
+  ["the chart in sight", {}, chartInSight],
+  ["the top of the page in sight", {}, () => {}],
+  ["the cut-away in sight, on a phone", { width: 360, height: 740 }, (page) => page.locator(".cutaway").scrollIntoViewIfNeeded()],
+]) {
+  test(`after many quick moves everything is of the last one: ${what}`, async () => {
+    const { page, log, close } = await openDayOf(site, options);
+    await openTables(page);
+    await settled(page);
+    const opened = await shown(page);
+    await look(page);
+    // As quick as events can come, some of them several in a frame.
+    const last = await slider(page, SLIDER).evaluate(async (range) => {
+      const [from, step] = [Number(range.value), Number(range.step)];
+      for (let move = 1; move <= 60; move += 1) {
+        range.value = from + step * (move % 40);
+        range.dispatchEvent(new Event("input", { bubbles: true }));
+        if (move % 3 > 0) await new Promise(requestAnimationFrame);
+      }
+      return Number(range.value);
+    });
+    const frames = await page.evaluate(async () => {
+      let count = 0;
+      do {
+        await new Promise(requestAnimationFrame);
+        count += 1;
+      } while (document.documentElement.dataset.behind === "in-sight" || count < 2);
+      return count;
+    });
+    assert.ok(frames <= 5, `what is in sight came ${frames} frames after the last move`);
+    await settled(page);
+    const dragged = await shown(page);
+    await close();
+
+    const fresh = await openDayOf(site, options);
+    await openTables(fresh.page);
+    await setTo(fresh.page, last);
+    const once = await shown(fresh.page);
+    for (const [part, now] of Object.entries(dragged)) {
+      assert.ok(now.length > 0, part);
+      assert.deepEqual(now, once[part], part);
+      // Cautions may stay the same ones; what the pass and the blocks are does not hang on the cooler much.
+      if (!["cautions", "lanes"].includes(part)) assert.notDeepEqual(now, opened[part], `${part} has not changed at all`);
+    }
+    quiet(log);
+    await fresh.close();
+  });
+}
+
+test("during a drag the chart is of the newest move in its frame, and what else is in sight at most two moves behind", async () => {
+  const { page, log, close } = await openDayOf(site);
+  await chartInSight(page);
+  const moves = await slider(page, SLIDER).evaluate(async (range) => {
+    const [from, step] = [Number(range.value), Number(range.step)];
+    const frame = () => new Promise((done) => requestAnimationFrame(() => {
+      // Delivered after the frame's script, layout and paint.
+      const { port1, port2 } = new MessageChannel();
+      port1.onmessage = done;
+      port2.postMessage(null);
+    }));
+    const text = (selector) => document.querySelector(selector).textContent;
+    const seen = [];
+    for (let move = 1; move <= 24; move += 1) {
+      range.value = from + step * move;
+      range.dispatchEvent(new Event("input", { bubbles: true }));
+      await frame();
+      seen.push({
+        value: Number(range.value),
+        first: [document.querySelector("#chart").toDataURL(), text("#finding"), text("#key-peak"), text("#key-launch")],
+        below: document.querySelector("#heat-chart").toDataURL(),
+      });
+    }
+    return seen;
+  });
+  assert.equal(new Set(moves.map(({ value }) => value)).size, moves.length);
+
+  const atRest = [];
+  for (const { value } of moves) {
+    await setTo(page, value);
+    atRest.push(await page.evaluate(() => {
+      const text = (selector) => document.querySelector(selector).textContent;
+      return {
+        first: [document.querySelector("#chart").toDataURL(), text("#finding"), text("#key-peak"), text("#key-launch")],
+        below: document.querySelector("#heat-chart").toDataURL(),
+      };
+    }));
+  }
+  // Two values with one picture could be taken for each other.
+  assert.equal(new Set(atRest.map(({ first: [picture] }) => picture)).size, moves.length);
+  moves.forEach(({ value, first, below }, at) => {
+    assert.deepEqual(first, atRest[at].first, `${value} W/K`);
+    const from = Math.max(0, at - MOST_MISSED);
+    const known = atRest.slice(from, at + 1).map((one) => one.below);
+    if (at >= MOST_MISSED) assert.ok(known.includes(below), `the heat below the chart of ${value} W/K is older than two moves`);
+  });
+  quiet(log);
+  await close();
+});
+
+test("nothing jumps while a slider is dragged", async () => {
+  for (const [name, options] of [["wide", {}], ["phone", { width: 360, height: 740 }]]) {
+    const { page, log, close } = await openDayOf(site, options);
+    if (name === "wide") await chartInSight(page);
+    else await slider(page, SLIDER).scrollIntoViewIfNeeded();
+    const track = await slider(page, SLIDER).boundingBox();
+    const at = (share) => track.x + track.width * (0.3 + 0.4 * share);
+    await page.evaluate(() => {
+      window.shifts = [];
+      new PerformanceObserver((list) => window.shifts.push(...list.getEntries().map(({ value, sources }) =>
+        [value, ...sources.map(({ node }) => node?.id || node?.className || node?.nodeName)]))).observe({ type: "layout-shift" });
+    });
+    await page.mouse.move(at(0), track.y + track.height / 2);
+    await page.mouse.down();
+    for (let move = 1; move <= 30; move += 1) {
+      await page.mouse.move(at(move / 30), track.y + track.height / 2);
+      await page.evaluate(() => new Promise(requestAnimationFrame));
+      if (move === 20) await screenshot(page, `drag-${name}`, { fullPage: false });
+    }
+    await page.mouse.up();
+    await settled(page);
+    // Input makes a shift an expected one; a drag is input all the time, so all shifts are looked at.
+    const shifts = (await page.evaluate(() => window.shifts)).filter(([value]) => value > 0.02);
+    assert.deepEqual(shifts, [], name);
+    quiet(log);
+    await close();
+  }
+});
