@@ -18,7 +18,8 @@
 //! to the core, so that a browser asks for everything at once instead of file by file as the imports come to light.
 //! What a module imports only when it is needed (`import(…)`) is not among it.
 //!
-//! **Thinning.** Scripts and style sheets lose their comment lines and indentation ([`thinned`]).
+//! **Thinning.** Style sheets lose their comment lines and indentation ([`thinned`]); scripts come in few files and thin
+//! (`bundle`), and the service worker is made so here, once it has its list.
 //!
 //! Addresses are relative: the site works at any path of any static host.
 
@@ -27,30 +28,24 @@ use std::hash::{DefaultHasher, Hasher};
 
 use stallheat::error::{Error, ErrorKind};
 
-use super::Site;
-use super::thin::thinned;
+use super::bundle::scripts_of;
+use super::script::{Address, Use, addresses};
+use super::thin::{minified, thinned};
+use super::{KILL_SWITCH, Site};
 
 /// Where the core lies, as seen from `core.js`: `import init from "./core/stallheat.js"`.
 const CORE_FOLDER: &str = "core";
 const SERVICE_WORKER: &str = "sw.js";
 /// What some hosts read their headers from; no browser asks for it.
 const HEADERS: &str = "_headers";
-/// What takes its place in a build that is not kept by browsers: it clears what they kept.
-const KILL_SWITCH: &str = "sw-off.js";
 const VERSION_MARK: &str = "\"%version%\"";
 /// In HTML: the first digits of the version. In the headers: all of it.
 const BUILD_MARK: &str = "%build%";
 const BARE_VERSION_MARK: &str = "%version%";
 const FILES_MARK: &str = "[\"%files%\"]";
 
-/// Lays out the files of `www/` and what was compiled for the browser. `offline`: whether browsers keep the page.
-pub fn assemble(
-    pages: BTreeMap<String, Vec<u8>>,
-    compiled: BTreeMap<String, Vec<u8>>,
-    offline: bool,
-) -> Result<Site, Error> {
-    let mut sources = pages;
-    sources.extend(compiled);
+/// Lays out the files of the page, as [`bundled`](super::bundle::bundled) gives them. `offline`: whether browsers keep it.
+pub fn assemble(mut sources: BTreeMap<String, Vec<u8>>, offline: bool) -> Result<Site, Error> {
     let kill_switch = sources.remove(KILL_SWITCH);
     if let (false, Some(kill_switch)) = (offline, kill_switch) {
         sources.insert(SERVICE_WORKER.to_string(), kill_switch);
@@ -70,20 +65,21 @@ pub fn assemble(
             let html = rewritten_html(name, text, |target| {
                 sources.contains_key(target).then(|| address(target))
             })?;
-            let links = preload_links(&sources, text, address);
+            let links = preload_links(&sources, text, address)?;
             let html = html.replacen("</head>", &format!("{links}</head>"), 1);
             with_build(&html, &version).into_bytes()
         } else if name == HEADERS {
             text_of(name, bytes)?.replace(BARE_VERSION_MARK, &version).into_bytes()
         } else if name == SERVICE_WORKER {
             let list = serde_json::Value::from(addresses.clone()).to_string();
-            text_of(name, bytes)?
+            let text = text_of(name, bytes)?
                 .replace(VERSION_MARK, &format!("\"{version}\""))
-                .replace(FILES_MARK, &list)
-                .into_bytes()
+                .replace(FILES_MARK, &list);
+            minified(name, &text)?.into_bytes()
+        } else if name.ends_with(".css") {
+            thinned(text_of(name, bytes)?).into_bytes()
         } else {
-            std::str::from_utf8(bytes)
-                .map_or_else(|_| bytes.clone(), |text| thinned(name, text).into_bytes())
+            bytes.clone()
         };
         files.insert(address(name), bytes);
     }
@@ -138,55 +134,50 @@ fn preload_links(
     sources: &BTreeMap<String, Vec<u8>>,
     html: &str,
     address: impl Fn(&str) -> String,
-) -> String {
-    let scripts: Vec<&str> = html
-        .match_indices("<script type=\"module\" src=\"")
-        .filter_map(|(at, opening)| html[at + opening.len()..].split('"').next())
-        .collect();
-    let modules = imported(sources, &scripts);
+) -> Result<String, Error> {
+    let scripts = scripts_of(html);
     let mut links = String::new();
-    for name in &modules {
+    for name in &imported(sources, &scripts)? {
         if name.ends_with(".wasm") {
             links += &format!(
                 "<link rel=\"preload\" as=\"fetch\" type=\"application/wasm\" crossorigin href=\"{}\">\n",
                 address(name)
             );
-        } else if !scripts.contains(&name.as_str()) {
+        } else if !scripts.contains(name) {
             links += &format!("<link rel=\"modulepreload\" href=\"{}\">\n", address(name));
         }
     }
-    links
+    Ok(links)
 }
 
-/// Everything that modules import, directly or not, and all of the core if one of them names its folder. The core
-/// comes first: it is the largest.
-fn imported(sources: &BTreeMap<String, Vec<u8>>, modules: &[&str]) -> Vec<String> {
-    let core = format!("./{CORE_FOLDER}/");
-    let mut found: Vec<String> = modules.iter().map(|name| name.to_string()).collect();
+/// Everything that modules import, directly or not, and all of the core if one of them imports from its folder. The
+/// core comes first: it is the largest.
+fn imported(
+    sources: &BTreeMap<String, Vec<u8>>,
+    modules: &[String],
+) -> Result<Vec<String>, Error> {
+    let in_core = |name: &str| name.split('/').next() == Some(CORE_FOLDER) && name.contains('/');
+    let mut found = modules.to_vec();
     let mut next = 0;
     let mut needs_core = false;
     while let Some(name) = found.get(next) {
         next += 1;
-        let Some(Ok(text)) = sources.get(name).map(|bytes| std::str::from_utf8(bytes)) else {
-            continue;
-        };
-        needs_core |= text.contains(&core);
-        for word in ["from \"./", "import \"./"] {
-            for (at, opening) in text.match_indices(word) {
-                let target = text[at + opening.len()..].split('"').next().unwrap_or_default();
-                if sources.contains_key(target) && !found.iter().any(|known| known == target) {
-                    found.push(target.to_string());
-                }
+        let Some(bytes) = sources.get(name) else { continue };
+        let exists = |file: &str| sources.contains_key(file);
+        for Address { how, target, .. } in addresses(name, text_of(name, bytes)?, exists)? {
+            needs_core |= how == Use::Lazy && in_core(&target);
+            if how == Use::Import && !found.contains(&target) {
+                found.push(target);
             }
         }
     }
     if needs_core {
-        let parts = sources.keys().filter(|name| name.starts_with(&core[2..]));
+        let parts = sources.keys().filter(|name| in_core(name));
         let (wasm, glue): (Vec<&String>, Vec<&String>) =
             parts.partition(|name| name.ends_with(".wasm"));
         found.splice(0..0, wasm.into_iter().chain(glue).cloned());
     }
-    found
+    Ok(found)
 }
 
 /// Rewrites every `href="…"` and `src="…"` that names a file of the page; `locate` gives its address.

@@ -6,9 +6,10 @@
 //!   JavaScript glue;
 //! - `known` writes down what the page knows without a day: tables, cars, examples;
 //! - `prose` puts texts of `docs/` into the pages that show them;
+//! - `bundle` makes few scripts of the many modules of `www/`: `script` finds the addresses in one, `module` its names,
+//!   `thin` takes away what no browser needs;
 //! - `assemble` lays them and `www/` out so that no browser can mix files of two builds;
-//! - `single` makes one file of them instead, which works from a disk: `script` finds the addresses in scripts, `tags`
-//!   those in HTML;
+//! - `single` makes one file of them instead, which works from a disk; `tags` finds the addresses in HTML;
 //! - `folder` writes a site to a folder and reads it back;
 //! - `serve` answers a browser from the site in memory, and `watch` says when the sources changed.
 //!
@@ -17,9 +18,11 @@
 //! Not here: anything the page does (that is `www/`), and serving to other machines.
 
 mod assemble;
+mod bundle;
 mod compile;
 mod folder;
 mod known;
+mod module;
 mod prose;
 mod script;
 mod serve;
@@ -38,6 +41,9 @@ use stallheat::error::{Error, ErrorKind};
 
 pub use folder::BuildReport;
 pub use serve::{PORT, ServeOptions, serve};
+
+/// What stands in for the service worker in a build that is not kept by browsers: it clears what they kept.
+const KILL_SWITCH: &str = "sw-off.js";
 
 /// All files of the page, by address relative to the page's own.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -65,8 +71,7 @@ pub struct SingleReport {
 /// Builds the page from the sources in `root` as the one file `out`.
 pub fn build_single(root: &Path, out: &Path) -> Result<SingleReport, Error> {
     folder::check_file(root, out, single::MADE_BY)?;
-    let pages = pages(root)?;
-    let html = single::single(pages, compile::compile(root)?)?;
+    let html = single::single(scripts_bundled(root)?)?;
     folder::write_whole(out, &html)?;
     let gzip_bytes = packed(&html)?.len();
     Ok(SingleReport { bytes: html.len(), gzip_bytes })
@@ -74,9 +79,14 @@ pub fn build_single(root: &Path, out: &Path) -> Result<SingleReport, Error> {
 
 /// Builds the page from the sources in `root`, in memory.
 fn make(root: &Path, offline: bool) -> Result<Site, Error> {
-    let pages = pages(root)?;
-    let compiled = compile::compile(root)?;
-    assemble::assemble(pages, compiled, offline)
+    assemble::assemble(scripts_bundled(root)?, offline)
+}
+
+/// The files of `www/` and what was compiled for the browser, with the scripts put together.
+fn scripts_bundled(root: &Path) -> Result<BTreeMap<String, Vec<u8>>, Error> {
+    let mut sources = pages(root)?;
+    sources.extend(compile::compile(root)?);
+    bundle::bundled(sources)
 }
 
 /// The files of `www/`, with the texts of `docs/` that they show, and the scripts of tables.

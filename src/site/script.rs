@@ -1,7 +1,8 @@
-//! The addresses that a script of `www/` holds: found, so that one file can put its own in their place.
+//! Where a script names other files: the addresses in it, read off its syntax.
 //!
-//! Nothing is parsed in full. These writings are understood, and whatever else looks like an address is an error, so that
-//! nothing is missing only in the reader's hands:
+//! A build follows them to know what belongs together, and replaces them where files move. So every address must be of a
+//! form that can be read without running the script; any other is an error, so that nothing is missing only in the
+//! reader's hands:
 //!
 //! ```text
 //! import … from "./a.js"    export … from "./a.js"    import "./a.js"    import("./a.js")    import(`./a.js${tail}`)
@@ -9,9 +10,44 @@
 //! new Worker(new URL("./a.js", import.meta.url), { type: "module" })    new Worker(import.meta.url, { type: "module" })
 //! ```
 //!
-//! A statement with `from` begins its line, or ends one that begins with a brace. Addresses are relative to the script.
+//! Addresses are relative to the script. The syntax is read by oxc.
 
+use std::ops::Range;
+
+use oxc::allocator::Allocator;
+use oxc::ast::ast::{
+    Argument, ExportAllDeclaration, ExportNamedDeclaration, Expression, ImportDeclaration,
+    ImportExpression, MetaProperty, NewExpression, ObjectPropertyKind, Program, StringLiteral,
+};
+use oxc::ast_visit::{Visit, walk};
+use oxc::parser::Parser;
+use oxc::span::{GetSpan, SourceType, Span};
 use stallheat::error::{Error, ErrorKind};
+
+/// What a script does with the file at an address.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Use {
+    /// Runs it before itself.
+    Import,
+    /// Imports it when it is needed.
+    Lazy,
+    /// Runs it as a worker.
+    Worker,
+    /// Asks for its address.
+    Named,
+}
+
+/// An address in a script.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Address {
+    pub how: Use,
+    /// The file, by its name in `www/`.
+    pub target: String,
+    /// Whether it is the script itself, without its name written out.
+    pub own: bool,
+    /// What stands for it in the text: an address without its quotes, or all that is told a worker.
+    place: Range<usize>,
+}
 
 /// A part of a script: text, or what takes the place of an address.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -23,163 +59,233 @@ pub enum Part {
     Worker(String),
 }
 
-const WORKER: &str = "new Worker(";
-const MODULE: &str = ", { type: \"module\" })";
-const OWN: &str = "import.meta.url";
+/// Reads the syntax of the module `name`, gives what `read` makes of it.
+pub fn with_syntax<T>(
+    name: &str,
+    text: &str,
+    read: impl for<'a> FnOnce(&'a Allocator, Program<'a>) -> Result<T, Error>,
+) -> Result<T, Error> {
+    let allocator = Allocator::default();
+    let parsed = Parser::new(&allocator, text, kind_of(name)).parse();
+    if let Some(wrong) = parsed.errors.first() {
+        let start = wrong.labels.iter().flatten().next().map_or(0, |label| label.offset());
+        let limit = format!("JavaScript that can be read ({})", wrong.message);
+        return Err(refusal(name, text, start, &limit, "Mend the script."));
+    }
+    read(&allocator, parsed.program)
+}
+
+/// Service workers and the script for foreign pages are classic scripts, all others modules.
+fn kind_of(name: &str) -> SourceType {
+    let classic = matches!(name, "sw.js" | "sw-off.js" | "embed.js" | "start.js");
+    SourceType::mjs().with_module(!classic).with_script(classic)
+}
+
+/// All addresses in the script `name`, in the order of the text; `exists` says which files there are.
+pub fn addresses(
+    name: &str,
+    text: &str,
+    exists: impl Fn(&str) -> bool,
+) -> Result<Vec<Address>, Error> {
+    with_syntax(name, text, |_, program| {
+        let mut finder = Finder { name, text, exists: &exists, found: Ok(vec![]) };
+        finder.visit_program(&program);
+        let mut found = finder.found?;
+        found.sort_by_key(|address| address.place.start);
+        Ok(found)
+    })
+}
 
 /// Splits the script `name` at its addresses; `exists` says which files there are.
 pub fn parts(name: &str, text: &str, exists: impl Fn(&str) -> bool) -> Result<Vec<Part>, Error> {
-    let mut found = Vec::new();
+    let mut parts = Vec::new();
     let mut done = 0;
-    let mut at = 0;
-    while let Some(next) = next_word(text, at) {
-        let (word, rest) = (next.word, &text[next.end..]);
-        let line = text[..next.start].rsplit('\n').next().unwrap_or_default();
-        let here = || text[next.start..].lines().next().unwrap_or_default();
-        let refuse = || Err(not_understood(name, here()));
-        let mut put = |from: usize, to: usize, part: Part| {
-            found.push(Part::Text(text[done..from].to_string()));
-            found.push(part);
-            (done, at) = (to, to);
-        };
-        let file = |written: &str| located(name, written, &exists);
-        match word {
-            "from" if !["import", "export", "}"].iter().any(|start| line.starts_with(start)) => {
-                at = next.end;
+    let mut before = String::new();
+    for Address { how, target, place, .. } in addresses(name, text, exists)? {
+        before += &text[done..place.start];
+        done = place.end;
+        // The address is a text of its own here, and the worker no module.
+        let quote = if how == Use::Worker { "\"" } else { "" };
+        parts.push(Part::Text(before + quote));
+        parts.push(if how == Use::Worker { Part::Worker(target) } else { Part::File(target) });
+        before = quote.to_string();
+    }
+    parts.push(Part::Text(before + &text[done..]));
+    Ok(parts)
+}
+
+struct Finder<'t> {
+    name: &'t str,
+    text: &'t str,
+    exists: &'t dyn Fn(&str) -> bool,
+    found: Result<Vec<Address>, Error>,
+}
+
+impl Finder<'_> {
+    /// Takes the address in `written`, which stands at `place`.
+    fn take(&mut self, how: Use, (written, inside): (&str, Span), place: Option<Range<usize>>) {
+        let place = place.unwrap_or(inside.start as usize..inside.end as usize);
+        let Ok(found) = &mut self.found else { return };
+        match located(self.name, written, self.exists) {
+            Some(target) => found.push(Address { how, target, own: false, place }),
+            None => {
+                let limit = "an address of a file in www or core, relative to the script";
+                let start = inside.start as usize;
+                let mut error = refusal(
+                    self.name,
+                    self.text,
+                    start,
+                    limit,
+                    "Correct the address, or add the file.",
+                );
+                error.value = written.to_string();
+                self.found = Err(error);
             }
-            "from" | "import" => {
-                // `import { a } …` and `import a …` go on to a `from`; elsewhere the word is one of a text.
-                let (space, call) = match (word, rest.strip_prefix('(')) {
-                    ("import", Some(inside)) => (rest.len() - inside.len(), true),
-                    _ => (rest.len() - rest.trim_start().len(), false),
-                };
-                if word == "import" && rest.starts_with(".meta") {
-                    return refuse();
-                }
-                let Some(written) = quoted(&rest[space..]) else {
-                    let statement = word == "import" && line.is_empty();
-                    let whole = here();
-                    if call || (statement && !goes_on(whole)) {
-                        return refuse();
-                    }
-                    at = next.end;
-                    continue;
-                };
-                let from = next.end + space + 1;
-                let target = file(written)?;
-                put(from, from + written.len(), Part::File(target));
-            }
-            "new" => {
-                let call = &text[next.start..];
-                if let Some(inside) = call.strip_prefix(WORKER) {
-                    let own = inside.strip_prefix(OWN).map(|rest| (name, rest));
-                    let Some((written, rest)) = own.or_else(|| address_call(inside)) else {
-                        return refuse();
-                    };
-                    let Some(rest) = rest.strip_prefix(MODULE) else { return refuse() };
-                    let target = if own.is_some() { name.to_string() } else { file(written)? };
-                    let from = next.start + WORKER.len();
-                    put(from, text.len() - rest.len(), Part::Worker(target));
-                    // The address is a text of its own here, and the worker no module.
-                    if let Some(Part::Text(before)) = found.iter_mut().rev().nth(1) {
-                        before.push('"');
-                    }
-                    found.push(Part::Text("\")".to_string()));
-                } else if let Some((written, _)) = address_call(call) {
-                    let from = next.start + "new URL(".len() + 1;
-                    let target = file(written)?;
-                    put(from, from + written.len(), Part::File(target));
-                    // What follows is known: `import.meta.url` as the base.
-                    let rest = &text[done..];
-                    at = done + rest.find(OWN).map_or(0, |base| base + OWN.len());
-                } else {
-                    at = next.end;
-                }
-            }
-            _ => at = next.end,
         }
     }
-    found.push(Part::Text(text[done..].to_string()));
-    Ok(found)
+
+    fn refuse(&mut self, at: Span) {
+        let limit = "an address that can be read off the script, in one of the forms of src/site/script.rs";
+        let remedy = "Write the address out as one text, as the other scripts do.";
+        if self.found.is_ok() {
+            self.found = Err(refusal(self.name, self.text, at.start as usize, limit, remedy));
+        }
+    }
 }
 
-struct Word {
-    word: &'static str,
-    start: usize,
-    end: usize,
+impl<'a> Visit<'a> for Finder<'_> {
+    fn visit_import_declaration(&mut self, it: &ImportDeclaration<'a>) {
+        if it.phase.is_some() {
+            self.refuse(it.span);
+        }
+        self.take(Use::Import, of_literal(&it.source), None);
+    }
+
+    fn visit_export_named_declaration(&mut self, it: &ExportNamedDeclaration<'a>) {
+        if let Some(source) = &it.source {
+            self.take(Use::Import, of_literal(source), None);
+        }
+        walk::walk_export_named_declaration(self, it);
+    }
+
+    fn visit_export_all_declaration(&mut self, it: &ExportAllDeclaration<'a>) {
+        self.take(Use::Import, of_literal(&it.source), None);
+    }
+
+    fn visit_import_expression(&mut self, it: &ImportExpression<'a>) {
+        match beginning(&it.source) {
+            Some(written) => {
+                self.take(Use::Lazy, written, None);
+                walk::walk_import_expression(self, it);
+            }
+            None => self.refuse(it.span),
+        }
+    }
+
+    fn visit_new_expression(&mut self, it: &NewExpression<'a>) {
+        let arguments = &it.arguments[..];
+        if it.callee.is_specific_id("Worker") {
+            let [script, options] = arguments else { return self.refuse(it.span) };
+            let place = script.span().start as usize..options.span().end as usize;
+            match (script.as_expression(), is_module(options)) {
+                (Some(own), true) if is_own(own) => {
+                    let target = self.name.to_string();
+                    if let Ok(found) = &mut self.found {
+                        found.push(Address { how: Use::Worker, target, own: true, place });
+                    }
+                }
+                (Some(Expression::NewExpression(address)), true) => match named(address) {
+                    Some(Some(written)) => self.take(Use::Worker, written, Some(place)),
+                    _ => self.refuse(it.span),
+                },
+                _ => self.refuse(it.span),
+            }
+            return;
+        }
+        match named(it) {
+            Some(Some(written)) => self.take(Use::Named, written, None),
+            Some(None) => self.refuse(it.span),
+            None => walk::walk_new_expression(self, it),
+        }
+    }
+
+    fn visit_meta_property(&mut self, it: &MetaProperty<'a>) {
+        if it.meta.name == "import" {
+            self.refuse(it.span);
+        }
+    }
 }
 
-/// The next word from `at` on that may begin an address.
-fn next_word(text: &str, at: usize) -> Option<Word> {
-    let part = |letter: char| letter.is_alphanumeric() || matches!(letter, '_' | '$');
-    ["from", "import", "new"]
-        .into_iter()
-        .filter_map(|word| {
-            text[at..].match_indices(word).map(|(found, _)| at + found).find_map(|start| {
-                let end = start + word.len();
-                let before = text[..start].chars().next_back();
-                let alone = !before.is_some_and(|letter| part(letter) || letter == '.')
-                    && !text[end..].chars().next().is_some_and(part);
-                alone.then_some(Word { word, start, end })
-            })
-        })
-        .min_by_key(|word| word.start)
+fn of_literal<'s>(literal: &'s StringLiteral) -> (&'s str, Span) {
+    (literal.value.as_str(), literal.span.shrink(1))
 }
 
-/// Whether the statement that begins with this line has its address further on.
-fn goes_on(line: &str) -> bool {
-    line.trim_end().ends_with('{') || line.contains(" from ")
+/// What stands between the quotes of a text; in a template, before what is put in.
+fn beginning<'s>(text: &'s Expression) -> Option<(&'s str, Span)> {
+    match text {
+        Expression::StringLiteral(literal) => Some(of_literal(literal)),
+        Expression::TemplateLiteral(template) => {
+            let first = template.quasis.first()?;
+            Some((first.value.raw.as_str(), first.span))
+        }
+        _ => None,
+    }
 }
 
-/// What stands between the quotes that `text` begins with; in a template, before what is put in.
-fn quoted(text: &str) -> Option<&str> {
-    let quote = text.chars().next().filter(|quote| matches!(quote, '"' | '\'' | '`'))?;
-    let inside = &text[1..];
-    let end = inside.find(quote)?;
-    let inside = &inside[..end];
-    Some(if quote == '`' { inside.split("${").next().unwrap_or(inside) } else { inside })
+/// Whether it is `import.meta.url`.
+fn is_own(it: &Expression) -> bool {
+    let Expression::StaticMemberExpression(member) = it else { return false };
+    member.property.name == "url"
+        && matches!(&member.object, Expression::MetaProperty(of) if of.meta.name == "import")
 }
 
-/// The address in `new URL("…", import.meta.url)`, with what follows the call.
-fn address_call(text: &str) -> Option<(&str, &str)> {
-    let inside = text.strip_prefix("new URL(")?;
-    let written = quoted(inside)?;
-    let rest = inside[written.len() + 2..].strip_prefix(", import.meta.url)")?;
-    Some((written, rest))
+/// The address in `new URL("…", import.meta.url)`: none if it is another call, nothing in it if it cannot be read.
+fn named<'s>(it: &'s NewExpression) -> Option<Option<(&'s str, Span)>> {
+    let [written, base] = &it.arguments[..] else { return None };
+    if !it.callee.is_specific_id("URL") || !base.as_expression().is_some_and(is_own) {
+        return None;
+    }
+    let whole = |text: &&Expression| match text {
+        Expression::TemplateLiteral(template) => template.expressions.is_empty(),
+        _ => true,
+    };
+    Some(written.as_expression().filter(whole).and_then(beginning))
+}
+
+/// Whether it is `{ type: "module" }`.
+fn is_module(options: &Argument) -> bool {
+    let Some(Expression::ObjectExpression(options)) = options.as_expression() else { return false };
+    let [ObjectPropertyKind::ObjectProperty(only)] = &options.properties[..] else { return false };
+    only.key.static_name().is_some_and(|key| key == "type")
+        && beginning(&only.value).is_some_and(|(kind, _)| kind == "module")
 }
 
 /// The name of the file that `written` in the script `name` leads to.
-fn located(name: &str, written: &str, exists: impl Fn(&str) -> bool) -> Result<String, Error> {
+fn located(name: &str, written: &str, exists: impl Fn(&str) -> bool) -> Option<String> {
     let mut steps: Vec<&str> = name.split('/').collect();
     steps.pop();
-    let mut inside = true;
     for step in written.split('/') {
         match step {
             "." => {}
-            ".." => inside &= steps.pop().is_some(),
+            ".." => {
+                steps.pop()?;
+            }
             _ => steps.push(step),
         }
     }
-    let target = steps.join("/");
-    if inside && exists(&target) {
-        return Ok(target);
-    }
-    Err(Error::new(
-        ErrorKind::Build,
-        format!("www/{name}"),
-        written,
-        "an address of a file in www or core, relative to the script",
-        "Correct the address, or add the file.",
-    ))
+    Some(steps.join("/")).filter(|target| exists(target))
 }
 
-fn not_understood(name: &str, line: &str) -> Error {
+/// An error at the byte `start` of the script `name`.
+pub fn refusal(name: &str, text: &str, start: usize, limit: &str, remedy: &str) -> Error {
+    let line = text[..start].matches('\n').count() + 1;
+    let value = text[start..].lines().next().unwrap_or_default();
     Error::new(
         ErrorKind::Build,
-        format!("www/{name}"),
-        line.trim(),
-        "an address that can be read off the script, in one of the writings of src/site/script.rs",
-        "Write the address out as one text, as the other scripts do.",
+        format!("www/{name}:{line}"),
+        value.chars().take(120).collect::<String>(),
+        limit,
+        remedy,
     )
 }
 
@@ -237,6 +343,7 @@ mod tests {
             "const s = `heat from \"oil\"`;\nf({ from: \"./gone.js\" });",
             "const important = 1; x.import; from(\"a\"); new Map(); new URL(hash, location.href)",
             "  // import of things",
+            "const s = \"import './gone.js'\"; /* import './gone.js' */ f(() => new.target);",
         ] {
             assert_eq!(split("x.js", text).unwrap(), text);
         }

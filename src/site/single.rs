@@ -28,7 +28,7 @@ use stallheat::error::{Error, ErrorKind};
 
 use super::assemble::{names_a_file, text_of, version_of, with_build};
 use super::script::{Part, parts};
-use super::thin::thinned;
+use super::thin::{minified, thinned};
 use super::{media_type, packed, tags};
 
 const START: &str = include_str!("start.js");
@@ -38,12 +38,8 @@ const POLICY_MARK: &str = "%policy%";
 /// By this a file is known as one of ours, which a new build may replace.
 pub const MADE_BY: &str = "<meta name=\"generator\" content=\"stallheat build --single\">";
 
-/// Makes one file of `www/` and what was compiled for the browser.
-pub fn single(
-    mut sources: BTreeMap<String, Vec<u8>>,
-    compiled: BTreeMap<String, Vec<u8>>,
-) -> Result<Vec<u8>, Error> {
-    sources.extend(compiled);
+/// Makes one file of the page, as [`bundled`](super::bundle::bundled) gives it.
+pub fn single(sources: BTreeMap<String, Vec<u8>>) -> Result<Vec<u8>, Error> {
     let entry = text_of(ENTRY, bytes_of(&sources, ENTRY)?)?;
     let mut page = Page { sources: &sources, out: String::new(), styles: vec![], scripts: vec![] };
     page.fill(entry)?;
@@ -51,12 +47,12 @@ pub fn single(
 
     let names: Vec<&str> = scripts.iter().map(String::as_str).collect();
     let data = Value::from(embedded(&sources, &names)?).to_string().replace('<', "\\u003c");
-    let start = thinned("start.js", START);
     let start = format!(
         "{}(JSON.parse(document.getElementById(\"stallheat-files\").textContent), {});",
-        start.trim_end(),
+        START.trim_end(),
         json!(names)
     );
+    let start = minified("start.js", &start)?;
     let policy = policy(&start, &styles);
     let scripts = format!(
         "<script type=\"application/json\" id=\"stallheat-files\">{data}</script>\n<script>{start}</script>\n"
@@ -130,8 +126,8 @@ fn embed(
         files.insert(name.to_string(), held);
         return Ok(());
     }
-    let text = thinned(name, text_of(name, bytes)?);
-    let split = parts(name, &text, |file| sources.contains_key(file))?;
+    let text = text_of(name, bytes)?;
+    let split = parts(name, text, |file| sources.contains_key(file))?;
     under_way.push(name.to_string());
     for part in &split {
         match part {
@@ -156,7 +152,7 @@ fn embed(
 
 /// A style sheet that names no other file.
 fn own_style(name: &str, text: &str) -> Result<String, Error> {
-    let text = thinned(name, text);
+    let text = thinned(text);
     let inside = |rest: &str| {
         let address = rest.trim_start_matches(['"', '\'']);
         address.starts_with('#') || address.starts_with("data:")

@@ -1,20 +1,50 @@
-//! What a browser does not need of a script or a style sheet: comments on lines of their own, indentation.
+//! What a browser does not need of a script or a style sheet.
 //!
-//! Nothing is parsed, so nothing else is touched: a line that only holds a comment goes, any other keeps all after its
-//! indentation. A file in which a template literal goes on over a line's end is left as it is, for there indentation
-//! may mean something. Names, line ends and statements stay, so that a stack trace can still be read.
+//! Scripts lose what nobody uses, spaces and the names of variables; oxc does it. The names of functions and classes
+//! stay, so that a stack trace in somebody's report can be read. Style sheets lose comments and indentation.
 
-/// The text of `name` without its comment lines and indentation; other files as they are.
-pub fn thinned(name: &str, text: &str) -> String {
-    let script = name.ends_with(".js");
-    if !script && !name.ends_with(".css") {
-        return text.to_string();
-    }
-    let ticks = |line: &str| line.matches('`').count() - line.matches("\\`").count();
-    let comment = |line: &str| line.trim_start().starts_with("//");
-    if script && text.lines().any(|line| !comment(line) && ticks(line) % 2 == 1) {
-        return text.to_string();
-    }
+use oxc::codegen::{Codegen, CodegenOptions, CommentOptions};
+use oxc::minifier::{
+    CompressOptions, CompressOptionsKeepNames, MangleOptions, MangleOptionsKeepNames, Minifier,
+    MinifierOptions,
+};
+use stallheat::error::Error;
+
+use super::script::with_syntax;
+
+/// The script `name` in as few bytes as its meaning needs.
+pub fn minified(name: &str, text: &str) -> Result<String, Error> {
+    with_syntax(name, text, |allocator, mut program| {
+        let kept = MangleOptionsKeepNames { function: true, class: true };
+        let options = MinifierOptions {
+            // Names that a classic script declares are those of its page.
+            mangle: Some(MangleOptions {
+                top_level: program.source_type.is_module(),
+                keep_names: kept,
+                debug: false,
+            }),
+            compress: Some(CompressOptions {
+                keep_names: CompressOptionsKeepNames { function: true, class: true },
+                ..CompressOptions::smallest()
+            }),
+        };
+        let minified = Minifier::new(options).minify(allocator, &mut program);
+        let options = CodegenOptions {
+            minify: true,
+            comments: CommentOptions::disabled(),
+            ..CodegenOptions::default()
+        };
+        Ok(Codegen::new()
+            .with_options(options)
+            .with_scoping(minified.scoping)
+            .with_private_member_mappings(minified.class_private_mappings)
+            .build(&program)
+            .code)
+    })
+}
+
+/// The style sheet without comments that stand on lines of their own, and without indentation.
+pub fn thinned(text: &str) -> String {
     let mut thin = String::with_capacity(text.len());
     let mut within = false;
     for line in text.lines() {
@@ -25,7 +55,7 @@ pub fn thinned(name: &str, text: &str) -> String {
             let Some((_, rest)) = code.split_once("*/") else { continue };
             within = false;
             push(&mut thin, rest.trim_start());
-        } else if !(script && code.starts_with("//")) {
+        } else {
             push(&mut thin, code);
         }
     }
@@ -44,22 +74,23 @@ mod tests {
     use super::*;
 
     #[test]
-    fn comment_lines_and_indentation_go_and_nothing_else() {
-        let text = "// Head\nimport { a } from \"./a.js\"; // stays\n\n/**\n * Words.\n */\n  f(\"// no comment\", `/* nor ${this}`);\n/* one */ g();\n";
-        let expected = "import { a } from \"./a.js\"; // stays\nf(\"// no comment\", `/* nor ${this}`);\ng();\n";
-        assert_eq!(thinned("a.js", text), expected);
-        assert_eq!(
-            thinned("a.css", "/* Head\n   more */\n  a { b: url(//c) }\n"),
-            "a { b: url(//c) }\n"
-        );
+    fn of_a_script_what_it_does_stays_and_the_names_of_its_functions() {
+        let text = "// Head\nimport { far } from \"./a.js\";\nfunction unused() {}\nfunction shown(value) {\n  return far(value) + 1; // two\n}\nconsole.log(shown(2));\n";
+        let expected = "import{far as e}from\"./a.js\";function shown(t){return e(t)+1}console.log(shown(2));";
+        assert_eq!(minified("a.js", text).unwrap(), expected);
+        let classic = "const KEPT = 1;\nfunction alsoKept() {}";
+        assert!(minified("sw.js", classic).unwrap().contains("KEPT"));
     }
 
     #[test]
-    fn what_might_mean_something_stays() {
-        let text = "// Head\nconst a = `one\n  two`;\n";
-        assert_eq!(thinned("a.js", text), text);
-        assert_eq!(thinned("a.html", "  // text\n"), "  // text\n");
-        // In a style sheet two strokes are no comment.
-        assert_eq!(thinned("a.css", "//a { b: c }\n"), "//a { b: c }\n");
+    fn what_is_no_script_is_an_error_with_its_line() {
+        let error = minified("a.js", "const a = 1;\nconst b = ;\n").unwrap_err();
+        assert_eq!(error.field, "www/a.js:2");
+    }
+
+    #[test]
+    fn a_style_sheet_loses_comment_lines_and_indentation() {
+        let text = "/* Head\n   more */\n  a { b: url(//c) }\n//d { e: f }\n/* one */ g {}\n";
+        assert_eq!(thinned(text), "a { b: url(//c) }\n//d { e: f }\ng {}\n");
     }
 }
