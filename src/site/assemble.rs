@@ -152,10 +152,7 @@ fn preload_links(
 
 /// Everything that modules import, directly or not, and all of the core if one of them imports from its folder. The
 /// core comes first: it is the largest.
-fn imported(
-    sources: &BTreeMap<String, Vec<u8>>,
-    modules: &[String],
-) -> Result<Vec<String>, Error> {
+fn imported(sources: &BTreeMap<String, Vec<u8>>, modules: &[String]) -> Result<Vec<String>, Error> {
     let in_core = |name: &str| name.split('/').next() == Some(CORE_FOLDER) && name.contains('/');
     let mut found = modules.to_vec();
     let mut next = 0;
@@ -255,6 +252,14 @@ mod tests {
         files.iter().map(|(name, text)| (name.to_string(), text.as_bytes().to_vec())).collect()
     }
 
+    fn with(
+        mut files: BTreeMap<String, Vec<u8>>,
+        more: &[(&str, &str)],
+    ) -> BTreeMap<String, Vec<u8>> {
+        files.extend(sources(more));
+        files
+    }
+
     fn text(site: &Site, name: &str) -> String {
         String::from_utf8_lossy(&site.files[name]).into_owned()
     }
@@ -268,14 +273,14 @@ mod tests {
             ("index.html", PAGE),
             ("favicon.svg", "<svg/>"),
             ("style.css", "a{}"),
-            ("main.js", "import './core.js'"),
+            ("main.js", "f()"),
             ("sw.js", "const version = \"%version%\", files = [\"%files%\"];"),
         ])
     }
 
     #[test]
     fn moves_what_may_be_cached_and_rewrites_references() {
-        let site = assemble(page(), sources(&[("core/stallheat.js", "1")]), true).unwrap();
+        let site = assemble(with(page(), &[("core/stallheat.js", "1")]), true).unwrap();
         let folder = format!("v-{}", site.version);
         let names: Vec<&str> = site.files.keys().map(String::as_str).collect();
         let moved = ["core/stallheat.js", "main.js", "style.css"].map(|n| format!("{folder}/{n}"));
@@ -296,13 +301,12 @@ mod tests {
             ("plain.html", "<head></head>"),
             ("main.js", "import { a } from \"./a.js\";\nimport \"./core.js\";"),
             ("a.js", "export { b } from \"./b.js\"; import(\"./later.js\"); import \"./main.js\";"),
-            ("b.js", "from \"./gone.js\""),
+            ("b.js", "f(\"./gone.js\")"),
             ("core.js", "import(`./core/glue.js${query}`)"),
             ("later.js", ""),
         ]);
         let site = assemble(
-            pages,
-            sources(&[("core/core.wasm", "1"), ("core/glue.js", "2"), ("jobs/jobs.wasm", "3")]),
+            with(pages, &[("core/core.wasm", "1"), ("core/glue.js", "2"), ("jobs/jobs.wasm", "3")]),
             true,
         )
         .unwrap();
@@ -321,13 +325,13 @@ mod tests {
 
     #[test]
     fn service_worker_learns_version_and_files() {
-        let site = assemble(page(), sources(&[]), true).unwrap();
+        let site = assemble(page(), true).unwrap();
         let version = &site.version;
         assert_eq!(
             text(&site, "sw.js"),
             format!(
-                "const version = \"{version}\", files = [\"favicon.svg\",\"index.html\",\
-                 \"v-{version}/main.js\",\"v-{version}/style.css\"];"
+                "const version=`{version}`,files=[`favicon.svg`,`index.html`,\
+                 `v-{version}/main.js`,`v-{version}/style.css`];"
             )
         );
     }
@@ -337,7 +341,7 @@ mod tests {
         let mut pages = page();
         pages.insert("_headers".to_string(), b"/v-%version%/*\n  A: b".to_vec());
         pages.insert("about.html".to_string(), b"build %build%.".to_vec());
-        let site = assemble(pages, sources(&[]), true).unwrap();
+        let site = assemble(pages, true).unwrap();
         assert_eq!(text(&site, "_headers"), format!("/v-{}/*\n  A: b", site.version));
         assert_eq!(text(&site, "about.html"), format!("build {}.", &site.version[..8]));
         assert!(!text(&site, "sw.js").contains("_headers"));
@@ -347,18 +351,18 @@ mod tests {
     fn a_build_that_is_not_kept_clears_what_was() {
         let mut pages = page();
         pages.insert("sw-off.js".to_string(), b"clear();".to_vec());
-        let kept = assemble(pages.clone(), sources(&[]), true).unwrap();
+        let kept = assemble(pages.clone(), true).unwrap();
         assert!(!kept.files.contains_key("sw-off.js") && text(&kept, "sw.js").contains("version"));
-        let cleared = assemble(pages, sources(&[]), false).unwrap();
+        let cleared = assemble(pages, false).unwrap();
         assert_eq!(text(&cleared, "sw.js"), "clear();");
         assert_ne!(kept.version, cleared.version);
     }
 
     #[test]
     fn version_follows_every_byte() {
-        let one = assemble(page(), sources(&[("core/a.wasm", "1")]), true).unwrap();
-        let same = assemble(page(), sources(&[("core/a.wasm", "1")]), true).unwrap();
-        let two = assemble(page(), sources(&[("core/a.wasm", "2")]), true).unwrap();
+        let one = assemble(with(page(), &[("core/a.wasm", "1")]), true).unwrap();
+        let same = assemble(with(page(), &[("core/a.wasm", "1")]), true).unwrap();
+        let two = assemble(with(page(), &[("core/a.wasm", "2")]), true).unwrap();
         assert_eq!(one, same);
         assert_ne!(one.version, two.version);
     }
@@ -367,8 +371,7 @@ mod tests {
     fn refuses_addresses_that_lead_nowhere() {
         for address in ["gone.js", "/main.js", "../main.js"] {
             let html = format!("<script src=\"{address}\"></script>");
-            let error =
-                assemble(sources(&[("index.html", &html)]), sources(&[]), true).unwrap_err();
+            let error = assemble(sources(&[("index.html", &html)]), true).unwrap_err();
             assert_eq!((error.kind, error.value.as_str()), (ErrorKind::Build, address));
         }
     }

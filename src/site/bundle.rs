@@ -159,7 +159,11 @@ impl Graph {
         for import in imports {
             if import.contains('/') || !import.ends_with(".js") {
                 let limit = "imports of scripts that lie in www itself";
-                return Err(self.modules[name].refusal(0, limit, "Move the script, or load it with import(…)."));
+                return Err(self.modules[name].refusal(
+                    0,
+                    limit,
+                    "Move the script, or load it with import(…).",
+                ));
             }
             self.follow(sources, &import, under_way, needs)?;
         }
@@ -179,7 +183,11 @@ impl Graph {
             }
             if !alone && module.addresses.iter().any(|address| address.own) {
                 let limit = "import.meta.url alone only in a script that nobody imports";
-                return Err(module.refusal(0, limit, "Name the script: new URL(\"./a.js\", import.meta.url)."));
+                return Err(module.refusal(
+                    0,
+                    limit,
+                    "Name the script: new URL(\"./a.js\", import.meta.url).",
+                ));
             }
         }
         Ok(())
@@ -263,7 +271,7 @@ impl Graph {
                 return Err(missing(&at));
             };
             let next = match export {
-                Export::Of(next, _) => next.clone(),
+                Export::Of(next) => next.clone(),
                 Export::Own(local) => match module.borrowed.get(local) {
                     Some((next, _)) => next.clone(),
                     None => return Ok((module.name.clone(), local.clone())),
@@ -331,7 +339,8 @@ impl Graph {
         };
         let mut bodies = Vec::new();
         // By file: the files that it imports with the names that it takes from each, and what it exports.
-        let mut imports: Vec<BTreeMap<usize, BTreeSet<String>>> = vec![BTreeMap::new(); chunks.len()];
+        let mut imports: Vec<BTreeMap<usize, BTreeSet<String>>> =
+            vec![BTreeMap::new(); chunks.len()];
         let mut exports: Vec<BTreeMap<String, String>> = vec![BTreeMap::new(); chunks.len()];
         for (at, (file, held)) in chunks.iter().enumerate() {
             let mut own_exports = BTreeMap::new();
@@ -367,7 +376,9 @@ impl Graph {
             exports[at].extend(own_exports);
             // What is imported for what it does alone counts as well.
             let others = held.iter().flat_map(|name| self.modules[name].imports());
-            for from in others.chain(self.modules.contains_key(file).then_some(file.as_str())).map(place) {
+            for from in
+                others.chain(self.modules.contains_key(file).then_some(file.as_str())).map(place)
+            {
                 if from != at {
                     imports[at].entry(from).or_default();
                 }
@@ -384,7 +395,11 @@ impl Graph {
                     let names: Vec<&str> = names.iter().map(String::as_str).collect();
                     text += &match names[..] {
                         [] => format!("import \"./{}\";\n", chunks[*from].0),
-                        _ => format!("import {{ {} }} from \"./{}\";\n", names.join(", "), chunks[*from].0),
+                        _ => format!(
+                            "import {{ {} }} from \"./{}\";\n",
+                            names.join(", "),
+                            chunks[*from].0
+                        ),
                     };
                 }
                 text += &body;
@@ -407,4 +422,142 @@ fn missing((module, name): &Named) -> Error {
         "a name that the script exports and declares",
         "Declare it, or no longer export it.",
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const PAGE: (&str, &str) = ("index.html", "<script type=\"module\" src=\"main.js\"></script>");
+
+    fn made(files: &[(&str, &str)]) -> Result<BTreeMap<String, String>, Error> {
+        let files = files.iter().chain([&PAGE]);
+        let sources =
+            files.map(|(name, text)| (name.to_string(), text.as_bytes().to_vec())).collect();
+        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+        Ok(bundled(sources)?.into_iter().map(|(name, bytes)| (name, text(bytes))).collect())
+    }
+
+    /// How often a text stands in all files together.
+    fn count(files: &BTreeMap<String, String>, text: &str) -> usize {
+        files.values().map(|file| file.matches(text).count()).sum()
+    }
+
+    #[test]
+    fn modules_stand_once_in_the_order_in_which_they_run() {
+        let files = made(&[
+            ("main.js", "import { b } from \"./b.js\"; import \"./c.js\"; log(\"main\", b);"),
+            ("b.js", "import { a } from \"./a.js\"; log(\"b\"); export const b = a + 1;"),
+            ("a.js", "import \"./main.js\"; export let a = 0; log(\"a\", () => a++);"),
+            ("c.js", "import { a as b } from \"./a.js\"; log(\"c\", b);"),
+            ("unused.js", "import(nothing)"),
+        ])
+        .unwrap();
+        assert_eq!(files.keys().collect::<Vec<_>>(), ["index.html", "main.js"]);
+        let main = &files["main.js"];
+        let at = ["a", "b", "c", "main"].map(|name| {
+            main.find(&format!("`{name}`")).or(main.find(&format!("\"{name}\""))).unwrap()
+        });
+        assert!(at.is_sorted(), "{main}");
+        assert_eq!(main.matches("log(").count(), 4, "{main}");
+        assert!(!main.contains("import"), "{main}");
+    }
+
+    #[test]
+    fn what_is_loaded_when_needed_stays_apart_and_shares_what_was_loaded() {
+        let files = made(&[
+            ("main.js", "import { store } from \"./store.js\"; log(store); const { add } = await import(\"./later.js\"); add();"),
+            ("store.js", "export const store = new Map([[\"state\", 1]]);"),
+            ("later.js", "import { store } from \"./store.js\"; import { more } from \"./more.js\"; export function add() { more(store); }"),
+            ("more.js", "export const more = (store) => store.set(\"more\", 2);"),
+            ("worker.js", "import { store } from \"./store.js\"; log(store, new Worker(import.meta.url, { type: \"module\" }));"),
+            ("other.js", "new Worker(new URL(\"./worker.js\", import.meta.url), { type: \"module\" });"),
+            ("other.html", "<script type=\"module\" src=\"other.js\"></script>"),
+        ])
+        .unwrap();
+        let scripts: Vec<&String> = files.keys().filter(|name| name.ends_with(".js")).collect();
+        assert_eq!(scripts, ["common-1.js", "later.js", "main.js", "other.js", "worker.js"]);
+        assert_eq!(count(&files, "new Map"), 1, "{files:?}");
+        assert!(files["common-1.js"].contains("new Map"), "{files:?}");
+        // Not from main.js, which waits for it.
+        assert!(!files["later.js"].contains("main.js"), "{files:?}");
+        assert!(
+            files["later.js"].contains("as add}") || files["later.js"].contains("{add}"),
+            "{files:?}"
+        );
+        assert!(
+            files["main.js"].contains("import(\"./later.js\")")
+                || files["main.js"].contains("import(`./later.js`)"),
+            "{files:?}"
+        );
+        assert_eq!((count(&files, ".set("), files["later.js"].matches(".set(").count()), (1, 1));
+    }
+
+    #[test]
+    fn names_that_clash_are_told_apart() {
+        let graph = |files: &[(&str, &str)]| {
+            let files = files.iter().chain([&PAGE]);
+            let sources =
+                files.map(|(name, text)| (name.to_string(), text.as_bytes().to_vec())).collect();
+            let graph = Graph::read(&sources).unwrap();
+            graph.written(&graph.chunks(), &graph.names().unwrap()).unwrap().remove(0).1
+        };
+        let text = graph(&[
+            (
+                "main.js",
+                "import { open as show } from \"./a.js\"; import { size } from \"./b.js\"; \
+                const one = 1; { const open$1 = 2; show({ size, one }, open$1); } f((size) => size);",
+            ),
+            ("a.js", "const one = 2; export { open }; function open() { return one; }"),
+            ("b.js", "open(); let { one } = { one: 3 }; export { one as size };"),
+        ]);
+        // `open` of the browser is another than that of a.js, and `open$1` stands within a block.
+        let expected = "const one = 2;\nfunction open$2() {\n\treturn one;\n}\n\
+            open();\nlet { one: one$1 } = { one: 3 };\n\
+            const one$2 = 1;\n{\n\tconst open$1 = 2;\n\topen$2({\n\t\tsize: one$1,\n\t\tone: one$2\n\t}, open$1);\n}\n\
+            f((size) => size);\n";
+        assert_eq!(text, expected);
+    }
+
+    #[test]
+    fn what_is_not_understood_is_an_error_with_its_file_and_line() {
+        for (text, field) in [
+            ("\nimport * as a from \"./a.js\";", "www/main.js:2"),
+            ("import a from \"./a.js\";", "www/main.js:1"),
+            ("f();\nexport * from \"./a.js\";", "www/main.js:2"),
+            ("f();\n\nexport default 1;", "www/main.js:3"),
+            ("import {\n  gone,\n} from \"./a.js\";", "www/main.js:1"),
+            ("import \"./wait.js\";", "www/wait.js:2"),
+            ("import \"./self.js\";", "www/self.js:1"),
+            ("import { a } from \"./a.js\";\nconst a = 1;", "www/main.js:2"),
+            ("import \"./deep/a.js\";", "www/main.js:1"),
+            ("f();\nimport(name);", "www/main.js:2"),
+            ("f(;", "www/main.js:1"),
+        ] {
+            let error = made(&[
+                ("main.js", text),
+                ("a.js", "export const a = 1;"),
+                ("deep/a.js", ""),
+                ("wait.js", "async () => await f();\nawait f();"),
+                ("self.js", "new Worker(import.meta.url, { type: \"module\" });"),
+            ])
+            .unwrap_err();
+            assert_eq!((error.kind, error.field.as_str()), (ErrorKind::Build, field), "{text}");
+        }
+    }
+
+    #[test]
+    fn the_page_comes_in_few_files_that_start_nothing_twice() {
+        let www = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("www");
+        let mut sources = super::super::folder::read_tree(&www).unwrap();
+        let modules = sources.keys().filter(|name| name.ends_with(".js")).count();
+        for made in ["core/stallheat.js", "jobs/stallheat_jobs.js"] {
+            sources.insert(made.to_string(), b"export class Day {}".to_vec());
+        }
+        let whole: usize = sources.values().map(Vec::len).sum();
+        let files = bundled(sources).unwrap();
+        let scripts = files.keys().filter(|name| name.ends_with(".js")).count();
+        assert!(modules > 80 && scripts < 25, "{modules} {scripts}");
+        assert!(files.values().map(Vec::len).sum::<usize>() < whole * 7 / 10);
+    }
 }

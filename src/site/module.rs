@@ -45,7 +45,7 @@ pub struct Module {
 #[derive(Debug, Clone)]
 pub enum Export {
     Own(String),
-    Of(Named, usize),
+    Of(Named),
 }
 
 impl Module {
@@ -71,7 +71,7 @@ impl Module {
                 waits: None,
             };
             module.take_links(&program)?;
-            module.take_names(checked.semantic.scoping());
+            module.take_names(checked.semantic.scoping())?;
             let mut waiting = Waiting(None);
             waiting.visit_program(&program);
             module.waits = waiting.0.map(|span| span.start as usize);
@@ -115,7 +115,7 @@ impl Module {
                     for one in &export.specifiers {
                         let local = one.local.name().to_string();
                         let held = match &from {
-                            Some(from) => Export::Of((from.clone(), local), at),
+                            Some(from) => Export::Of((from.clone(), local)),
                             None => Export::Own(local),
                         };
                         self.exports.insert(one.exported.name().to_string(), held);
@@ -143,17 +143,21 @@ impl Module {
         self.refusal(at.start as usize, limit, remedy)
     }
 
-    fn take_names(&mut self, scoping: &Scoping) {
+    fn take_names(&mut self, scoping: &Scoping) -> Result<(), Error> {
         for symbol in scoping.symbol_ids() {
             let name = scoping.symbol_name(symbol).to_string();
             if scoping.symbol_scope_id(symbol) != scoping.root_scope_id() {
                 self.inner.insert(name);
             } else if !self.borrowed.contains_key(&name) {
                 self.own.insert(name);
+            } else if let Some(again) = scoping.symbol_redeclarations(symbol).last() {
+                let limit = "a name that is not imported as well";
+                return Err(self.refusal(again.span.start as usize, limit, "Change the name."));
             }
         }
         self.foreign =
             scoping.root_unresolved_references().keys().map(|name| name.to_string()).collect();
+        Ok(())
     }
 
     /// Its text without imports and exports, with the names that `renamed` gives for its own and borrowed ones.

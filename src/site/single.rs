@@ -283,7 +283,8 @@ mod tests {
             ("core/c.js".to_string(), b"new URL('c.wasm', import.meta.url)".to_vec()),
             ("core/c.wasm".to_string(), vec![0, 97, 115, 109]),
         ];
-        Ok(String::from_utf8(single(files, compiled.into())?).unwrap())
+        files.extend(BTreeMap::from(compiled));
+        Ok(String::from_utf8(single(files)?).unwrap())
     }
 
     fn data(html: &str) -> Value {
@@ -309,7 +310,7 @@ mod tests {
             .unwrap();
         assert_eq!(bytes, [0, 97, 115, 109]);
         let expected = json!([
-            "import(\"", { "file": "core/c.js" }, "\"); new Worker(\"", { "worker": "w.js" }, "\")", "\n"
+            "import(\"", { "file": "core/c.js" }, "\"); new Worker(\"", { "worker": "w.js" }, "\")"
         ]);
         assert_eq!(data["w.js"]["parts"], expected);
     }

@@ -76,7 +76,8 @@ mod tests {
     #[test]
     fn of_a_script_what_it_does_stays_and_the_names_of_its_functions() {
         let text = "// Head\nimport { far } from \"./a.js\";\nfunction unused() {}\nfunction shown(value) {\n  return far(value) + 1; // two\n}\nconsole.log(shown(2));\n";
-        let expected = "import{far as e}from\"./a.js\";function shown(t){return e(t)+1}console.log(shown(2));";
+        let expected =
+            "import{far as e}from\"./a.js\";function shown(t){return e(t)+1}console.log(shown(2));";
         assert_eq!(minified("a.js", text).unwrap(), expected);
         let classic = "const KEPT = 1;\nfunction alsoKept() {}";
         assert!(minified("sw.js", classic).unwrap().contains("KEPT"));

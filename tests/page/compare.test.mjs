@@ -5,7 +5,7 @@ import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
 import {
   axeSource, box, cells, kept, launchDegrees as launches, openDayOf, openPart, press, quiet, ready, screenshot, settled, slider, startSite, tableRows as rows,
-  text, type,
+  text, type, withModules,
 } from "./harness.mjs";
 
 let site;
@@ -63,11 +63,14 @@ const hash = async (page) => {
   return page.evaluate(() => location.hash);
 };
 /** A link as the page's own module writes it. */
-const linkWith = (page, more) => page.evaluate(async (added) => {
-  const { linkOf, readLink } = await import(new URL("link.js", document.querySelector("script[type=module]").src).href);
-  const { compared, beside, ...state } = await readLink(location.hash);
-  return linkOf({ ...state, ...added });
-}, more);
+const linkWith = async (page, more) => {
+  await withModules(page);
+  return page.evaluate(async (added) => {
+    const { linkOf, readLink } = await import(new URL("link.js", document.querySelector("script[type=module]").src).href);
+    const { compared, beside, ...state } = await readLink(location.hash);
+    return linkOf({ ...state, ...added });
+  }, more);
+};
 
 test("A, B and C are kept by mouse and by keys, the edited day is D; every number of the tables is one that the page showed", async () => {
   const { page, log, close } = await openDay();
@@ -242,6 +245,7 @@ test("A that is B lies on it at every moment of a pass", async () => {
 
 test("a curve loses the points that a straight line goes through, and gets one at every corner of another day's axis", async () => {
   const { page, close } = await openDay();
+  await withModules(page);
   const found = await page.evaluate(async () => {
     const module = (name) => import(new URL(name, document.querySelector("script[type=module]").src).href);
     const [{ thinned, timesOf }, { along, cornered }, { core }] = [await module("overlays.js"), await module("axis.js"), await module("core.js")];
@@ -686,6 +690,7 @@ test("every way after one round: the next launch counts, after the last the turn
 
 test("the best way is the closest to the window, then the least out of the battery, and none that empties it", async () => {
   const { page, close } = await openDay();
+  await withModules(page);
   const found = await page.evaluate(async () => {
     const { bestOf, outcome, reason, where } = await import(new URL("outcomes.js", document.querySelector("script[type=module]").src).href);
     const one = (side, degrees, used_ah, isLow = false) => ({ pan: 160, converter: 200, side, degrees, used_ah, isLow, spread: 5, isLaunch: true });

@@ -103,6 +103,16 @@ function record(page, context) {
   return log;
 }
 
+/**
+ * Has the page find each module of `www/` by its own name, too: `import(new URL("link.js", …))`. The site holds them put
+ * together in few files, so a module that a test imports is one more of its kind, with a state of its own.
+ */
+export const withModules = (page) => page.route(/\/v-[0-9a-f]+\/[\w-]+\.js$/, async (route) => {
+  const answer = await route.fetch();
+  if (answer.status() !== 404) return route.fulfill({ response: answer });
+  return route.fulfill({ path: join(root, "www", new URL(route.request().url()).pathname.split("/").pop()), contentType: "text/javascript" });
+});
+
 /** axe-core as text, to be evaluated in the page: its policy allows no other script. */
 export const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 

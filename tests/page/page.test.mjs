@@ -85,7 +85,7 @@ test("where scripts or a module do not run, the page says what it needs", async 
   assert.ok(await plain.page.locator("#safety-list").isVisible());
   await plain.close();
   const cut = await site.open({ path: null });
-  await cut.page.route("**/lanes.js", (route) => route.abort());
+  await cut.page.route("**/common-*.js", (route) => route.abort());
   await cut.page.goto(site.url);
   assert.match(await text(cut.page, "#finding"), /needs JavaScript, modules from this site/);
   await cut.close();
@@ -96,7 +96,7 @@ test("where scripts or a module do not run, the page says what it needs", async 
 
 test("without what is loaded later the day is there and can be changed, and the page says what is missing", async () => {
   const { page, log, close } = await site.open({ path: null });
-  await page.route("**/ledger.js", (route) => route.abort());
+  await page.route("**/later.js", (route) => route.abort());
   await page.goto(site.url);
   await page.waitForFunction(() => document.querySelector("#version")?.textContent);
   await settled(page);

@@ -3,7 +3,7 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { after, before, test } from "node:test";
-import { axeSource, findViolations, openDayOf, quiet, screenshot, settled, startSite, text } from "./harness.mjs";
+import { axeSource, findViolations, openDayOf, quiet, screenshot, settled, startSite, text, withModules } from "./harness.mjs";
 
 let site;
 before(async () => (site = await startSite()));
@@ -249,6 +249,7 @@ test("without launches there is no pass to show or save", async () => {
 
 test("options that cannot be drawn are refused in words, and the core lives on", async () => {
   const { page, close } = await openDay();
+  await withModules(page);
   const said = await page.evaluate(async () => {
     const main = [...document.scripts].find((script) => script.src.endsWith("main.js")).src;
     const { core } = await import(new URL("core.js", main).href);

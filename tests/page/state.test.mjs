@@ -6,7 +6,7 @@ import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
 import {
-  box, cells, control, kept, openDayOf, quiet, ready, root, screenshot, settled, slider, startSite, text, type,
+  box, cells, control, kept, openDayOf, quiet, ready, root, screenshot, settled, slider, startSite, text, type, withModules,
 } from "./harness.mjs";
 
 let site;
@@ -243,6 +243,7 @@ async function openAt(hash) {
 
 /** A link with any content, made by the page's own module. */
 async function linkTo(page, state) {
+  await withModules(page);
   const folder = await page.evaluate(() => document.querySelector("script[type=module]").src);
   return page.evaluate(async ([main, json]) => {
     const { linkOf } = await import(new URL("link.js", main).href);

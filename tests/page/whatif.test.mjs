@@ -4,7 +4,7 @@
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
 import {
-  axeSource, box, cells, launchDegrees as launches, openDayOf, openPart, press, quiet, ready, screenshot, settled, startSite, tableRows as rows, text, type,
+  axeSource, box, cells, launchDegrees as launches, openDayOf, openPart, press, quiet, ready, screenshot, settled, startSite, tableRows as rows, text, type, withModules,
 } from "./harness.mjs";
 
 let site;
@@ -173,6 +173,7 @@ test("a guess is marked by slider and by number, kept, and set beside the run", 
 
 test("overlays are lists of numbers at the day's own times, and only the guess is drawn while guessing", async () => {
   const { page, close } = await openDay();
+  await withModules(page);
   const made = await page.evaluate(async () => {
     const main = document.querySelector("script[type=module]").src;
     const { createOverlays, timesOf } = await import(new URL("overlays.js", main).href);
