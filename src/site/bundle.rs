@@ -551,6 +551,7 @@ mod tests {
         let www = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("www");
         let mut sources = super::super::folder::read_tree(&www).unwrap();
         let modules = sources.keys().filter(|name| name.ends_with(".js")).count();
+        sources.extend(super::super::known::scripts().unwrap());
         for made in ["core/stallheat.js", "jobs/stallheat_jobs.js"] {
             sources.insert(made.to_string(), b"export class Day {}".to_vec());
         }
