@@ -1,6 +1,6 @@
 //! What a day comes to, worked out from its trace: heat of a pass by second, charge by turnaround, fluid life.
 
-use crate::fluid_life::{AgeingLaw, Ramp};
+use crate::fluid_life::AgeingLaw;
 use crate::pass::PassResult;
 use crate::scenario::Scenario;
 use crate::timeline::Node;
@@ -177,14 +177,9 @@ pub fn life_share(scenario: &Scenario, samples: &[Sample]) -> f64 {
     );
     let mut dose_s_m3 = 0.0;
     for (node, volume_m3) in [(Node::ConverterFluid, inside_m3), (Node::PanFluid, outside_m3)] {
-        for pair in samples.windows(2) {
-            dose_s_m3 += volume_m3
-                * law.ramp_dose_s(Ramp {
-                    start_k: pair[0].temperature_k[node.index()],
-                    end_k: pair[1].temperature_k[node.index()],
-                    duration_s: (pair[1].time_s - pair[0].time_s).max(0.0),
-                });
-        }
+        let history =
+            samples.iter().map(|sample| (sample.time_s, sample.temperature_k[node.index()]));
+        dose_s_m3 += volume_m3 * law.dose_s(history);
     }
     dose_s_m3 / (inside_m3 + outside_m3) / setup.fluid.life_s
 }

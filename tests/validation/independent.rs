@@ -12,7 +12,7 @@
 
 use crate::assert_at_most;
 use serde_json::Value;
-use stallheat::fluid_life::{self, AgeingLaw};
+use stallheat::fluid_life::AgeingLaw;
 use stallheat::pass::PassEnergy;
 use stallheat::scenario;
 use stallheat::simulate::simulate;
@@ -214,16 +214,10 @@ fn compare_life(
 ) {
     for node in [Node::PanFluid, Node::ConverterFluid] {
         let place = Node::ALL.iter().position(|other| *other == node).unwrap();
-        let history: Vec<_> = trace
-            .samples
-            .iter()
-            .map(|sample| fluid_life::Sample {
-                time_s: sample.time_s,
-                temperature_k: sample.temperature_k[place],
-            })
-            .collect();
+        let history =
+            trace.samples.iter().map(|sample| (sample.time_s, sample.temperature_k[place]));
         let (found_s, expected_s) =
-            (AgeingLaw::trade_rule().dose_s(&history), number(&life_s[node.key()]));
+            (AgeingLaw::trade_rule().dose_s(history), number(&life_s[node.key()]));
         let over = (found_s - expected_s) / expected_s.max(1.0);
         worst.life = worst.life.max(over.abs());
         if is_over(over, LIFE) {
