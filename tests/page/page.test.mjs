@@ -985,12 +985,17 @@ test("axe finds nothing to mend, light and dark, narrow and wide, with everythin
 
 test("memory in use stays the same over hundreds of edits", async () => {
   const { page, close } = await site.open({ path: null });
-  // The glue exports its memory through the module that init() gives; the page keeps it to itself.
-  await page.route("**/core/stallheat.js", async (route) => {
-    const response = await route.fetch();
-    const body = (await response.text()).replace(/export \{[^}]*default[^}]*\}|export default __wbg_init;/, (found) =>
-      `${found}\nexport const memoryBytes = () => wasm.memory.buffer.byteLength;\nglobalThis.memoryBytes = memoryBytes;`);
-    await route.fulfill({ response, body });
+  // The page keeps the instance to itself.
+  await page.addInitScript(() => {
+    for (const how of ["instantiate", "instantiateStreaming"]) {
+      const make = WebAssembly[how].bind(WebAssembly);
+      WebAssembly[how] = async (...given) => {
+        const made = await make(...given);
+        const { memory } = (made.instance ?? made).exports;
+        globalThis.memoryBytes = () => memory.buffer.byteLength;
+        return made;
+      };
+    }
   });
   await page.goto(site.url);
   await page.waitForFunction(() => document.querySelector("#version")?.textContent);
