@@ -18,7 +18,7 @@ use crate::pieces::{Before, Pieces, WHOLE};
 
 /// Grids: fluid density and converter capacity (K), flows against pan temperature (K), case to air (K^¼).
 const FLUID_GRID: (f64, f64, usize) = (220.0, 700.0, 96);
-const FLOW_GRID: (f64, f64, usize) = (233.15, 473.15, 48);
+const FLOW_GRID: (f64, f64, usize) = (233.15, 473.15, 96);
 const CASE_GRID: (f64, f64, usize) = (-120.0, 420.0, 120);
 /// Intervals of the torque table up to the rev limit.
 const TORQUE_STEPS: usize = 1_024;
