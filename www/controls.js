@@ -4,7 +4,7 @@
 // Ranges, labels, units and sentences come from the core's table. A control that differs from the day as
 // it was opened is marked and can be reset by itself. A part's tables and the other ways to state a parameter
 // have a disclosure each; which statements exclude each other is known to `ways`.
-import { element, freshId, setText } from "./element.js";
+import { element, freshId, setText, textLater } from "./element.js";
 import { quantityBox, shown } from "./quantity.js";
 import { brakeHold, eventAt, exceptions, roundsBefore, setSetupValue, setupValue } from "./scenario.js";
 import { createSliders, inSentence } from "./sliders.js";
@@ -28,6 +28,12 @@ export function createControls({ store, core, seen }, root, rest) {
     controls.push(control);
     return control;
   };
+  /** A line of help, whose words may come later. */
+  const explained = (says) => {
+    const node = element("p", { class: "help" });
+    textLater(node, says, core.words());
+    return node;
+  };
   const parameterControl = (place) => kept(sliders.parameter(place));
 
   const alternativesTo = (part, key) =>
@@ -36,7 +42,7 @@ export function createControls({ store, core, seen }, root, rest) {
   // Another way to state a parameter: its boxes, what they come to, and a way back.
   function alternativeControl(at) {
     const sheet = (units) => tables[units].alternatives[at];
-    const { part, instead_of: parameter, label, sentence, source, inputs } = sheet("us");
+    const { part, instead_of: parameter, label, inputs } = sheet("us");
     const place = tables.us.parameters.findIndex((row) => row.part === part && row.key === parameter);
     const stood = tables.us.parameters[place];
     const keys = inputs.map(({ key }) => key);
@@ -61,7 +67,7 @@ export function createControls({ store, core, seen }, root, rest) {
           return (before !== undefined && restate(path, String(before), units)) || { value, unit };
         },
       });
-      const help = element("p", { class: "help", text: input.sentence ?? "" });
+      const help = explained(() => input.sentence);
       const name = element("span", { class: "field-name", text: input.label });
       return { box, element: element("div", { class: "field" }, name, box.element, help) };
     });
@@ -83,7 +89,7 @@ export function createControls({ store, core, seen }, root, rest) {
       "details",
       { class: "way", data: { way: keys.map((key) => `${part}.${key}`).join(" ") } },
       element("summary", {}, element("span", { text: `Or state ${inSentence(stood.label)} ${inSentence(label)}` }), state),
-      element("p", { class: "help", text: sentence ? `${sentence} Source: ${source}.` : "" }),
+      explained(() => sheet("us").sentence && `${sheet("us").sentence} Source: ${sheet("us").source}.`),
       ...boxes.map((one) => one.element),
       comes,
       element("div", { class: "moves" }, reset),
@@ -109,7 +115,7 @@ export function createControls({ store, core, seen }, root, rest) {
   }
 
   function tableOf(sheet) {
-    return kept(tableControl({ store, ways }, sheet));
+    return kept(tableControl({ store, ways, explained }, sheet));
   }
 
   function holdControl() {
@@ -146,7 +152,7 @@ export function createControls({ store, core, seen }, root, rest) {
 
   function fluidClass() {
     const id = freshId("class");
-    const sentence = element("p", { class: "help" });
+    const chosen = () => tables.us.fluids.find(({ key }) => key === select.value);
     const select = element(
       "select",
       {
@@ -156,11 +162,12 @@ export function createControls({ store, core, seen }, root, rest) {
       },
       ...tables.us.fluids.map(({ key, label }) => element("option", { value: key, text: label })),
     );
+    const sentence = explained(() => chosen()?.sentence);
     const control = {
       element: element("div", { class: "control choice" }, element("label", { for: id, text: "Class of fluid" }), select, sentence),
       update(state) {
         select.value = setupValue(state.scenario, "fluid", "class") ?? tables.us.fluids[0].key;
-        setText(sentence, tables.us.fluids.find(({ key }) => key === select.value)?.sentence ?? "");
+        setText(sentence, chosen()?.sentence ?? "");
       },
     };
     controls.push(control);
@@ -180,11 +187,8 @@ export function createControls({ store, core, seen }, root, rest) {
       {
         class: "part",
         on: {
-          toggle: async () => {
+          toggle: () => {
             if (!node.open || body.childElementCount > 0) return;
-            // Without them the controls work all the same.
-            await core.words().catch(() => null);
-            if (body.childElementCount > 0) return;
             const made = key === "fluid" ? [fluidClass()] : [];
             made.push(...sheets.map(tableOf), ...ahead.map(alternativeControl));
             for (const place of places) {
@@ -242,10 +246,10 @@ export function createControls({ store, core, seen }, root, rest) {
     if (!hangsOn(changed)) return;
     for (const control of controls) if (inHand(control)) control.update(state);
   });
-  // The others may wait for the picture.
+  // The others may wait for the picture. All of them: another may be in hand by then, that was not when it changed.
   seen(root.closest("#inputs"), (state, changed) => {
     if (!hangsOn(changed)) return;
-    for (const control of controls) if (!inHand(control)) control.update(state);
+    for (const control of controls) control.update(state);
   });
   for (const control of controls) control.update(store.state);
 }

@@ -49,20 +49,31 @@ function put(into, places) {
   }
 }
 
-let coming;
+// After a failure it is tried again, but not by every line of help at once.
+const AGAIN_MS = 3_000;
+let coming = null;
+let tried = 0;
 /**
  * Brings what no first view needs and gives it: { cars }, typical ones. Rows of the tables have their `sentence`, `source` and
  * `description` from then on; before, and where this fails, they have none.
  */
 function words() {
-  coming ??= import("./words.js").then((module) => {
+  coming ??= bring();
+  return coming;
+}
+
+async function bring() {
+  // A browser keeps to its failure at an address.
+  const tail = tried === 0 ? "" : `${isSingle() ? "#" : "?"}again=${tried}`;
+  tried += 1;
+  try {
+    const module = await import(`./words.js${tail}`);
     for (const units of ["us", "si"]) put(tables(units), module.words.us);
     return module.words;
-  }).catch((error) => {
-    coming = null;
+  } catch (error) {
+    setTimeout(() => (coming = null), AGAIN_MS);
     throw error;
-  });
-  return coming;
+  }
 }
 
 /** Beside the core: parameters, kinds of events, routes, fluids, nodes and pictures in units `us` or `si`; examples { key, text }. */

@@ -2,7 +2,7 @@
 // here as heading, canvas, what it says and the table. The core draws; the page's cursor is a line over it.
 import { axisOf } from "./axis.js";
 import { fillBox } from "./canvasbox.js";
-import { element, setText } from "./element.js";
+import { element, setText, textLater } from "./element.js";
 import { launchShown } from "./passheat.js";
 import { behind, columns, row, scrolled } from "./scrolled.js";
 
@@ -10,7 +10,10 @@ import { behind, columns, row, scrolled } from "./scrolled.js";
 export function createDayPictures({ store, core, seen, day, timeOptions }, root) {
   for (const picture of core.tables("us").pictures.filter((one) => one.has_table)) createOne(picture);
 
-  function createOne({ key, label, description, of_launch: ofLaunch }) {
+  function createOne(picture) {
+    const { key, label, of_launch: ofLaunch } = picture;
+    const describes = element("figcaption");
+    textLater(describes, () => picture.description, core.words());
     const canvas = element("canvas", { id: `${key}-canvas`, role: "img" });
     const line = element("div", { class: "pass-line", "aria-hidden": "true" });
     const plot = element("div", { class: "plot" }, canvas, line);
@@ -22,7 +25,7 @@ export function createDayPictures({ store, core, seen, day, timeOptions }, root)
       { class: "day-picture", id: `${key}-picture`, "aria-labelledby": `${key}-title` },
       element("h2", { id: `${key}-title`, text: label }),
       says,
-      element("figure", {}, plot, element("figcaption", { text: description ?? "" })),
+      element("figure", {}, plot, describes),
       details,
     );
     root.append(section);

@@ -34,6 +34,13 @@ export function setText(node, text) {
   if (node.textContent !== text) node.textContent = text;
 }
 
+/** Sets a text that has its words only once the promise `arrived` is kept: what `says()` gives until then, and what then. */
+export function textLater(node, says, arrived) {
+  const put = () => setText(node, says() ?? "");
+  put();
+  arrived.then(put, () => {});
+}
+
 /** Sets an attribute only where it differs, so that no style is looked up again in vain. */
 export function setAttribute(node, name, value) {
   if (node.getAttribute(name) !== value) node.setAttribute(name, value);

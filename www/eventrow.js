@@ -203,7 +203,7 @@ export function createRows({ store, core, fieldOf, putOff, heading = "h4" }) {
           return state.result ? { value: state.result.values[followed], unit } : null;
         },
       });
-      made.input.title = known.sentence ?? "";
+      core.words().then(() => (made.input.title = known.sentence), () => {});
       return labelled(known.label, made.element);
     }).filter(Boolean);
   }

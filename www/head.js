@@ -70,8 +70,9 @@ export function createHead({ store, core }, root) {
   show(store.state);
 
   return {
-    /** Which cars there are, { key, name, sentence, setup } each: they come after the first view. */
+    /** Which cars there are, { key, name, sentence, setup } each: they come after the first view. Once is enough. */
     offer(list) {
+      if (cars.length > 0) return;
       cars = list;
       choose.append(...cars.map(({ key, name }) => element("option", { value: key, text: name })));
     },

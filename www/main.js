@@ -44,6 +44,7 @@ let lost = null; // a kept day that cannot be opened, as far as it can be saved 
 let store;
 let share;
 let readings = null; // the part of the page, made later
+let head; // of the set-up
 
 function simulate(scenario) {
   return wasm.Day.simulate(textOf(scenario));
@@ -52,6 +53,13 @@ function simulate(scenario) {
 /** The core's tables in one system of units. */
 function tables(units) {
   return wasm.tables(units);
+}
+
+/** The longer words, which come after the first view; with them come the cars. */
+async function words() {
+  const brought = await wasm.words();
+  head.offer(brought.cars);
+  return brought;
 }
 
 function isTrap(error) {
@@ -494,7 +502,7 @@ async function start() {
     store,
     core: {
       tables,
-      words: wasm.words,
+      words,
       restate,
       clock: (time_s) => wasm.clock(time_s),
       kindLabel: (key) => kinds.get(key)?.label,
@@ -507,7 +515,7 @@ async function start() {
 
   document.body.classList.remove("loading");
   createResults({ ...shared, actions }, document);
-  const head = createHead(shared, $("setup-body"));
+  head = createHead(shared, $("setup-body"));
   createControls(shared, $("setup-body"), $("parts-body"));
   const putOff = createPutOff(shared);
   const days = createDayEdits({ store, attempt, putOff, kinds });
@@ -550,7 +558,7 @@ async function start() {
   }, document);
   await openAddress();
   performance.mark("day shown"); // for the bench: what is asked for later is not of the first view
-  const later = await showLater({ ...editing, chart, head });
+  const later = await showLater({ ...editing, chart });
   sheet = later?.sheet ?? null;
   readings = later?.readings ?? null;
   shared.seen.now();
@@ -572,7 +580,7 @@ async function keepOffline() {
  * What lies below the first screen; without it the day can be seen and its blocks dragged all the same. Gives { sheet,
  * readings }, or null where it could not be loaded.
  */
-async function showLater({ head, ...shared }) {
+async function showLater(shared) {
   const core = {
     ...shared.core,
     kelvin: (text) => wasm.kelvin(text),
@@ -582,9 +590,8 @@ async function showLater({ head, ...shared }) {
   };
   const save = (extension, type, content) => download(good.scenario, extension, type, content);
   try {
-    // Parts made below read longer words; without them they do all the same.
-    const [{ createLater }, words] = await Promise.all([import("./later.js"), wasm.words().catch(() => null)]);
-    if (words) head.offer(words.cars);
+    words().catch(() => {}); // whoever needs one asks again
+    const { createLater } = await import("./later.js");
     return createLater({ ...shared, core, day: () => day, good: () => good, moment, attempt, openExample, openTest, download: save, saveAs: (name, extension, type, content) => download({ name }, extension, type, content) }, document);
   } catch (error) {
     if (isTrap(error)) throw error;

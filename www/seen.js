@@ -84,7 +84,7 @@ export function createSeen(store, document, failed) {
   addEventListener("beforeprint", all);
   matchMedia("print").addEventListener("change", ({ matches }) => matches && all());
 
-  // Another day or other units are no move: who opens them may look for a place on the page at once.
+  // Another day (put at once with its result) or other units are no move: who opens them may look for a place on the page.
   let move = false;
   let last = store.state;
   store.subscribe((state, changed) => {
@@ -103,6 +103,8 @@ export function createSeen(store, document, failed) {
       }
       const missed = (one?.missed ?? 0) + (move ? 1 : 0);
       const waits = { node, soon: one?.soon || Boolean(shown), missed, changed: { ...one?.changed, ...changed } };
+      // Out of sight what has waited longest is told first, but parts of one place in their own order: one draws by another.
+      if (!waits.soon) waiting.delete(listener);
       waiting.set(listener, waits);
       if (waits.soon && !one?.soon) soon += 1;
       if (waits.soon && missed > MOST_MISSED) tell(listener);

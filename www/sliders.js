@@ -93,7 +93,8 @@ export function createSliders({ store, restate, tables, ways, words }) {
     let before = null;
     const again = repeated();
     const help = element("p", { class: "help", id: freshId("help"), hidden: true });
-    const explain = () => setText(help, options.sentence() ?? "This text could not be loaded.");
+    const explain = (otherwise) => setText(help, options.sentence() ?? otherwise);
+    const missing = () => explain("This text could not be loaded. Try again in a moment.");
     const ask = element("button", {
       type: "button",
       class: "ask",
@@ -104,7 +105,8 @@ export function createSliders({ store, restate, tables, ways, words }) {
       on: {
         click: () => {
           help.hidden = !help.hidden;
-          words().then(explain, explain);
+          explain("Loading…");
+          words().then(missing, missing);
           ask.setAttribute("aria-expanded", String(!help.hidden));
         },
       },

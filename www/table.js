@@ -8,14 +8,12 @@ import { tableText } from "./ways.js";
 // The core refuses what is longer; no need to read more than it takes to say so.
 const MOST_BYTES = 100_000;
 
-/** Gives { element, update(state) } for a table of `core.tables()`. */
-export function tableControl({ store, ways }, table) {
-  const { part, key, label, sentence, example } = table;
+/** Gives { element, update(state) } for a table of `core.tables()`; `explained(says)` makes a line of help. */
+export function tableControl({ store, ways, explained }, table) {
+  const { part, key, label, example } = table;
   const id = freshId("table");
-  const help = element("p", {
-    class: "help", id: freshId("help"),
-    text: `${sentence ?? ""} One row a line; comma, semicolon or tab between the values.`,
-  });
+  const help = explained(() => `${table.sentence ?? ""} One row a line; comma, semicolon or tab between the values.`);
+  help.id = freshId("help");
   let typing = false;
 
   const put = (text) => {

@@ -171,7 +171,7 @@ fn not_json(error: serde_json::Error) -> Error {
     } else if reason.starts_with("recursion limit") {
         (
             "nested too deeply".to_string(),
-            "JSON of at most 100 levels; a scenario needs eight",
+            "JSON of at most 127 levels; a scenario needs eight",
             "Check that this is the right file.",
         )
     } else if reason.starts_with("number out of range") {

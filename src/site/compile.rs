@@ -1,6 +1,6 @@
 //! From `src/wasm` and `src/jobs` to two WebAssembly files, each with the JavaScript that loads it.
 //!
-//! The running program calls cargo once more for the browser's target and then makes the glue with
+//! The running program calls cargo for the browser's target, once for each part and side by side, and then makes the glue with
 //! wasm-bindgen's generator, used as a library, so that nobody has to install a tool of a matching
 //! version. Cargo decides what is stale: when nothing changed this takes well under a second.
 //!

@@ -66,16 +66,16 @@ fn longer(table: &mut Value) -> Value {
     Value::Object(taken)
 }
 
-/// What of `other` is not as in `first`: of objects and lists the places that differ, by key or number.
+/// What of `other` is not as in `first`: of objects and lists the places that differ, by key or number. Objects have the
+/// same keys in both, as tables of one kind do; a list of another length is written whole.
 fn difference(first: &Value, other: &Value) -> Value {
     let mut places = Map::new();
     match (first, other) {
-        (Value::Object(first), Value::Object(other)) if first.len() == other.len() => {
+        (Value::Object(first), Value::Object(other)) => {
             for (key, value) in other {
-                match first.get(key) {
-                    Some(before) if before == value => {}
-                    Some(before) => drop(places.insert(key.clone(), difference(before, value))),
-                    None => return Value::Object(other.clone()),
+                let before = first.get(key).unwrap_or(&Value::Null);
+                if before != value {
+                    places.insert(key.clone(), difference(before, value));
                 }
             }
         }
