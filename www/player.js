@@ -38,7 +38,9 @@ export function createPlayer({ store, axisOf }, root) {
   let playing = false;
   let written = null; // where the player itself put the cursor
   let lastFrame = 0;
+  // Each has numbers of its own: one given to the other's way of ending it would end somebody else's.
   let timer = 0;
+  let nextFrame = 0;
 
   const events = () => store.state.result.summary.events;
   const end = () => store.state.result.summary.duration_s;
@@ -77,14 +79,15 @@ export function createPlayer({ store, axisOf }, root) {
     else written = store.state.view.cursor_s;
     lastFrame = performance.now();
     if (still.matches) timer = setTimeout(step, STEP_MS);
-    else timer = requestAnimationFrame(frame);
+    else nextFrame = requestAnimationFrame(frame);
   }
 
   function stop() {
     if (!playing) return;
     playing = false;
     clearTimeout(timer);
-    cancelAnimationFrame(timer);
+    cancelAnimationFrame(nextFrame);
+    timer = nextFrame = 0;
     show();
   }
 
@@ -99,7 +102,7 @@ export function createPlayer({ store, axisOf }, root) {
     const share = axis.share(store.state.view.cursor_s) + passed_s / whole_s;
     write(axis.time(Math.min(1, share)));
     if (share >= 1) stop();
-    else if (playing) timer = requestAnimationFrame(frame);
+    else if (playing) nextFrame = requestAnimationFrame(frame);
   }
 
   function step() {

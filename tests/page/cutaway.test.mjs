@@ -3,7 +3,7 @@
 
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { axeSource, openDayOf, screenshot, settled, startSite } from "./harness.mjs";
+import { axeSource, openDayOf, ready, screenshot, settled, startSite } from "./harness.mjs";
 
 let site;
 before(async () => (site = await startSite()));
@@ -174,6 +174,33 @@ test("playing moves the cursor and stops at the end, at an edit and when the rea
   await page.waitForFunction(() => document.querySelector("[data-play=toggle]").textContent === "Play");
   const end = Number(await page.locator("#cursor").getAttribute("aria-valuemax"));
   assert.equal(await cursor(page), end);
+  await close();
+});
+
+test("stopping ends no timer where the player plays by frames", async () => {
+  const { page, close } = await site.open({ path: null });
+  await page.addInitScript(() => {
+    // Frames and timers are counted apart: the number of a frame may be that of somebody's timer.
+    const clear = window.clearTimeout;
+    window.ended = [];
+    window.clearTimeout = (number) => {
+      window.ended.push({ number, by: new Error().stack.includes("stop") ? "player" : "another" });
+      clear(number);
+    };
+  });
+  await page.goto(site.url);
+  await ready(page);
+  const toggle = page.locator("[data-play=toggle]");
+  for (let turn = 0; turn < 3; turn += 1) {
+    await toggle.click();
+    await page.waitForTimeout(50);
+    await toggle.click();
+    assert.equal(await toggle.textContent(), "Play");
+  }
+  // It plays by frames here, and has set no timer.
+  const ended = (await page.evaluate(() => window.ended)).filter(({ by }) => by === "player");
+  assert.equal(ended.length, 3);
+  assert.deepEqual(ended.map(({ number }) => number), [0, 0, 0]);
   await close();
 });
 

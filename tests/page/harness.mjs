@@ -137,7 +137,11 @@ export const settled = (page) => page.evaluate(async () => {
   const frame = () => new Promise(requestAnimationFrame);
   await frame();
   await frame();
-  while (document.documentElement.hasAttribute("data-behind")) await frame();
+  const start = performance.now();
+  while (document.documentElement.hasAttribute("data-behind")) {
+    if (performance.now() - start > 20_000) throw new Error(`parts of the page still wait: ${document.documentElement.dataset.behind || "out of sight"}`);
+    await frame();
+  }
 });
 export const text = (page, selector) => page.locator(selector).textContent();
 /** What axe finds in the page, small targets too: [[rule, count, first places]]. */
