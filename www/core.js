@@ -7,21 +7,23 @@ import { isSingle } from "./onefile.js";
 
 let loading;
 let times = 0;
+/** What makes another address of the same file. What lies in memory has no query, only a fragment. */
+const another = (time) => (time === 0 ? "" : `${isSingle() ? "#" : "?"}again=${time}`);
 
 /** Loads the core once and gives its functions. */
 export function core() {
-  loading ??= load("");
+  loading ??= load(another(times));
   return loading;
 }
 
 /** Loads a fresh instance of the core; the old one and everything made by it must not be used any more. */
 export function again() {
   times += 1;
-  loading = load(`${isSingle() ? "#" : "?"}again=${times}`);
+  loading = load(another(times));
   return loading;
 }
 
-// Another address is another instance. What lies in memory has no query, only a fragment.
+// Another address is another instance.
 async function load(tail) {
   const module = await import(`./core/stallheat.js${tail}`);
   await module.default();
@@ -64,7 +66,7 @@ function words() {
 
 async function bring() {
   // A browser keeps to its failure at an address.
-  const tail = tried === 0 ? "" : `${isSingle() ? "#" : "?"}again=${tried}`;
+  const tail = another(tried);
   tried += 1;
   try {
     const module = await import(`./words.js${tail}`);

@@ -36,7 +36,7 @@ impl Json {
     /// The value of a key; `None` where there is none, or no object.
     pub fn get(&self, key: &str) -> Option<&Json> {
         let Json::Object(entries) = self else { return None };
-        entries.iter().find(|(known, _)| known == key).map(|(_, value)| value)
+        value_of(entries, key)
     }
 
     pub fn as_str(&self) -> Option<&str> {
@@ -53,6 +53,10 @@ impl Json {
             _ => None,
         }
     }
+}
+
+fn value_of<'a>(entries: &'a [(String, Json)], key: &str) -> Option<&'a Json> {
+    entries.iter().find(|(known, _)| known == key).map(|(_, value)| value)
 }
 
 impl From<&Value> for Json {
@@ -465,8 +469,7 @@ impl<'a> ObjectReader<'a> {
     }
 
     pub fn optional(&self, key: &str) -> Option<Reader<'a>> {
-        let found = self.entries.iter().find(|(known, _)| known == key);
-        found.map(|(_, value)| Reader::new(self.child(key), value))
+        value_of(self.entries, key).map(|value| Reader::new(self.child(key), value))
     }
 
     pub fn required(&self, key: &str, example: &str) -> Result<Reader<'a>, Error> {

@@ -237,9 +237,8 @@ impl Place<'_> {
     }
 
     /// An error of a part, said to be in this event.
-    fn named(&self, mut error: Error) -> Error {
-        error.field = self.field();
-        error
+    fn named(&self, error: Error) -> Error {
+        error.of_field(self.field())
     }
 }
 
