@@ -14,7 +14,8 @@ pub struct Record {
 /// What stands between the cells: a semicolon or a tab where the first line with text has one, else a comma.
 pub fn separator_of(text: &str) -> char {
     let first_line = text.lines().find(|line| !line.trim().is_empty()).unwrap_or_default();
-    [';', '\t'].into_iter().find(|c| first_line.contains(*c)).unwrap_or(',')
+    let has = |separator: char| first_line.chars().any(|letter| letter == separator);
+    [';', '\t'].into_iter().find(|separator| has(*separator)).unwrap_or(',')
 }
 
 /// The lines of a table, with the quotes of spreadsheets taken off; lines without anything are left out.
@@ -33,7 +34,8 @@ pub fn records(text: &str, separator: char) -> Vec<Record> {
         match result {
             ReadFieldResult::InputEmpty => {}
             ReadFieldResult::Field { record_end } => {
-                cells.push(String::from_utf8_lossy(&cell[..length]).into_owned());
+                // Cells end at characters of one byte, so that none is cut.
+                cells.push(String::from_utf8(cell[..length].to_vec()).unwrap_or_default());
                 length = 0;
                 if record_end {
                     records.push(Record { line, cells: std::mem::take(&mut cells) });

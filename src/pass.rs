@@ -17,6 +17,7 @@
 //!
 //! Not here: the brake hold before (see `converter::stall_match`), heat in nodes, reaction times.
 
+use crate::decimal::Decimal;
 use std::cell::Cell;
 
 use ode_solvers::SVector;
@@ -408,8 +409,16 @@ pub fn run<const S: usize, const B: usize>(
     Err(Error::new(
         ErrorKind::Unphysical,
         "pass",
-        format!("{:.0} m after {time_s:.0} s", state[At::distance::<S>()]),
-        format!("the finish at {finish_m:.0} m within {MAX_PASS_S:.0} s"),
+        format!(
+            "{:.0} m after {time_s:.0} s",
+            Decimal(state[At::distance::<S>()]),
+            time_s = Decimal(time_s)
+        ),
+        format!(
+            "the finish at {finish_m:.0} m within {MAX_PASS_S:.0} s",
+            finish_m = Decimal(finish_m),
+            MAX_PASS_S = Decimal(MAX_PASS_S)
+        ),
         "The car never reaches the finish: look at power, weight, gear ratios and drag; at this speed drag and rolling resistance may take all the torque there is.",
     ))
 }
@@ -530,12 +539,14 @@ fn stalled(time_s: f64, powertrain: &Powertrain, motion: &Motion) -> Error {
         "pass",
         format!(
             "the engine stalls {time_s:.2} s after the launch, below {:.0} rpm",
-            rpm(STALLED_RAD_PER_S)
+            Decimal(rpm(STALLED_RAD_PER_S)),
+            time_s = Decimal(time_s)
         ),
         format!(
             "torque at {:.0} rpm must exceed what front pump ({:.0} N·m) and converter take; it is {engine_nm:.0} N·m",
-            rpm(motion.engine_rad_per_s),
-            powertrain.pump_torque_nm
+            Decimal(rpm(motion.engine_rad_per_s)),
+            Decimal(powertrain.pump_torque_nm),
+            engine_nm = Decimal(engine_nm)
         ),
         "Hold the brake at a higher speed, give the torque curve points down to idle, raise idle_speed, or use a looser converter (larger k_factor).",
     )
@@ -545,7 +556,7 @@ fn stopped(time_s: f64) -> Error {
     Error::new(
         ErrorKind::Solver,
         "pass",
-        format!("the integration stopped after {time_s:.2} s"),
+        format!("the integration stopped after {time_s:.2} s", time_s = Decimal(time_s)),
         "motion that the integrator can follow",
         "Look for very small inertias, and for a torque curve or a converter table with a cliff.",
     )

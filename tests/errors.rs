@@ -1166,24 +1166,30 @@ fn text_that_is_not_json_is_refused_with_its_place() {
         ("", "empty"),
         (" \n\t ", "empty"),
         ("\u{feff}", "empty"),
-        ("hello", "expected value"),
-        ("PK\u{3}\u{4}\0\0", "expected value"),
-        ("name: Saturday\nformat: 1\n", "expected ident"),
-        (half, "the text ends inside"),
+        ("hello", "not JSON near: hello"),
+        ("PK\u{3}\u{4}\0\0", "not JSON near: PK"),
+        ("name: Saturday\nformat: 1\n", "not JSON near: name: Saturday format"),
+        (half, "the text ends too soon"),
         (&doubled, "the key \"format\" stands twice"),
         (&deep_list, "nested too deeply"),
         (&deep_object, "nested too deeply"),
-        (&huge_number, "too large"),
-        ("{\"format\": NaN}", "expected"),
+        (&huge_number, "1e999"),
+        ("{\"format\": NaN}", "NaN"),
     ];
     for (text, words) in cases {
         let error = refusal(text);
         assert_eq!(error.kind, ErrorKind::NotJson, "{error}");
         assert!(error.value.contains(words), "wanted {words:?}: {error}");
-        assert!(error.field == "file" || error.field.starts_with("line "), "{error}");
+        let named = ["file", "scenario"].contains(&error.field.as_str());
+        assert!(named || error.field.starts_with("line 1, column "), "{error}");
     }
-    let two = refusal("{}{}");
-    assert!(two.value.contains("trailing"), "{two}");
+    let two = refusal("{}\n {}");
+    assert_eq!(
+        (two.field.as_str(), two.value.as_str()),
+        ("line 2, column 2", "not JSON near: {}  {}")
+    );
+    let twice = r#"{"setup": {"cooler": {"ua": 1, "fan_current": 3, "ua": 2}}}"#;
+    assert_eq!(refusal(twice).field, "setup.cooler");
 }
 
 #[test]

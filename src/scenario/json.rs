@@ -5,7 +5,7 @@
 
 use std::fmt;
 
-use serde::de::{Deserialize, Deserializer, Error as _, MapAccess, SeqAccess, Visitor};
+use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
 use serde_json::{Number, Value};
 
 use crate::decimal::decimal;
@@ -29,6 +29,8 @@ pub enum Json {
     Object(Vec<(String, Json)>),
 }
 
+/// Most levels of lists and objects that are read.
+const MOST_LEVELS: usize = 127;
 /// Most keys of an object. No object of a file has a tenth as many, and looking through them takes their square.
 const MOST_KEYS: usize = 1_000;
 
@@ -124,15 +126,9 @@ impl<'de> Deserialize<'de> for Json {
                 Ok(Json::Array(array))
             }
             fn visit_map<A: MapAccess<'de>>(self, mut entries: A) -> Result<Json, A::Error> {
-                let mut object: Vec<(String, Json)> = Vec::new();
-                while let Some(key) = entries.next_key::<String>()? {
-                    if object.iter().any(|(known, _)| *known == key) {
-                        return Err(A::Error::custom(format!("the key \"{key}\" stands twice")));
-                    }
-                    if object.len() == MOST_KEYS {
-                        return Err(A::Error::custom(format!("{MANY_KEYS} {MOST_KEYS} keys")));
-                    }
-                    object.push((key, entries.next_value()?));
+                let mut object = Vec::new();
+                while let Some(entry) = entries.next_entry()? {
+                    object.push(entry);
                 }
                 Ok(Json::Object(object))
             }
@@ -141,9 +137,7 @@ impl<'de> Deserialize<'de> for Json {
     }
 }
 
-const MANY_KEYS: &str = "an object with more than";
-
-/// Parses text; the error names line, column and what was found.
+/// Parses text; the error names line, column and what stands there, or the object with a key too many.
 pub fn parse(text: &str) -> Result<Json, Error> {
     if text.trim().is_empty() {
         return Err(Error::new(
@@ -154,45 +148,86 @@ pub fn parse(text: &str) -> Result<Json, Error> {
             "Start from one of the example scenarios.",
         ));
     }
-    serde_json::from_str(text).map_err(not_json)
+    let json = serde_json::from_str(text).map_err(|error| not_json(text, &error))?;
+    check_keys(Reader::new("scenario", &json))?;
+    Ok(json)
 }
 
-/// The parser's words, turned into what a person can act on.
-fn not_json(error: serde_json::Error) -> Error {
-    let message = error.to_string();
-    let reason = message.split(" at line ").next().unwrap_or_default();
+/// Refuses a key that stands twice in an object, and more keys than can be looked through.
+fn check_keys(reader: Reader) -> Result<(), Error> {
+    let refused = |value, limit: &str, remedy: &str| {
+        Err(reader.error_about(ErrorKind::NotJson, value, limit, remedy))
+    };
+    match reader.value {
+        Json::Object(entries) if entries.len() > MOST_KEYS => refused(
+            format!("an object with more than {MOST_KEYS} keys"),
+            "objects of fewer keys",
+            "Check that this is the right file.",
+        ),
+        Json::Object(entries) => {
+            for (place, (key, value)) in entries.iter().enumerate() {
+                if entries[..place].iter().any(|(before, _)| before == key) {
+                    return refused(
+                        format!("the key \"{}\" stands twice", shown_key(key)),
+                        "every key at most once in an object",
+                        "Remove one of the two.",
+                    );
+                }
+                check_keys(Reader::new(child(&reader.path, &shown_key(key)), value))?;
+            }
+            Ok(())
+        }
+        Json::Array(_) => reader.list()?.into_iter().try_for_each(check_keys),
+        _ => Ok(()),
+    }
+}
+
+/// Where text stops being JSON, in words that a person can act on. (The parser's own words, and the code that
+/// makes them, are not in the page.)
+fn not_json(text: &str, error: &serde_json::Error) -> Error {
+    const AROUND: usize = 20;
+    let lines_before = text.split('\n').take(error.line().saturating_sub(1));
+    let place = lines_before.map(|line| line.len() + 1).sum::<usize>() + error.column();
     let (value, limit, remedy) = if error.is_eof() {
-        let inside = reason.trim_start_matches("EOF while parsing ");
         (
-            format!("the text ends inside {inside}"),
+            "the text ends too soon".to_string(),
             "the file must be whole JSON",
             "The file is cut short: save or copy it again, whole.",
         )
-    } else if reason.ends_with("stands twice") {
-        (reason.to_string(), "every key at most once in an object", "Remove one of the two.")
-    } else if reason.starts_with(MANY_KEYS) {
-        (reason.to_string(), "objects of fewer keys", "Check that this is the right file.")
-    } else if reason.starts_with("recursion limit") {
+    } else if depth_at(text, place) > MOST_LEVELS {
         (
             "nested too deeply".to_string(),
             "JSON of at most 127 levels; a scenario needs eight",
             "Check that this is the right file.",
         )
-    } else if reason.starts_with("number out of range") {
-        (
-            "a number too large to compute with".to_string(),
-            "numbers below 1e308",
-            "Mend the number; quantities are texts with a unit, for example \"95 °F\".",
-        )
     } else {
+        let near = text.char_indices().filter(|(at, _)| at.abs_diff(place) <= AROUND);
+        let near: String =
+            near.map(|(_, letter)| if letter < ' ' { ' ' } else { letter }).collect();
         (
-            reason.to_string(),
-            "the file must be JSON",
+            format!("not JSON near: {}", near.trim()),
+            "the file must be JSON, with numbers below 1e308",
             "Mend the text there; a JSON checker in an editor shows the place.",
         )
     };
     let place = format!("line {}, column {}", error.line(), error.column());
     Error::new(ErrorKind::NotJson, place, value, limit, remedy)
+}
+
+/// Lists and objects around a byte of the text.
+fn depth_at(text: &str, place: usize) -> usize {
+    let (mut depth, mut quoted, mut escaped) = (0_usize, false, false);
+    for byte in text.bytes().take(place) {
+        match byte {
+            _ if escaped => escaped = false,
+            b'\\' => escaped = quoted,
+            b'"' => quoted = !quoted,
+            b'[' | b'{' if !quoted => depth += 1,
+            b']' | b'}' if !quoted => depth = depth.saturating_sub(1),
+            _ => {}
+        }
+    }
+    depth
 }
 
 /// A value and the path to it.
@@ -508,8 +543,13 @@ impl<'a> ObjectReader<'a> {
 
     /// The path of a key, there or not.
     pub fn child(&self, key: &str) -> String {
-        if self.path == "scenario" { key.to_string() } else { format!("{}.{key}", self.path) }
+        child(&self.path, key)
     }
+}
+
+/// The path of a key in an object.
+fn child(path: &str, key: &str) -> String {
+    if path == "scenario" { key.to_string() } else { format!("{path}.{key}") }
 }
 
 /// A key that nobody knows, as it can be shown: in quotes where it is blank, cut where it is long.

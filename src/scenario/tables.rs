@@ -10,10 +10,10 @@ use super::json::{Json, ObjectReader, Reader};
 use super::parameters::Setup;
 use crate::converter::{ConverterTable, Table};
 use crate::csv::{records, separator_of};
-use crate::decimal::decimal;
+use crate::decimal::{Decimal, decimal};
 use crate::engine::TorquePoint;
 use crate::error::{Error, ErrorKind};
-use crate::units::{Dimension, find_unit, unit_or_si};
+use crate::units::{Dimension, find_unit, parted, significant, unit_or_si};
 
 /// Most rows of a table.
 pub const MAX_ROWS: usize = 200;
@@ -293,7 +293,9 @@ fn rows_of_text(table: &TableInput, reader: &Reader) -> Result<Vec<Row>, Error> 
         if cells.iter().all(|cell| cell.is_empty()) {
             continue;
         }
-        let names = cells.iter().all(|cell| cell.starts_with(|c: char| c.is_alphabetic()));
+        // Letters of any language, near enough: the table of them all is not in the page.
+        let is_letter = |c: char| c.is_ascii_alphabetic() || ('À'..'\u{2000}').contains(&c);
+        let names = cells.iter().all(|cell| cell.starts_with(is_letter));
         if order.is_none() && names {
             order = Some(header(table, reader, &cells)?);
             continue;
@@ -337,7 +339,7 @@ fn value(cell: &str, unit: &str) -> Json {
 /// Whether a cell of a first line names the column of K-factors.
 pub fn is_k_factor(cell: &str) -> bool {
     let name: String =
-        cell.trim().chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
+        cell.trim().chars().take_while(|c| c.is_ascii_alphanumeric() || *c == '_').collect();
     matches!(name.to_ascii_lowercase().as_str(), "k" | "k_factor")
 }
 
@@ -361,8 +363,9 @@ fn header(
     };
     let (mut columns, mut units) = (Vec::new(), Vec::new());
     for cell in cells {
-        let end = cell.find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(cell.len());
-        let (key, rest) = cell.split_at(end);
+        let end =
+            cell.find(|c: char| !(c.is_ascii_alphanumeric() || c == '_')).unwrap_or(cell.len());
+        let (key, rest) = parted(cell, end);
         let key = key.to_ascii_lowercase();
         let key = SHORT_NAMES
             .iter()
@@ -461,7 +464,7 @@ fn gear_ratios(table: &TableInput, rows: &[Row], reader: &Reader) -> Result<Vec<
             return Err(Error::new(
                 ErrorKind::Contradiction,
                 rows[i + 1].path.as_str(),
-                format!("{} after {}", pair[1], pair[0]),
+                format!("{} after {}", significant(pair[1], 6), significant(pair[0], 6)),
                 "ratios fall from gear to gear",
                 "List the gears from the lowest, which has the largest ratio, to the highest.",
             ));
@@ -490,7 +493,7 @@ fn read_converter(
         return Err(Error::new(
             ErrorKind::Missing,
             format!("{}.speed_ratio", rows[0].path),
-            format!("{}", torque_ratio[0].0),
+            significant(torque_ratio[0].0, 6),
             "the first row is stall, speed ratio 0",
             "Add the row for stall.",
         ));
@@ -535,8 +538,8 @@ fn read_converter(
             return Err(Error::new(
                 ErrorKind::OutOfRange,
                 row.path.as_str(),
-                format!("{:.3} times the capacity at stall", point.1),
-                format!("at most {MOST_CAPACITY} times"),
+                format!("{:.3} times the capacity at stall", Decimal(point.1)),
+                format!("at most {:.0} times", Decimal(MOST_CAPACITY)),
                 "Check the row for stall, and this one.",
             ));
         }
@@ -546,8 +549,11 @@ fn read_converter(
             return Err(Error::new(
                 ErrorKind::OutOfRange,
                 format!("{}.speed_ratio", rows[(i + 1).min(rows.len() - 1)].path),
-                format!("{} after {}", pair[1].0, pair[0].0),
-                format!("rows at least {LEAST_STEP} apart: a cliff cannot be integrated"),
+                format!("{} after {}", significant(pair[1].0, 6), significant(pair[0].0, 6)),
+                format!(
+                    "rows at least {} apart: a cliff cannot be integrated",
+                    significant(LEAST_STEP, 6)
+                ),
                 "Leave one of the two rows out.",
             ));
         }
@@ -558,7 +564,7 @@ fn read_converter(
             return Err(Error::new(
                 ErrorKind::Contradiction,
                 format!("{}.capacity", rows[rows.len() - 1].path),
-                format!("{left} at speed ratio 1"),
+                format!("{} at speed ratio 1", significant(left, 6)),
                 "without slip a converter carries no torque",
                 "Write 0 there, or leave this row out.",
             ));

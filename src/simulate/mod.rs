@@ -9,6 +9,7 @@ mod launches;
 mod loads;
 mod switches;
 
+use crate::decimal::Decimal;
 use std::cell::Cell;
 use std::rc::Rc;
 
@@ -575,8 +576,8 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
             place.field(),
             format!(
                 "above {:.0} °C ({:.0} °F) {} into the event",
-                MAX_TEMPERATURE_K - 273.15,
-                (MAX_TEMPERATURE_K - 273.15) * 1.8 + 32.0,
+                Decimal(MAX_TEMPERATURE_K - 273.15),
+                Decimal((MAX_TEMPERATURE_K - 273.15) * 1.8 + 32.0),
                 crate::units::time_text(at_s - self.event_start_s())
             ),
             "fluid has decomposed long before that, and the model says nothing true beyond it",

@@ -21,7 +21,7 @@ pub use reader::*;
 
 use std::f64::consts::PI;
 
-use crate::decimal::decimal;
+use crate::decimal::{Decimal, decimal, scientific};
 
 /// What a quantity measures. Two units convert into each other only within one dimension.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -351,14 +351,16 @@ pub fn parse_quantity_and_unit(
     let mut parts = 0;
     while !rest.is_empty() {
         let number_length = number_prefix_length(rest);
-        let value = decimal(&rest[..number_length]).ok_or(QuantityError::NotANumber)?;
-        rest = rest[number_length..].trim_start();
+        let (number, behind) = parted(rest, number_length);
+        let value = decimal(number).ok_or(QuantityError::NotANumber)?;
+        rest = behind.trim_start();
         let unit_length = if dimension == Dimension::Time {
             rest.find(|c: char| c.is_ascii_digit() || c == '-' || c == '+').unwrap_or(rest.len())
         } else {
             rest.len()
         };
-        let written = rest[..unit_length].trim();
+        let (written, behind) = parted(rest, unit_length);
+        let written = written.trim();
         if written.is_empty() {
             if dimension != Dimension::One {
                 return Err(QuantityError::NoUnit);
@@ -377,13 +379,19 @@ pub fn parse_quantity_and_unit(
         };
         first_unit = first_unit.or(Some(unit));
         total_si += unit.to_si(value);
-        rest = rest[unit_length..].trim_start();
+        rest = behind.trim_start();
         parts += 1;
         if parts > 4 {
             return Err(QuantityError::UnknownUnit(rest.to_string()));
         }
     }
     Ok((total_si, first_unit))
+}
+
+/// A text in two at a byte, or whole and nothing where that is inside a letter. Indexing would bring the words of its
+/// panic, and tables of all letters, into the page.
+pub(crate) fn parted(text: &str, at: usize) -> (&str, &str) {
+    text.split_at_checked(at).unwrap_or((text, ""))
 }
 
 /// Bytes of the longest prefix that reads as a decimal number: sign, digits, point, exponent.
@@ -419,15 +427,15 @@ pub fn rpm(rad_per_s: f64) -> f64 {
 /// A number with `digits` significant digits and no trailing zeros: 0.35, 14, 2 640, 1.2e-7.
 pub fn significant(value: f64, digits: usize) -> String {
     if value == 0.0 || !value.is_finite() {
-        return if value == 0.0 { "0".to_string() } else { value.to_string() };
+        return Decimal(value + 0.0).to_string();
     }
     let magnitude = value.abs().log10().floor() as i32;
     if !(-5..9).contains(&magnitude) {
-        return format!("{:.*e}", digits.saturating_sub(1), value);
+        return scientific(value, digits.saturating_sub(1));
     }
     let decimals = (digits as i32 - 1 - magnitude).max(0) as usize;
-    let text = format!("{value:.decimals$}");
-    let text = if text.contains('.') {
+    let text = format!("{:.decimals$}", Decimal(value));
+    let text = if decimals > 0 {
         text.trim_end_matches('0').trim_end_matches('.').to_string()
     } else {
         text
