@@ -280,8 +280,8 @@ pub fn read(values: &ObjectReader, part: &str, setup: &mut Setup) -> Result<(), 
             return Err(first.error(
                 ErrorKind::OutOfRange,
                 format!(
-                    "makes {} {}, which must be from {} to {}",
-                    parameter.wording().label.to_ascii_lowercase(),
+                    "makes \"{}\" {}, which must be from {} to {}",
+                    parameter.key,
                     shown(value_si),
                     shown(parameter.min_si()),
                     shown(parameter.max_si())
