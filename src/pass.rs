@@ -406,21 +406,7 @@ pub fn run<const S: usize, const B: usize>(
     if time_s < MAX_PASS_S - 1e-6 {
         return Err(stopped(time_s));
     }
-    Err(Error::new(
-        ErrorKind::Unphysical,
-        "pass",
-        format!(
-            "{:.0} m after {time_s:.0} s",
-            Decimal(state[At::distance::<S>()]),
-            time_s = Decimal(time_s)
-        ),
-        format!(
-            "the finish at {finish_m:.0} m within {MAX_PASS_S:.0} s",
-            finish_m = Decimal(finish_m),
-            MAX_PASS_S = Decimal(MAX_PASS_S)
-        ),
-        "The car never reaches the finish: look at power, weight, gear ratios and drag; at this speed drag and rolling resistance may take all the torque there is.",
-    ))
+    Err(unfinished(time_s, state[At::distance::<S>()], finish_m))
 }
 
 /// The oncoming clutch takes the turbine side to its new speed; returns the heat that makes (J).
@@ -531,6 +517,7 @@ fn energy<const S: usize, const B: usize>(
     }
 }
 
+
 fn stalled(time_s: f64, powertrain: &Powertrain, motion: &Motion) -> Error {
     let engine_nm =
         powertrain.engine_correction * powertrain.engine.torque_nm(motion.engine_rad_per_s);
@@ -551,6 +538,18 @@ fn stalled(time_s: f64, powertrain: &Powertrain, motion: &Motion) -> Error {
         "Hold the brake at a higher speed, give the torque curve points down to idle, raise idle_speed, or use a looser converter (larger k_factor).",
     )
 }
+
+
+fn unfinished(time_s: f64, distance_m: f64, finish_m: f64) -> Error {
+    Error::new(
+        ErrorKind::Unphysical,
+        "pass",
+        format!("{:.0} m after {:.0} s", Decimal(distance_m), Decimal(time_s)),
+        format!("the finish at {:.0} m within {:.0} s", Decimal(finish_m), Decimal(MAX_PASS_S)),
+        "The car never reaches the finish: look at power, weight, gear ratios and drag; at this speed drag and rolling resistance may take all the torque there is.",
+    )
+}
+
 
 fn stopped(time_s: f64) -> Error {
     Error::new(

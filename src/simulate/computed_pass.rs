@@ -3,14 +3,16 @@
 use crate::decimal::Decimal;
 use ode_solvers::SVector;
 
-use super::{Day, MAX_TEMPERATURE_K, Outcome, Place};
+use super::{Day, MAX_TEMPERATURE_K, Outcome, Place, record_event, record_switch, too_hot_error};
 use crate::error::{Error, ErrorKind};
 use crate::network::{FlatNetwork, Scaling};
 use crate::pass::{self, Coupling, Course, MeanSpeeds, PASS_BOOKS, PASS_STATES, PassResult};
 use crate::plumbing::RATING_K;
+use crate::scenario::Scenario;
+use crate::scenario::parameters::Setup;
 use crate::solver::Tolerance;
 use crate::timeline::{EventKind, Loads, NODES, Node};
-use crate::trace::EndedBy;
+use crate::trace::{EndedBy, Trace};
 use crate::transmission::{Mode, Path, Transmission};
 use crate::units::rpm;
 use crate::vehicle::Rates;
@@ -93,43 +95,12 @@ impl<const W: usize> Coupling<WHOLE, W> for Nominal {
 }
 
 impl<const B: usize, const W: usize> Day<'_, B, W> {
-    /// Engine speed when the brake lets go: what the hold (or the staging) just before asks for, at most the flash speed
-    /// of this moment; without either, idle.
-    fn launch_rad_per_s(&self, flash_rad_per_s: f64) -> f64 {
-        let idle_rad_per_s = self.scenario.setup.engine.idle_speed_rad_per_s;
-        let Some(hold) = self
-            .trace
-            .events
-            .last()
-            .filter(|event| matches!(event.kind, EventKind::BrakeHold | EventKind::Stage))
-        else {
-            return idle_rad_per_s;
-        };
-        let wanted_rad_per_s = match hold.place {
-            Some((block, event)) => {
-                self.scenario.blocks[block].events[event].loads.engine_speed_rad_per_s
-            }
-            None => hold.loads.engine_speed_rad_per_s,
-        };
-        wanted_rad_per_s.min(flash_rad_per_s)
-    }
-
     /// Passes are integrated three times finer than the rest of the day: milliseconds count there, and the engine's
     /// work must be found again to 1e-6. It costs little, for stability bounds most of their steps.
     fn pass_tolerance(&self) -> Tolerance {
         Tolerance {
             relative: self.tolerance.relative / 3.0,
             absolute: self.tolerance.absolute / 3.0,
-        }
-    }
-
-    fn course(&self, launch_rad_per_s: f64, distance_m: f64) -> Course {
-        let setup = &self.scenario.setup;
-        Course {
-            launch_rad_per_s,
-            shift_rad_per_s: setup.gearbox.shift_speed_rad_per_s,
-            rollout_m: setup.car.rollout_m,
-            finish_m: distance_m,
         }
     }
 
@@ -151,7 +122,7 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
             .map_or(self.scenario.setup.engine.idle_speed_rad_per_s, |flash| flash.speed_rad_per_s);
         let run = pass::run::<WHOLE, W>(
             &transmission.drive().powertrain(losses),
-            &self.course(launch_rad_per_s, distance_m),
+            &course(&self.scenario.setup, launch_rad_per_s, distance_m),
             &SVector::zeros(),
             &Nominal,
             self.pass_tolerance(),
@@ -160,46 +131,6 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
         let speeds = run.result.mean_speeds();
         transmission.keep_nominal_speeds(key, speeds);
         Ok(speeds)
-    }
-
-    /// Flash speed at the launch; infinite where engine and converter balance nowhere because the engine is too weak.
-    /// A shift speed that the engine passes on the spot means that low gear is never used.
-    fn checked_flash_rad_per_s(
-        &self,
-        transmission: &Transmission,
-        place: &Place,
-    ) -> Result<f64, Error> {
-        let shift_rad_per_s = self.scenario.setup.gearbox.shift_speed_rad_per_s;
-        let now_k = self.temperatures_k(transmission);
-        let flash_rad_per_s = match transmission.flash(&now_k) {
-            Ok(flash) => flash.speed_rad_per_s,
-            Err(error) if transmission.is_loose(&now_k) => {
-                return Err(Error::new(
-                    ErrorKind::Contradiction,
-                    place.field(),
-                    error.value.as_str(),
-                    format!(
-                        "the engine reaches its rev limit against this converter before the car moves; they must balance below {:.0} rpm",
-                        Decimal(rpm(transmission.drive().full_torque_to_rad_per_s()))
-                    ),
-                    "Use a tighter converter (a smaller k_factor or stall_speed), or check the torque curve.",
-                ));
-            }
-            Err(_) => return Ok(f64::INFINITY),
-        };
-        if flash_rad_per_s < shift_rad_per_s {
-            return Ok(flash_rad_per_s);
-        }
-        Err(Error::new(
-            ErrorKind::Contradiction,
-            place.field(),
-            format!("a shift speed of {:.0} rpm", Decimal(rpm(shift_rad_per_s))),
-            format!(
-                "must lie above {:.0} rpm, where engine and stalled converter balance with fluid this hot",
-                Decimal(rpm(flash_rad_per_s))
-            ),
-            "Raise setup.gearbox.shift_speed, or use a tighter converter (a smaller k_factor or stall_speed).",
-        ))
     }
 
     /// Runs a computed pass.
@@ -211,8 +142,10 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
     ) -> Result<(), Error> {
         let start_s = self.time_s;
         let first_sample = self.trace.samples.len() - 1;
-        let flash_rad_per_s = self.checked_flash_rad_per_s(transmission, place)?;
-        let course = self.course(self.launch_rad_per_s(flash_rad_per_s), distance_m);
+        let now_k = self.temperatures_k(transmission);
+        let flash_rad_per_s = checked_flash_rad_per_s(transmission, &now_k, place)?;
+        let launch_rad_per_s = launch_rad_per_s(self.scenario, &self.trace, flash_rad_per_s);
+        let course = course(&self.scenario.setup, launch_rad_per_s, distance_m);
         let means =
             self.nominal_speeds(transmission, distance_m).map_err(|error| place.named(error))?;
         let route = place.event.circulation.first().map(|pump| pump.route);
@@ -233,7 +166,7 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
         let from_motion = [Path::ConverterShear, Path::GearTrain, Path::FrontPump];
         network.sources.retain(|source| from_motion.iter().all(|path| path.index() != source.path));
 
-        let pan_k = self.temperatures_k(transmission)[Node::PanFluid.index()];
+        let pan_k = now_k[Node::PanFluid.index()];
         let mut start = SVector::<f64, WHOLE>::zeros();
         start.fixed_rows_mut::<NODES>(0).copy_from(&self.state);
         let network = FlatNetwork::new(&network);
@@ -254,11 +187,11 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
             self.advance_to(start_s + time_s, &now_k, &mode, &survey);
             self.sample(now_k);
             if now_k.into_iter().any(|node_k| node_k > MAX_TEMPERATURE_K) {
-                return Err(self.too_hot_error(place, self.time_s));
+                return Err(too_hot_error(&self.trace, place, self.time_s));
             }
         }
-        self.record_switch(route.map(Some), start_s);
-        self.record_switch(fan.then_some(None), start_s);
+        record_switch(&mut self.trace, route.map(Some), start_s, self.time_s);
+        record_switch(&mut self.trace, fan.then_some(None), start_s, self.time_s);
         let end_k = self.temperatures_k(transmission);
         let outcome = Outcome {
             start_s,
@@ -268,9 +201,75 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
             pass: Some(run.result),
             surveyed: survey.at(end_k[Node::PanFluid.index()]),
         };
-        self.record_event(place, outcome);
+        record_event(&mut self.trace, self.time_s, place, outcome);
         Ok(())
     }
+}
+
+/// Engine speed when the brake lets go: what the hold (or the staging) just before asks for, at most the flash speed
+/// of this moment; without either, idle.
+fn launch_rad_per_s(scenario: &Scenario, trace: &Trace, flash_rad_per_s: f64) -> f64 {
+    let idle_rad_per_s = scenario.setup.engine.idle_speed_rad_per_s;
+    let Some(hold) = trace
+        .events
+        .last()
+        .filter(|event| matches!(event.kind, EventKind::BrakeHold | EventKind::Stage))
+    else {
+        return idle_rad_per_s;
+    };
+    let wanted_rad_per_s = match hold.place {
+        Some((block, event)) => scenario.blocks[block].events[event].loads.engine_speed_rad_per_s,
+        None => hold.loads.engine_speed_rad_per_s,
+    };
+    wanted_rad_per_s.min(flash_rad_per_s)
+}
+
+fn course(setup: &Setup, launch_rad_per_s: f64, distance_m: f64) -> Course {
+    Course {
+        launch_rad_per_s,
+        shift_rad_per_s: setup.gearbox.shift_speed_rad_per_s,
+        rollout_m: setup.car.rollout_m,
+        finish_m: distance_m,
+    }
+}
+
+/// Flash speed at the launch; infinite where engine and converter balance nowhere because the engine is too weak.
+/// A shift speed that the engine passes on the spot means that low gear is never used.
+fn checked_flash_rad_per_s(
+    transmission: &Transmission,
+    now_k: &[f64; NODES],
+    place: &Place,
+) -> Result<f64, Error> {
+    let shift_rad_per_s = transmission.setup().gearbox.shift_speed_rad_per_s;
+    let flash_rad_per_s = match transmission.flash(now_k) {
+        Ok(flash) => flash.speed_rad_per_s,
+        Err(error) if transmission.is_loose(now_k) => {
+            return Err(Error::new(
+                ErrorKind::Contradiction,
+                place.field(),
+                error.value.as_str(),
+                format!(
+                    "the engine reaches its rev limit against this converter before the car moves; they must balance below {:.0} rpm",
+                    Decimal(rpm(transmission.drive().full_torque_to_rad_per_s()))
+                ),
+                "Use a tighter converter (a smaller k_factor or stall_speed), or check the torque curve.",
+            ));
+        }
+        Err(_) => return Ok(f64::INFINITY),
+    };
+    if flash_rad_per_s < shift_rad_per_s {
+        return Ok(flash_rad_per_s);
+    }
+    Err(Error::new(
+        ErrorKind::Contradiction,
+        place.field(),
+        format!("a shift speed of {:.0} rpm", Decimal(rpm(shift_rad_per_s))),
+        format!(
+            "must lie above {:.0} rpm, where engine and stalled converter balance with fluid this hot",
+            Decimal(rpm(flash_rad_per_s))
+        ),
+        "Raise setup.gearbox.shift_speed, or use a tighter converter (a smaller k_factor or stall_speed).",
+    ))
 }
 
 /// Means of a computed pass, as a log of it would have them.

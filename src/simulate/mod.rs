@@ -27,7 +27,7 @@ use crate::trace::{EndedBy, EventRecord, Hydraulics, Ledger, Sample, Trace};
 use crate::transmission::{Mode, PATHS, Transmission};
 use crate::units::clock_seconds_text;
 use launches::launches;
-use switches::{Pending, charging_current_a, give_way};
+use switches::{Piece, Switches, charging_current_a, holds, record_switch};
 
 /// Default error control: local error per step of 3e-4 K plus 3e-5 of the rise. Over a twelve-hour day this
 /// is within 0.05 K, and a millisecond of elapsed time, of a solution at 1e-10 (measured in tests/validation/accuracy.rs).
@@ -116,15 +116,7 @@ fn run_day<const B: usize, const W: usize>(
     tolerance: Tolerance,
     charge_a_s: f64,
 ) -> Result<Trace, Error> {
-    if *transmission.setup() != scenario.setup {
-        return Err(Error::new(
-            ErrorKind::Contradiction,
-            "setup",
-            "a set-up other than the prepared transmission's",
-            "the set-up of which the transmission was made",
-            "Prepare a transmission for each set-up.",
-        ));
-    }
+    check_setup(transmission, scenario)?;
     let scaling = Scaling::new(transmission.nodes(), &scenario.initial_temperature_k);
     let events: usize = scenario.blocks.iter().map(|block| block.events.len()).sum();
     let mut day = Day::<B, W> {
@@ -162,21 +154,41 @@ fn run_day<const B: usize, const W: usize>(
             day.park_until(transmission, block.round, end_s)?;
         }
     }
-    if day.time_s <= 0.0 {
-        return Err(Error::new(
-            ErrorKind::OutOfRange,
-            "timeline",
-            "a day that is over at once",
-            "longer than 0 s",
-            "Give an event a duration, or let it wait for a temperature that is not there yet.",
-        ));
-    }
+    check_length(day.time_s)?;
     let mut trace = day.trace;
     if let (Some(first), Some(last)) = (trace.samples.first(), trace.samples.last()) {
         trace.ledger = Ledger::between(first, last);
     }
     trace.launches = launches(scenario, transmission, &trace);
     Ok(trace)
+}
+
+/// Refuses a transmission of another set-up. (What is not generic, as this, is compiled for size in the browser's core.)
+fn check_setup(transmission: &Transmission, scenario: &Scenario) -> Result<(), Error> {
+    if *transmission.setup() == scenario.setup {
+        return Ok(());
+    }
+    Err(Error::new(
+        ErrorKind::Contradiction,
+        "setup",
+        "a set-up other than the prepared transmission's",
+        "the set-up of which the transmission was made",
+        "Prepare a transmission for each set-up.",
+    ))
+}
+
+
+fn check_length(day_s: f64) -> Result<(), Error> {
+    if day_s > 0.0 {
+        return Ok(());
+    }
+    Err(Error::new(
+        ErrorKind::OutOfRange,
+        "timeline",
+        "a day that is over at once",
+        "longer than 0 s",
+        "Give an event a duration, or let it wait for a temperature that is not there yet.",
+    ))
 }
 
 /// Refuses a round whose events took longer than its turnaround: a computed pass was slower than there was time for.
@@ -287,12 +299,7 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
                 (block_end_s.unwrap_or(start_s).max(start_s), None)
             }
         };
-        let mut switches: Vec<Pending> = event
-            .circulation
-            .iter()
-            .map(|pump| Pending::new(Some(pump.route), pump.on, start_s))
-            .chain(event.fan.iter().map(|on| Pending::new(None, *on, start_s)))
-            .collect();
+        let mut switches = Switches::new(event, start_s);
         let first_sample = self.trace.samples.len() - 1;
         let mut surveyed = Quantities::default();
         let mut ended_by = match wanted {
@@ -306,74 +313,22 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
                 ended_by = EndedBy::Temperature;
                 break;
             }
-            give_way(&mut switches, self.time_s);
-            for switch in &mut switches {
-                if switch.is_on(self.time_s)
-                    && switch.on.until.is_some_and(|until| holds(&until, &now_k))
-                {
-                    switch.done = true;
-                }
-            }
-            let route = switches
-                .iter()
-                .find(|switch| switch.route.is_some() && switch.is_on(self.time_s))
-                .and_then(|switch| switch.route);
-            let fan =
-                switches.iter().any(|switch| switch.route.is_none() && switch.is_on(self.time_s));
-            let mut piece_end_s = end_s;
-            for switch in switches.iter().filter(|switch| !switch.done) {
-                for change_s in [switch.start_s, switch.stop_s] {
-                    if change_s > self.time_s + SHORTEST_PIECE_S {
-                        piece_end_s = piece_end_s.min(change_s);
-                    }
-                }
-            }
-            let mut watched: Vec<Condition> = wanted.into_iter().collect();
-            watched.extend(
-                switches
-                    .iter()
-                    .filter(|switch| switch.is_on(self.time_s))
-                    .filter_map(|switch| switch.on.until),
-            );
+            let Piece { route, fan, end_s, watched } =
+                switches.piece(self.time_s, end_s, &now_k, wanted);
             let mode = Mode { loads, ..Mode::new(&self.scenario.setup, event, route, fan) };
             let piece_start_s = self.time_s;
-            let ended = self.run_piece(transmission, place, &mode, piece_end_s, &watched)?;
+            let ended = self.run_piece(transmission, place, &mode, end_s, &watched)?;
             if route.is_none() {
                 keep_circulation(&mut surveyed, &ended);
             } else {
                 surveyed = ended;
             }
-            self.record_switch(route.map(Some), piece_start_s);
-            self.record_switch(fan.then_some(None), piece_start_s);
+            record_switch(&mut self.trace, route.map(Some), piece_start_s, self.time_s);
+            record_switch(&mut self.trace, fan.then_some(None), piece_start_s, self.time_s);
         }
         let outcome = Outcome { start_s, first_sample, ended_by, loads, pass: None, surveyed };
-        self.record_event(place, outcome);
+        record_event(&mut self.trace, self.time_s, place, outcome);
         Ok(())
-    }
-
-    fn record_event(&mut self, place: &Place, outcome: Outcome) {
-        let at = |quantity: Quantity| outcome.surveyed[quantity.index()];
-        let line_pressure_pa = at(Quantity::LinePressure);
-        self.trace.events.push(EventRecord {
-            kind: place.event.kind,
-            name: place.event.name.clone(),
-            round: place.round,
-            start_s: outcome.start_s,
-            end_s: self.time_s,
-            ended_by: outcome.ended_by,
-            samples: (outcome.first_sample, self.trace.samples.len() - 1),
-            loads: outcome.loads,
-            hydraulics: Hydraulics {
-                line_pressure_pa,
-                // Charge comes out of the line, but each is read from its own survey, and at a valve's kink one may be off.
-                charge_pressure_pa: at(Quantity::ChargePressure).min(line_pressure_pa),
-                front_pump_m3_per_s: at(Quantity::FrontPumpFlow),
-                circulation_m3_per_s: at(Quantity::CirculationFlow),
-                circulation_a: at(Quantity::CirculationCurrent),
-            },
-            pass: outcome.pass,
-            place: place.place,
-        });
     }
 
     /// Integrates to `piece_end_s` or to the first watched condition, and samples on the way. Returns what was
@@ -420,7 +375,7 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
                     || watched.iter().any(|condition| gap_k(condition, y) >= 0.0)
             },
         )
-        .map_err(|failure| self.solver_error(failure, place))?;
+        .map_err(|failure| solver_error(self.time_s, failure, place))?;
         self.steps_left = self.steps_left.saturating_sub(solution.steps());
         self.trace.evaluations += u64::from(solution.evaluations());
 
@@ -431,7 +386,7 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
         if let Some(at_s) = stopping_crossing(&solution, &too_hot)
             && at_s <= cut_s
         {
-            return Err(self.too_hot_error(place, self.time_s + at_s));
+            return Err(too_hot_error(&self.trace, place, self.time_s + at_s));
         }
         let survey = transmission.survey(mode);
         self.sample_piece(transmission, &solution, cut_s, mode, &survey);
@@ -555,40 +510,68 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
         }
         self.trace.samples.push(sample);
     }
+}
 
-    fn solver_error(&self, failure: Failure, place: &Place) -> Error {
-        let at_s = match failure {
-            Failure::NotFinite => self.time_s,
-            Failure::TooManySteps { at_s } => self.time_s + at_s,
-        };
-        Error::new(
-            ErrorKind::Solver,
-            place.field(),
-            format!("the integration stopped {} into the day", crate::units::time_text(at_s)),
-            format!("heat that moves slowly enough for {MAX_DAY_STEPS} steps in a day"),
-            "Look for very small masses (cooler core, converter) with very large flows, fans or sizes in the set-up, or shorten the day.",
-        )
-    }
+/// Records an event that ended.
+fn record_event(trace: &mut Trace, end_s: f64, place: &Place, outcome: Outcome) {
+    let at = |quantity: Quantity| outcome.surveyed[quantity.index()];
+    let line_pressure_pa = at(Quantity::LinePressure);
+    trace.events.push(EventRecord {
+        kind: place.event.kind,
+        name: place.event.name.clone(),
+        round: place.round,
+        start_s: outcome.start_s,
+        end_s,
+        ended_by: outcome.ended_by,
+        samples: (outcome.first_sample, trace.samples.len() - 1),
+        loads: outcome.loads,
+        hydraulics: Hydraulics {
+            line_pressure_pa,
+            // Charge comes out of the line, but each is read from its own survey, and at a valve's kink one may be off.
+            charge_pressure_pa: at(Quantity::ChargePressure).min(line_pressure_pa),
+            front_pump_m3_per_s: at(Quantity::FrontPumpFlow),
+            circulation_m3_per_s: at(Quantity::CirculationFlow),
+            circulation_a: at(Quantity::CirculationCurrent),
+        },
+        pass: outcome.pass,
+        place: place.place,
+    });
+}
 
-    fn too_hot_error(&self, place: &Place, at_s: f64) -> Error {
-        Error::new(
-            ErrorKind::Unphysical,
-            place.field(),
-            format!(
-                "above {:.0} °C ({:.0} °F) {} into the event",
-                Decimal(MAX_TEMPERATURE_K - 273.15),
-                Decimal((MAX_TEMPERATURE_K - 273.15) * 1.8 + 32.0),
-                crate::units::time_text(at_s - self.event_start_s())
-            ),
-            "fluid has decomposed long before that, and the model says nothing true beyond it",
-            "Shorten the event, lower its engine speed or power, or cool more before it.",
-        )
-    }
 
-    /// Start of the event under way: where the last recorded one ended.
-    fn event_start_s(&self) -> f64 {
-        self.trace.events.last().map_or(0.0, |event| event.end_s)
-    }
+fn solver_error(time_s: f64, failure: Failure, place: &Place) -> Error {
+    let at_s = match failure {
+        Failure::NotFinite => time_s,
+        Failure::TooManySteps { at_s } => time_s + at_s,
+    };
+    Error::new(
+        ErrorKind::Solver,
+        place.field(),
+        format!("the integration stopped {} into the day", crate::units::time_text(at_s)),
+        format!("heat that moves slowly enough for {MAX_DAY_STEPS} steps in a day"),
+        "Look for very small masses (cooler core, converter) with very large flows, fans or sizes in the set-up, or shorten the day.",
+    )
+}
+
+
+fn too_hot_error(trace: &Trace, place: &Place, at_s: f64) -> Error {
+    Error::new(
+        ErrorKind::Unphysical,
+        place.field(),
+        format!(
+            "above {:.0} °C ({:.0} °F) {} into the event",
+            Decimal(MAX_TEMPERATURE_K - 273.15),
+            Decimal((MAX_TEMPERATURE_K - 273.15) * 1.8 + 32.0),
+            crate::units::time_text(at_s - event_start_s(trace))
+        ),
+        "fluid has decomposed long before that, and the model says nothing true beyond it",
+        "Shorten the event, lower its engine speed or power, or cool more before it.",
+    )
+}
+
+/// Start of the event under way: where the last recorded one ended.
+fn event_start_s(trace: &Trace) -> f64 {
+    trace.events.last().map_or(0.0, |event| event.end_s)
 }
 
 /// Takes what was surveyed last, but for the circulation pump, which does not run then, what it did before.
@@ -599,8 +582,4 @@ fn keep_circulation(surveyed: &mut Quantities, ended: &Quantities) {
     for (place, value) in kept {
         surveyed[place] = value;
     }
-}
-
-fn holds(condition: &Condition, temperature_k: &[f64; NODES]) -> bool {
-    condition.gap_k(temperature_k[condition.node.index()]) >= 0.0
 }
