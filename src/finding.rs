@@ -7,7 +7,6 @@ use crate::decimal::Decimal;
 use crate::engine::REV_LIMIT_FADE_RAD_PER_S;
 use crate::fluid::PROPERTY_RANGE_K;
 use crate::pass::PassResult;
-use crate::results::life_share;
 use crate::scenario::Scenario;
 use crate::timeline::{EventKind, Node, Work};
 use crate::trace::{EndedBy, EventRecord, Trace};
@@ -332,7 +331,12 @@ fn limiter_text(scenario: &Scenario, event: &EventRecord, pass: &PassResult) -> 
 }
 
 /// Every limit that the day passes, in order of time.
-pub fn cautions(scenario: &Scenario, trace: &Trace, system: System) -> Vec<Caution> {
+pub fn cautions(
+    scenario: &Scenario,
+    trace: &Trace,
+    life_share: f64,
+    system: System,
+) -> Vec<Caution> {
     let setup = &scenario.setup;
     let text = |temperature_k: f64| temperature_text(system, temperature_k);
     let mut cautions = Vec::new();
@@ -430,7 +434,6 @@ pub fn cautions(scenario: &Scenario, trace: &Trace, system: System) -> Vec<Cauti
         });
     }
     cautions.extend(low_charge(scenario, trace, system));
-    let life_share = life_share(scenario, &trace.samples);
     if life_share > setup.limits.fluid_life_share {
         cautions.push(Caution {
             key: "fluid_life_short",

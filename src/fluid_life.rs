@@ -62,46 +62,44 @@ impl AgeingLaw {
     /// Dose (s at the reference temperature) of a straight rise or fall of temperature: closed form for the
     /// doubling rule, for Arrhenius the same form with its rates at the ends.
     pub fn ramp_dose_s(&self, ramp: Ramp) -> f64 {
-        ramp.duration_s * mean_rate(self.at(ramp.start_k), self.at(ramp.end_k))
-    }
-
-    /// The rate with its logarithm.
-    fn at(&self, temperature_k: f64) -> Rate {
-        let log = self.log_rate(temperature_k);
-        Rate { log, rate: log.exp() }
+        self.dose_s([(0.0, ramp.start_k), (ramp.duration_s, ramp.end_k)].into_iter())
     }
 
     /// Dose (s at the reference temperature) of a history, `(time_s, temperature_k)`, temperature taken as linear
     /// between its points. Points in rising time; a step back in time counts as none. One point or none is no dose.
     pub fn dose_s(&self, mut points: impl Iterator<Item = (f64, f64)>) -> f64 {
         let Some((mut time_s, first_k)) = points.next() else { return 0.0 };
-        // The end of a ramp is the start of the next: one exponential a point.
-        let mut before = self.at(first_k);
+        let mut log_rate = self.log_rate(first_k);
+        let mut rate = log_rate.exp();
         let mut dose_s = 0.0;
         for (next_s, temperature_k) in points {
-            let next = self.at(temperature_k);
-            dose_s += (next_s - time_s).max(0.0) * mean_rate(before, next);
-            (time_s, before) = (next_s, next);
+            let next_log_rate = self.log_rate(temperature_k);
+            let change = next_log_rate - log_rate;
+            // The mean of a rate whose logarithm goes straight is the first times (e^x − 1)/x.
+            let growth = growth(change);
+            dose_s += (next_s - time_s).max(0.0) * rate * growth;
+            // The end of a ramp is the start of the next. The exponential is for larger steps.
+            rate = if change.abs() < SMALL {
+                rate * (1.0 + change * growth)
+            } else {
+                next_log_rate.exp()
+            };
+            (time_s, log_rate) = (next_s, next_log_rate);
         }
         dose_s
     }
 }
 
-#[derive(Clone, Copy)]
-struct Rate {
-    log: f64,
-    rate: f64,
-}
+/// Exponents below which [`growth`] is its series: exact there to 3e-14, and quicker than an exponential.
+const SMALL: f64 = 0.1;
 
-/// Mean of a rate whose logarithm goes straight from one end to the other.
-fn mean_rate(start: Rate, end: Rate) -> f64 {
-    let change = end.log - start.log;
-    // (e^x − 1)/x near x = 0, where the difference of the rates has too few digits: its series is exact to 1e-14 there.
-    if change.abs() < 5e-3 {
-        start.rate
-            * (1.0 + change * (0.5 + change * (1.0 / 6.0 + change * (1.0 / 24.0 + change / 120.0))))
+/// (eˣ − 1)/x.
+fn growth(x: f64) -> f64 {
+    if x.abs() < SMALL {
+        let terms = [8.0, 7.0, 6.0, 5.0, 4.0, 3.0, 2.0];
+        terms.into_iter().fold(1.0, |sum, n| 1.0 + x / n * sum)
     } else {
-        (end.rate - start.rate) / change
+        x.exp_m1() / x
     }
 }
 

@@ -517,7 +517,6 @@ fn energy<const S: usize, const B: usize>(
     }
 }
 
-
 fn stalled(time_s: f64, powertrain: &Powertrain, motion: &Motion) -> Error {
     let engine_nm =
         powertrain.engine_correction * powertrain.engine.torque_nm(motion.engine_rad_per_s);
@@ -539,7 +538,6 @@ fn stalled(time_s: f64, powertrain: &Powertrain, motion: &Motion) -> Error {
     )
 }
 
-
 fn unfinished(time_s: f64, distance_m: f64, finish_m: f64) -> Error {
     Error::new(
         ErrorKind::Unphysical,
@@ -549,7 +547,6 @@ fn unfinished(time_s: f64, distance_m: f64, finish_m: f64) -> Error {
         "The car never reaches the finish: look at power, weight, gear ratios and drag; at this speed drag and rolling resistance may take all the torque there is.",
     )
 }
-
 
 fn stopped(time_s: f64) -> Error {
     Error::new(

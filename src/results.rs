@@ -122,15 +122,17 @@ pub struct Turnaround {
 /// Rounds in order.
 pub fn turnarounds(scenario: &Scenario, trace: &Trace) -> Vec<Turnaround> {
     let mut rounds: Vec<Turnaround> = Vec::new();
-    let mut samples = (0, 0);
+    // First and last sample of each.
+    let mut samples: Vec<(usize, usize)> = Vec::new();
     for event in &trace.events {
         let Some(round) = event.round else { continue };
-        match rounds.last_mut() {
-            Some(known) if known.round == round => {
+        match (rounds.last_mut(), samples.last_mut()) {
+            (Some(known), Some(within)) if known.round == round => {
                 known.end_s = event.end_s;
-                samples.1 = event.samples.1;
+                within.1 = event.samples.1;
             }
             _ => {
+                samples.push(event.samples);
                 rounds.push(Turnaround {
                     round,
                     start_s: event.start_s,
@@ -141,18 +143,15 @@ pub fn turnarounds(scenario: &Scenario, trace: &Trace) -> Vec<Turnaround> {
                     fan_s: 0.0,
                     life_share: 0.0,
                 });
-                samples = event.samples;
             }
         }
-        let within = &trace.samples[samples.0..=samples.1];
-        if let (Some(known), Some(first), Some(last)) =
-            (rounds.last_mut(), within.first(), within.last())
-        {
-            known.used_a_s = last.used_a_s - first.used_a_s;
-            known.least_a_s =
-                within.iter().map(|sample| sample.charge_a_s).fold(f64::INFINITY, f64::min);
-            known.life_share = life_share(scenario, within);
-        }
+    }
+    for (round, (first, last)) in rounds.iter_mut().zip(samples) {
+        let within = &trace.samples[first..=last];
+        round.used_a_s = trace.samples[last].used_a_s - trace.samples[first].used_a_s;
+        round.least_a_s =
+            within.iter().map(|sample| sample.charge_a_s).fold(f64::INFINITY, f64::min);
+        round.life_share = life_share(scenario, within);
     }
     for switch in &trace.switches {
         for round in &mut rounds {

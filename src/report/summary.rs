@@ -356,6 +356,7 @@ pub fn summary(scenario: &Scenario, trace: &Trace, system: System) -> Summary {
     let difference = |delta_k: f64| temperature_difference_in(system, delta_k);
     let energy = |heat_j: f64| energy_in(system, heat_j);
     let flow = |m3_per_s: f64| unit_or_si(Dimension::Flow, flow_unit(system)).from_si(m3_per_s);
+    let fluid_life_share = life_share(scenario, &trace.samples);
     let first_pan_k =
         trace.launches.first().map(|launch| launch.temperature_k[Node::PanFluid.index()]);
     let first_flash = trace.launches.first().and_then(|launch| launch.flash_rad_per_s);
@@ -480,7 +481,7 @@ pub fn summary(scenario: &Scenario, trace: &Trace, system: System) -> Summary {
         kinds: kinds_summary(trace, system),
         events,
         switches,
-        cautions: cautions(scenario, trace, system)
+        cautions: cautions(scenario, trace, fluid_life_share, system)
             .into_iter()
             .map(|caution| CautionSummary {
                 key: caution.key,
@@ -503,7 +504,7 @@ pub fn summary(scenario: &Scenario, trace: &Trace, system: System) -> Summary {
                 life_share: round.life_share,
             })
             .collect(),
-        fluid_life_share: life_share(scenario, &trace.samples),
+        fluid_life_share,
         converter_share: converter_share(trace),
     }
 }

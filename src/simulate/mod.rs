@@ -177,7 +177,6 @@ fn check_setup(transmission: &Transmission, scenario: &Scenario) -> Result<(), E
     ))
 }
 
-
 fn check_length(day_s: f64) -> Result<(), Error> {
     if day_s > 0.0 {
         return Ok(());
@@ -538,7 +537,6 @@ fn record_event(trace: &mut Trace, end_s: f64, place: &Place, outcome: Outcome) 
     });
 }
 
-
 fn solver_error(time_s: f64, failure: Failure, place: &Place) -> Error {
     let at_s = match failure {
         Failure::NotFinite => time_s,
@@ -552,7 +550,6 @@ fn solver_error(time_s: f64, failure: Failure, place: &Place) -> Error {
         "Look for very small masses (cooler core, converter) with very large flows, fans or sizes in the set-up, or shorten the day.",
     )
 }
-
 
 fn too_hot_error(trace: &Trace, place: &Place, at_s: f64) -> Error {
     Error::new(
