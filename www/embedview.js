@@ -252,7 +252,11 @@ async function dayOfAddress(examples) {
   }
   const example = exampleOf(asked.example, examples, asked.problems);
   // The text of another than the first comes with the longer words.
-  if (example.text === undefined) await wasm.words();
+  if (example.text === undefined) {
+    await wasm.words().catch(() => {
+      throw new Error("Its file could not be loaded. Load the view anew.");
+    });
+  }
   const { key, text } = example;
   return { scenario: JSON.parse(text), source: key, units: null };
 }

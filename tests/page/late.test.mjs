@@ -91,7 +91,7 @@ test("a drag and keys that came first are done, each one entry of undo", async (
 
 test("a part opened first is filled when its controls are there", async () => {
   const { page, log, let_go, close } = await openWithout({ "soon.js": "held" });
-  const part = page.locator("#parts-body > details").nth(1);
+  const part = page.locator("#parts-body > details").first();
   await part.locator("summary").click();
   await part.locator(".controls").filter({ hasText: /^Loading…$/ }).waitFor();
   let_go("soon.js");
