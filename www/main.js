@@ -370,7 +370,7 @@ async function openLink(hash) {
     const { comparedIn, readLink, unpackReadings } = await asked(sharing);
     const state = await readLink(hash);
     const { scenario, source, units, view } = state;
-    await fetchExample(source);
+    await fetchExample(source).catch(() => {}); // without it nothing is marked as changed
     if (units === "si") await asked(soon);
     const compared = comparedIn(state);
     const rows = unpackReadings(state.readings);
@@ -637,7 +637,7 @@ async function createSharing() {
       link = hash;
       keepWork();
     },
-    since: { ...shown, held },
+    since: { ...(shown ?? { state: store.state, good }), held },
     tables: tables("us"),
   }, document);
   return share;

@@ -16,6 +16,7 @@ complete(rest);
  */
 export function createEditing({ store, core, attempt, kinds, lanes, controls, toSheet, first }) {
   const dressed = putOnLateStyles(document);
+  dressed.catch(() => {}); // who waits for it hears of it
   const putOff = createPutOff({ store });
   const days = createDayEdits({ store, attempt, putOff, kinds, first });
   lanes.take((of) => createLaneHand({ store, core, days, toSheet }, of));
