@@ -326,7 +326,7 @@ function exampleOf(key) {
 /** Sees to it that the text of an example is there: that of the first is, those of the others come with the longer words. */
 async function fetchExample(key) {
   const example = wasm.examples().find((one) => one.key === key);
-  if (example && example.text === undefined) await asked(wasm.words);
+  if (example && example.text === undefined) await asked(words);
 }
 
 /** Opens an example, with readings where some are given, as one entry { label, note } of undo. */
