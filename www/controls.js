@@ -2,13 +2,11 @@
 // list of its own.
 //
 // Ranges, labels, units and sentences come from the core's table. A control that differs from the day as
-// it was opened is marked and can be reset by itself. A part's tables and the other ways to state a parameter
-// have a disclosure each; which statements exclude each other is known to `ways`.
-import { element, freshId, setText, textLater } from "./element.js";
-import { quantityBox, shown } from "./quantity.js";
-import { brakeHold, eventAt, exceptions, roundsBefore, setSetupValue, setupValue } from "./scenario.js";
-import { createSliders, inSentence } from "./sliders.js";
-import { tableControl } from "./table.js";
+// it was opened is marked and can be reset by itself. What a part has beside sliders is made by `partcontrols`;
+// which statements exclude each other is known to `ways`.
+import { element, setText } from "./element.js";
+import { brakeHold, eventAt, exceptions, roundsBefore } from "./scenario.js";
+import { createSliders } from "./sliders.js";
 import { createWays, differ, waysOf } from "./ways.js";
 
 const FIRST = ["air.temperature", "cooler.ua", "circulation.flow", "converter.k_factor"];
@@ -18,9 +16,15 @@ const HOLD_ROWS = {
   min: { slider_min: 1, slider_max: 10, step: 0.5 },
 };
 
-export function createControls({ store, core, seen }, root, rest) {
+/** `bring()` asks for what makes the controls of a part, which is then given to `take`; it fails where that cannot be loaded. */
+export function createControls({ store, core, seen, bring }, root, rest) {
   const restate = core.restate;
-  const tables = { us: core.tables("us"), si: core.tables("si") };
+  const tables = {
+    us: core.tables("us"),
+    get si() {
+      return core.tables("si");
+    },
+  };
   const ways = createWays(tables.us);
   const controls = [];
   const sliders = createSliders({ store, restate, tables, ways, words: core.words });
@@ -28,95 +32,10 @@ export function createControls({ store, core, seen }, root, rest) {
     controls.push(control);
     return control;
   };
-  /** A line of help, whose words may come later. */
-  const explained = (says) => {
-    const node = element("p", { class: "help" });
-    textLater(node, says, core.words());
-    return node;
-  };
   const parameterControl = (place) => kept(sliders.parameter(place));
 
   const alternativesTo = (part, key) =>
     tables.us.alternatives.flatMap((one, place) => (one.part === part && one.instead_of === key ? [place] : []));
-
-  // Another way to state a parameter: its boxes, what they come to, and a way back.
-  function alternativeControl(at) {
-    const sheet = (units) => tables[units].alternatives[at];
-    const { part, instead_of: parameter, label, inputs } = sheet("us");
-    const place = tables.us.parameters.findIndex((row) => row.part === part && row.key === parameter);
-    const stood = tables.us.parameters[place];
-    const keys = inputs.map(({ key }) => key);
-    const usual = (units) => (key) => {
-      const { default: value, unit } = sheet(units).inputs.find((input) => input.key === key);
-      return unit === "" ? value : `${value} ${unit}`;
-    };
-    const boxes = inputs.map((input, index) => {
-      const path = `${part}.${input.key}`;
-      const box = quantityBox({
-        store,
-        restate,
-        label: input.label,
-        path,
-        field: `setup.${path}`,
-        read: (scenario) => setupValue(scenario, part, input.key),
-        write: (scenario, value) => ways.stateAlternative(scenario, sheet("us"), input.key, value, usual(store.state.units)),
-        row: (units) => sheet(units).inputs[index],
-        standing: ({ units }) => {
-          const before = ways.remembered(part, input.key);
-          const { default: value, unit } = sheet(units).inputs[index];
-          return (before !== undefined && restate(path, String(before), units)) || { value, unit };
-        },
-      });
-      const help = explained(() => input.sentence);
-      const name = element("span", { class: "field-name", text: input.label });
-      return { box, element: element("div", { class: "field" }, name, box.element, help) };
-    });
-    const comes = element("p", { class: "help comes" });
-    const state = element("span", { class: "count" });
-    const reset = element("button", {
-      type: "button", class: "plain", text: "Reset", "aria-label": `Reset ${stood.label} as opened`,
-      on: {
-        click: () => {
-          store.edit(
-            (scenario) => ways.restore(scenario, store.state.baseline, part, waysOf(tables.us, part, parameter)),
-            null, `Reset ${stood.label}`,
-          );
-          boxes[0].box.input.focus();
-        },
-      },
-    });
-    const node = element(
-      "details",
-      { class: "way", data: { way: keys.map((key) => `${part}.${key}`).join(" ") } },
-      element("summary", {}, element("span", { text: `Or state ${inSentence(stood.label)} ${inSentence(label)}` }), state),
-      explained(() => sheet("us").sentence && `${sheet("us").sentence} Source: ${sheet("us").source}.`),
-      ...boxes.map((one) => one.element),
-      comes,
-      element("div", { class: "moves" }, reset),
-    );
-    const control = {
-      element: node,
-      update(now) {
-        const stated = ways.isStated(now.scenario, sheet("us"));
-        const replaced = Boolean(ways.replacedBy(now.scenario, part, parameter));
-        for (const { box } of boxes) {
-          box.input.disabled = replaced;
-          box.update(now);
-        }
-        setText(state, stated ? "stated" : "");
-        const { unit } = tables[now.units].parameters[place];
-        const value = now.result ? `${shown(now.result.values[place])} ${unit}`.trim() : "";
-        const says = stated ? `Comes to ${inSentence(stood.label)} ${value}.` : `Not in use: ${inSentence(stood.label)} is ${value}.`;
-        setText(comes, now.problem?.stale ? "Not computed." : says);
-        reset.disabled = !stated || !differ(part, keys, now);
-      },
-    };
-    return kept(control);
-  }
-
-  function tableOf(sheet) {
-    return kept(tableControl({ store, ways, explained }, sheet));
-  }
 
   function holdControl() {
     const place = (scenario) => brakeHold(scenario)?.field;
@@ -150,29 +69,9 @@ export function createControls({ store, core, seen }, root, rest) {
     }));
   }
 
-  function fluidClass() {
-    const id = freshId("class");
-    const chosen = () => tables.us.fluids.find(({ key }) => key === select.value);
-    const select = element(
-      "select",
-      {
-        id,
-        data: { field: "setup.fluid.class" },
-        on: { change: () => store.edit((scenario) => setSetupValue(scenario, "fluid", "class", select.value), null, "Class of fluid") },
-      },
-      ...tables.us.fluids.map(({ key, label }) => element("option", { value: key, text: label })),
-    );
-    const sentence = explained(() => chosen()?.sentence);
-    const control = {
-      element: element("div", { class: "control choice" }, element("label", { for: id, text: "Class of fluid" }), select, sentence),
-      update(state) {
-        select.value = setupValue(state.scenario, "fluid", "class") ?? tables.us.fluids[0].key;
-        setText(sentence, chosen()?.sentence ?? "");
-      },
-    };
-    controls.push(control);
-    return control;
-  }
+  // What makes a part's controls comes after the first view; a part opened before that waits for it.
+  let make = null;
+  const opened = [];
 
   // A part's controls are made when it is first opened: sixty of them at the start would cost a phone.
   function part(key, label, places) {
@@ -182,21 +81,36 @@ export function createControls({ store, core, seen }, root, rest) {
       .flatMap(([owner, parameter]) => alternativesTo(owner, parameter));
     const changes = element("span", { class: "count" });
     const body = element("div", { class: "controls" });
+    let filled = false;
+    function fill() {
+      if (filled) return;
+      filled = true;
+      const made = [];
+      if (key === "fluid") made.push(make.fluidClass());
+      made.push(...sheets.map(make.table), ...ahead.map(make.alternative));
+      for (const place of places) {
+        const row = tables.us.parameters[place];
+        made.push(sliders.parameter(place), ...alternativesTo(row.part, row.key).map(make.alternative));
+      }
+      controls.push(...made);
+      body.replaceChildren(...made.map((control) => control.element));
+      for (const control of made) control.update(store.state);
+    }
     const node = element(
       "details",
       {
         class: "part",
         on: {
           toggle: () => {
-            if (!node.open || body.childElementCount > 0) return;
-            const made = key === "fluid" ? [fluidClass()] : [];
-            made.push(...sheets.map(tableOf), ...ahead.map(alternativeControl));
-            for (const place of places) {
-              const row = tables.us.parameters[place];
-              made.push(parameterControl(place), ...alternativesTo(row.part, row.key).map(alternativeControl));
+            if (!node.open || filled) return;
+            if (make) {
+              fill();
+              return;
             }
-            body.append(...made.map((control) => control.element));
-            for (const control of made) control.update(store.state);
+            const status = element("p", { class: "help", role: "status", text: "Loading…" });
+            body.replaceChildren(status);
+            opened.push(fill);
+            bring().catch(() => setText(status, "This part could not be loaded. Close it and open it again in a moment."));
           },
         },
       },
@@ -252,4 +166,12 @@ export function createControls({ store, core, seen }, root, rest) {
     for (const control of controls) control.update(state);
   });
   for (const control of controls) control.update(store.state);
+
+  return {
+    /** Takes what makes the controls of a part. */
+    take(create) {
+      make = create({ store, core, tables, ways });
+      for (const fill of opened.splice(0)) fill();
+    },
+  };
 }

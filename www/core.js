@@ -1,14 +1,13 @@
-// The only importer of the WebAssembly core. `core/` is made by the build, and so is `known.js`: what needs no core.
+// The only importer of the WebAssembly core. `core/` is made by the build, and so are `known.js`, what needs no core, and
+// `rest.js` and `words.js`, what the first view does without of that.
 //
 // `core()` gives its functions; `again()` throws the instance away and loads a new one, which is the only
 // way on after a panic inside it. Both answer with the module of the moment, so nobody keeps one.
+import { another, brought } from "./brought.js";
 import { known } from "./known.js";
-import { isSingle } from "./onefile.js";
 
 let loading;
 let times = 0;
-/** What makes another address of the same file. What lies in memory has no query, only a fragment. */
-const another = (time) => (time === 0 ? "" : `${isSingle() ? "#" : "?"}again=${time}`);
 
 /** Loads the core once and gives its functions. */
 export function core() {
@@ -40,43 +39,38 @@ function tableOf(first, other) {
   return Object.fromEntries(Object.keys(first).map((key) => [key, tableOf(first[key], other[key])]));
 }
 
-let si;
-const tables = (units) => (units === "si" ? (si ??= tableOf(known.us, known.si)) : known.us);
+let si = null;
+let difference = null;
+/** The tables of a system of units; of the second there are none before the rest has come. */
+const tables = (units) => (units === "si" ? (si ??= tableOf(known.us, difference)) : known.us);
 
 /** Puts what came later into its places, by key or number. */
 function put(into, places) {
   for (const [place, value] of Object.entries(places)) {
-    if (value !== null && typeof value === "object") put(into[place], value);
+    if (value !== null && typeof value === "object" && into[place]) put(into[place], value);
     else into[place] = value;
   }
 }
 
+/** Takes the rest of the tables, as `rest.js` has it: the numbers of controls that do not stand open at first, the second system. */
+export function complete(rest) {
+  if (difference) return;
+  put(known.us, rest.us);
+  difference = rest.si;
+}
+
 // After a failure it is tried again, but not by every line of help at once.
 const AGAIN_MS = 3_000;
-let coming = null;
-let tried = 0;
 /**
  * Brings what no first view needs and gives it: { cars }, typical ones. Rows of the tables have their `sentence`, `source` and
- * `description` from then on; before, and where this fails, they have none.
+ * `description` from then on, examples their `text`; before, and where this fails, they have none, but for the first example.
  */
-function words() {
-  coming ??= bring();
-  return coming;
-}
+const words = brought(async (tail) => {
+  const module = await import(`./words.js${tail}`);
+  for (const table of si ? [known.us, si] : [known.us]) put(table, module.words.us);
+  module.words.examples.forEach((text, at) => (known.examples[at + 1].text = text));
+  return module.words;
+}, AGAIN_MS);
 
-async function bring() {
-  // A browser keeps to its failure at an address.
-  const tail = another(tried);
-  tried += 1;
-  try {
-    const module = await import(`./words.js${tail}`);
-    for (const units of ["us", "si"]) put(tables(units), module.words.us);
-    return module.words;
-  } catch (error) {
-    setTimeout(() => (coming = null), AGAIN_MS);
-    throw error;
-  }
-}
-
-/** Beside the core: parameters, kinds of events, routes, fluids, nodes and pictures in units `us` or `si`; examples { key, text }. */
+/** Beside the core: parameters, kinds of events, routes, fluids, nodes and pictures in units `us` or `si`; examples { key, name, text }. */
 const facts = { tables, words, examples: () => known.examples };

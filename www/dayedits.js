@@ -6,7 +6,8 @@
 import { moveEvent, placeOf, removeEvent } from "./edits.js";
 import { eventAt, writtenEvents } from "./scenario.js";
 
-export function createDayEdits({ store, attempt, putOff, kinds }) {
+/** `first` is the state of the store that the page began with. */
+export function createDayEdits({ store, attempt, putOff, kinds, first }) {
   let renamed = null; // old field → new field, while a change is made
 
   const fieldsOf = (scenario) => writtenEvents(scenario).map(({ field, event }) => [event, field]);
@@ -90,9 +91,8 @@ export function createDayEdits({ store, attempt, putOff, kinds }) {
     },
   };
   // Undo, redo and another day: an event is found again by what it says; what is not is chosen no more.
-  let before = store.state.scenario;
-  store.subscribe((state, changed) => {
-    if (!("scenario" in changed)) return;
+  let before = first.scenario;
+  function follow(state) {
     const last = before;
     before = state.scenario;
     if (renamed !== null) return;
@@ -102,7 +102,9 @@ export function createDayEdits({ store, attempt, putOff, kinds }) {
     const { selected } = state.view;
     if (selected && map.get(selected) !== selected) store.view({ selected: map.get(selected) ?? null, on: null, refusal: null });
     else if (state.view.refusal) store.view({ refusal: null });
-  });
+  }
+  store.subscribe((state, changed) => "scenario" in changed && follow(state));
+  if (store.state.scenario !== before) follow(store.state);
   return days;
 }
 

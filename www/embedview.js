@@ -3,7 +3,7 @@
 // It keeps nothing, neither storage nor cookies, and asks for nothing but its own files. The day is the link in the
 // hash, else an example. Changes by the reader and by the page around are gathered until the next frame: one solve
 // each, and what the page around sets holds wholly or not at all.
-import { again, core } from "./core.js";
+import { again, complete, core } from "./core.js";
 import { element, setText } from "./element.js";
 import { controlsOf, exampleOf, readAddress } from "./embedaddress.js";
 import { createLook } from "./embedlook.js";
@@ -14,6 +14,7 @@ import { sameScenario, textOf } from "./history.js";
 import { linkOf, readLink } from "./link.js";
 import { fieldOfError, placeWords } from "./places.js";
 import { shown } from "./quantity.js";
+import { rest } from "./rest.js";
 import { createSliders } from "./sliders.js";
 import { createStore } from "./state.js";
 import { createWays } from "./ways.js";
@@ -23,6 +24,7 @@ const UNSEEN_MS = 100;
 const NO_READINGS = { start: "", rows: [] };
 const VIEW = { range: null, axis: "room", hidden: ["gear_train", "engine"], cursor_s: 0, launch: 0 };
 
+complete(rest);
 const asked = readAddress(location.search);
 let wasm;
 let tables;
@@ -248,7 +250,14 @@ async function dayOfAddress(examples) {
     const known = examples.some(({ key }) => key === source);
     return { scenario, source: known ? source : null, units: ["us", "si"].includes(units) ? units : null };
   }
-  const { key, text } = exampleOf(asked.example, examples, asked.problems);
+  const example = exampleOf(asked.example, examples, asked.problems);
+  // The text of another than the first comes with the longer words.
+  if (example.text === undefined) {
+    await wasm.words().catch(() => {
+      throw new Error("Its file could not be loaded. Load the view anew.");
+    });
+  }
+  const { key, text } = example;
   return { scenario: JSON.parse(text), source: key, units: null };
 }
 

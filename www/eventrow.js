@@ -5,7 +5,7 @@
 import { element, setText } from "./element.js";
 import { createFields } from "./fields.js";
 import { asLogged, isFromCar, loadsText, loggedOf } from "./loads.js";
-import { clocks } from "./results.js";
+import { clocks } from "./moreresults.js";
 import { eventAt, onTimes, setOnTimes } from "./scenario.js";
 
 // A pass without an end of its own is computed to the finish; one with a duration is logged.

@@ -10,6 +10,7 @@ import { element } from "./element.js";
 import { createHappened } from "./happened.js";
 import { createHeatTable } from "./heattable.js";
 import { createLedger } from "./ledger.js";
+import { createMoreResults } from "./moreresults.js";
 import { createPassHeat } from "./passheat.js";
 import { createPassPicture } from "./passpicture.js";
 import { createPictures } from "./pictures.js";
@@ -27,6 +28,7 @@ export function createLater({ store, seen, core, fieldOf, putOff, days, chart, d
     const reveal = createDayList({ store, core, fieldOf, putOff, days }, $("timeline-body"));
     sheet = createSheet({ store, core, fieldOf, putOff, days, reveal }, chart.sheet);
   });
+  store.late(() => createMoreResults({ store, core, seen }, document));
   store.late(() => createHeatTable({ core, seen, day, moment }, $("heat-body")));
   store.late(() => createCutaway({ store, seen, core, fieldOf, moment }, $("cutaway-body")));
   store.late(() => createPassHeat({ store, core, seen }, $("pass-heat")));

@@ -6,12 +6,14 @@
 // such as the full stop of a sentence, is left out.
 //
 // Here is text only: whether a scenario is one is for the core to say, and where links stand is `share`'s.
+import { isLink, MOST_READ } from "./address.js";
+
+export { isLink, MOST_READ };
 
 const VERSION = 1;
 /** A longer link is not made: it would not survive the programs that it is sent by. */
 export const MOST_CHARACTERS = 1500;
-// What is read may be longer, within reason; what it unpacks to has a bound of its own.
-export const MOST_READ = 200_000;
+// What a link unpacks to has a bound of its own.
 const MOST_BYTES = 300_000;
 
 /** Says in its message why a link cannot be read. */
@@ -32,8 +34,6 @@ export async function linkOf(state) {
   const payload = base64(packed);
   return `#s=${VERSION}.${crc32(payload)}.${payload.length}.${payload}`;
 }
-
-export const isLink = (hash) => /^#s(=|%3D)/i.test(hash);
 
 /** What a link holds, unchecked; throws a `LinkError` that says why it cannot be read. */
 export async function readLink(hash) {

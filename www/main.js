@@ -2,29 +2,27 @@
 //
 // Changes are gathered until the next animation frame and the newest wins: one solve per frame at most.
 // The core's own objects live here and are freed when they are replaced.
-import { again, core } from "./core.js";
+import { isLink, MOST_READ } from "./address.js";
 import { axisOf } from "./axis.js";
+import { brought } from "./brought.js";
 import { createChart } from "./chart.js";
 import { createControls } from "./controls.js";
-import { createDayEdits } from "./dayedits.js";
+import { again, core } from "./core.js";
 import { createDrop } from "./drop.js";
 import { element, setText } from "./element.js";
 import { createHead } from "./head.js";
 import { createLanes } from "./lanes.js";
 import { textOf } from "./history.js";
-import { comparedIn, isLink, MOST_READ, readLink } from "./link.js";
+import { onDisk } from "./onefile.js";
 import { fieldOfError, placeWords, withPlaceFrom } from "./places.js";
 import { createPlayer } from "./player.js";
-import { createPutOff } from "./putoff.js";
 import { restoreWork } from "./restore.js";
-import { unpackReadings } from "./readingrows.js";
 import { createResults } from "./results.js";
 import { blockFields, isDrawable } from "./scenario.js";
-import { createShare } from "./share.js";
 import { createSeen } from "./seen.js";
 import { createStages } from "./stages.js";
 import { createStore } from "./state.js";
-import { forget, keep, onKeptElsewhere } from "./storage.js";
+import { forget, keep, keptUnits, onKeptElsewhere } from "./storage.js";
 import { createUndo } from "./undo.js";
 
 // The core refuses what is larger; no need to read more than it takes to say so.
@@ -42,8 +40,11 @@ let good = null; // the day { scenario, baseline, source } of the last good resu
 let link = null; // the address as this browser wrote it last
 let lost = null; // a kept day that cannot be opened, as far as it can be saved as a file
 let store;
-let share;
-let readings = null; // the part of the page, made later
+let share = null; // made later, as all below
+let held = false; // a link that could not be opened stays in the address until there is `share`, which then sees to it
+let shown = null; // { state, good } at first: what the address is in step with until there is `share`
+let editing = null;
+let readings = null; // the part of the page
 let head; // of the set-up
 
 function simulate(scenario) {
@@ -53,6 +54,22 @@ function simulate(scenario) {
 /** The core's tables in one system of units. */
 function tables(units) {
   return wasm.tables(units);
+}
+
+// Asked for after the first view, or when it is needed before: what reads and makes links, and what changes the day's blocks,
+// with the rest of the tables.
+const sharing = brought((tail) => import(`./share.js${tail}`));
+const soon = brought((tail) => import(`./soon.js${tail}`));
+const NOT_LOADED = "What is needed for it could not be loaded. Try again in a moment, or reload the page: your day is kept in this browser.";
+
+/** What `load` brings, or an error whose message is for people. */
+async function asked(load) {
+  try {
+    return await load();
+  } catch (error) {
+    console.warn(error);
+    throw new Error(NOT_LOADED);
+  }
 }
 
 /** The longer words, which come after the first view; with them come the cars. */
@@ -286,12 +303,7 @@ const actions = {
     // An entry that changed nothing leaves the problem to be computed again.
     schedule();
   },
-  startOver() {
-    const key = store.state.source ?? wasm.examples()[0].key;
-    const example = wasm.examples().find((one) => one.key === key) ?? wasm.examples()[0];
-    trying("The example cannot be opened; your day is unchanged.", () =>
-      open(example.text, example.key, { label: "Start over", note: "Started over with the example." }));
-  },
+  startOver: () => openExample(store.state.source ?? wasm.examples()[0].key, undefined, { label: "Start over", note: "Started over with the example." }),
   saveLost: () => download({ name: "kept day" }, "json", "application/json", `${JSON.stringify(lost.scenario, null, 2)}\n`),
   /** Closes a message; what keeps the newest scenario from being computed is then said again. */
   dismiss() {
@@ -301,20 +313,32 @@ const actions = {
 };
 
 const opened = new Map();
-/** The example of a key as a scenario, one and the same each time; undefined where this version has none. */
+/** The example of a key as a scenario, one and the same each time; undefined where this version has none, or not yet. */
 function exampleOf(key) {
   if (!opened.has(key)) {
-    const known = wasm.examples().find((one) => one.key === key);
-    if (!known) return undefined;
-    opened.set(key, JSON.parse(known.text));
+    const text = wasm.examples().find((one) => one.key === key)?.text;
+    if (text === undefined) return undefined;
+    opened.set(key, JSON.parse(text));
   }
   return opened.get(key);
 }
 
-/** Opens an example with readings, as one entry { label, note } of undo. */
-function openExample(key, rows, entry) {
+/** Sees to it that the text of an example is there: that of the first is, those of the others come with the longer words. */
+async function fetchExample(key) {
   const example = wasm.examples().find((one) => one.key === key);
-  trying("The example cannot be opened; your day is unchanged.", () => open(example.text, key, entry, null, {}, rows));
+  if (example && example.text === undefined) await asked(words);
+}
+
+/** Opens an example, with readings where some are given, as one entry { label, note } of undo. */
+async function openExample(key, rows, entry, title = "The example cannot be opened; your day is unchanged.") {
+  try {
+    await fetchExample(key);
+  } catch (error) {
+    refuse(title, error);
+    return;
+  }
+  const example = wasm.examples().find((one) => one.key === key) ?? wasm.examples()[0];
+  trying(title, () => open(example.text, example.key, entry, null, {}, rows));
 }
 
 /** Opens the day of a bench test with its readings, as one entry of undo; throws what the core throws. */
@@ -343,8 +367,11 @@ function viewIn({ hidden, range, axis, launch, cursor_s } = {}) {
 async function openLink(hash) {
   let text = "null";
   try {
+    const { comparedIn, readLink, unpackReadings } = await asked(sharing);
     const state = await readLink(hash);
     const { scenario, source, units, view } = state;
+    await fetchExample(source).catch(() => {}); // without it nothing is marked as changed
+    if (units === "si") await asked(soon);
     const compared = comparedIn(state);
     const rows = unpackReadings(state.readings);
     text = JSON.stringify(scenario) ?? text;
@@ -354,7 +381,8 @@ async function openLink(hash) {
     if (compared.length > 0) store.set({ compared });
     return true;
   } catch (error) {
-    share.hold();
+    held = true;
+    share?.hold();
     // A box with a megabyte in it holds the page up, and nobody copies it: it stays in the address.
     const shown = hash.length > MOST_READ ? {} : { link: new URL(hash, location.href).href };
     refuse("The link cannot be opened; the day on the page is unchanged.", error, readable(text), shown);
@@ -421,22 +449,28 @@ async function isComputable(scenario) {
 
 function connect(examples) {
   const choose = $("example");
-  const offered = examples.map(({ key, text }) => ({ key, name: JSON.parse(text).name }));
   const offer = (source) => choose.replaceChildren(
     element("option", { value: "", text: "Other example days" }),
-    ...offered.filter(({ key }) => key !== source).map(({ key, name }) => element("option", { value: key, text: name })),
+    ...examples.filter(({ key }) => key !== source).map(({ key, name }) => element("option", { value: key, text: name })),
   );
   choose.addEventListener("change", () => {
     const example = examples.find((one) => one.key === choose.value);
     choose.value = "";
     if (!example) return;
-    const { name } = JSON.parse(example.text);
-    trying(`${name} cannot be opened; your day is unchanged.`, () =>
-      open(example.text, example.key, { label: `Open ${name}`, note: `Opened ${name}.` }));
+    const { key, name } = example;
+    openExample(key, undefined, { label: `Open ${name}`, note: `Opened ${name}.` }, `${name} cannot be opened; your day is unchanged.`);
   });
   for (const units of ["us", "si"]) {
-    $(`units-${units}`).addEventListener("change", () => {
-      store.set(day ? { units, result: resultOf(units) } : { units });
+    $(`units-${units}`).addEventListener("change", async () => {
+      try {
+        if (units === "si" && !editing) await asked(soon);
+      } catch (error) {
+        $(`units-${store.state.units}`).checked = true;
+        refuse("The day cannot be shown in these units yet.", error);
+        return;
+      }
+      // Meanwhile the other may have been chosen.
+      if ($(`units-${units}`).checked) store.set(day ? { units, result: resultOf(units) } : { units });
     });
   }
   $("open").addEventListener("click", () => $("file").click());
@@ -448,6 +482,21 @@ function connect(examples) {
   $("save").addEventListener("click", save);
   $("save-csv").addEventListener("click", saveTemperatures);
   $("start-over").addEventListener("click", actions.startOver);
+  $("share-link").hidden = typeof navigator.share !== "function" || onDisk();
+  for (const [id, act] of [["copy-link", "copyLink"], ["share-link", "shareLink"]]) {
+    $(id).addEventListener("click", async () => {
+      try {
+        await (await createSharing())[act]();
+      } catch (error) {
+        if (share) throw error;
+        setText($("link-said"), error.message);
+      }
+    });
+  }
+  addEventListener("hashchange", () => {
+    const { hash } = location;
+    if (isLink(hash) && hash !== link) openLink(hash);
+  });
   createDrop({
     openFile,
     several: (count) => refuse(`${count} files cannot be opened at once; your day is unchanged.`, { message: "Drop one scenario file." }),
@@ -489,6 +538,14 @@ async function start() {
   const examples = wasm.examples();
   const first = await restoreWork({ examples, exampleOf, kinds: tables("us").kinds.map((kind) => kind.key), isComputable });
   ({ good, link, lost } = first);
+  let missing = null;
+  try {
+    // The second system is in the rest of the tables.
+    if (first.state.units === "si") await asked(soon);
+  } catch (error) {
+    missing = error;
+    first.state.units = "us";
+  }
   store = createStore(first.state, first.history);
   let blocks = [];
   let blocksOf = null;
@@ -516,18 +573,21 @@ async function start() {
   document.body.classList.remove("loading");
   createResults({ ...shared, actions }, document);
   head = createHead(shared, $("setup-body"));
-  createControls(shared, $("setup-body"), $("parts-body"));
-  const putOff = createPutOff(shared);
-  const days = createDayEdits({ store, attempt, putOff, kinds });
-  const editing = { ...shared, putOff, days };
+  const controls = createControls({ ...shared, bring: bringEditing }, $("setup-body"), $("parts-body"));
   let sheet = null; // made later
   createStages(shared, $("stages"));
-  const lanes = createLanes({ ...editing, axisOf, toSheet: () => sheet?.focus() });
+  const toSheet = () => sheet?.focus();
+  const lanes = createLanes({ ...shared, axisOf, bring: bringEditing });
   const choose = (selected, round) => {
     store.view({ selected, round, on: null, refusal: null });
-    sheet?.focus();
+    toSheet();
   };
   const chart = createChart({ ...shared, tables: tables("us"), day: () => day, moment, lanes, player: $("player"), choose }, $("chart-body"));
+  /** What changes the day's blocks and parts: { putOff, days }. */
+  async function bringEditing() {
+    const { createEditing } = await soon();
+    return (editing ??= createEditing({ ...shared, attempt, kinds, lanes, controls, toSheet, first: first.state }));
+  }
   createPlayer({ store, axisOf }, $("player"));
   connect(examples);
   createUndo(shared, document);
@@ -544,21 +604,12 @@ async function start() {
   }
   const result = resultOf(store.state.units);
   if (lost) problem ??= { title: "Not all of the day kept in this browser could be opened.", text: lost.text, stale: false, actions: [["Save it as a file", "saveLost"], ["Close", "dismiss"]] };
+  if (missing) problem ??= { title: "The day cannot be shown in °C yet.", text: missing.message, stale: false, actions: [["Close", "dismiss"]] };
   showing(() => store.set({ result, problem, view: { ...store.state.view, cursor_s: firstMoment(result.summary) } }));
-  share = createShare({
-    store,
-    good: () => good,
-    own: () => link,
-    wrote(hash) {
-      link = hash;
-      keepWork();
-    },
-    pasted: openLink,
-    tables: tables("us"),
-  }, document);
+  shown = { state: store.state, good };
   await openAddress();
   performance.mark("day shown"); // for the bench: what is asked for later is not of the first view
-  const later = await showLater({ ...editing, chart });
+  const later = await showLater({ ...shared, chart, bringEditing });
   sheet = later?.sheet ?? null;
   readings = later?.readings ?? null;
   shared.seen.now();
@@ -576,11 +627,32 @@ async function keepOffline() {
   }
 }
 
+/** What makes links, made once. */
+async function createSharing() {
+  const { createShare } = await asked(sharing);
+  share ??= createShare({
+    store,
+    good: () => good,
+    wrote(hash) {
+      link = hash;
+      keepWork();
+    },
+    since: { ...(shown ?? { state: store.state, good }), held },
+    tables: tables("us"),
+  }, document);
+  return share;
+}
+
+/** Kept work gets its address back. */
+function toAddress() {
+  if (link && !isLink(location.hash)) share.write();
+}
+
 /**
  * What lies below the first screen; without it the day can be seen and its blocks dragged all the same. Gives { sheet,
  * readings }, or null where it could not be loaded.
  */
-async function showLater(shared) {
+async function showLater({ bringEditing, ...shared }) {
   const core = {
     ...shared.core,
     kelvin: (text) => wasm.kelvin(text),
@@ -590,14 +662,19 @@ async function showLater(shared) {
   };
   const save = (extension, type, content) => download(good.scenario, extension, type, content);
   try {
+    // All are asked for at once, in this order.
+    const made = bringEditing();
     words().catch(() => {}); // whoever needs one asks again
-    const { createLater } = await import("./later.js");
-    return createLater({ ...shared, core, day: () => day, good: () => good, moment, attempt, openExample, openTest, download: save, saveAs: (name, extension, type, content) => download({ name }, extension, type, content) }, document);
+    const coming = import("./later.js");
+    createSharing().then(toAddress, () => {}); // as for words
+    const [{ putOff, days, dressed }, { createLater }] = await Promise.all([made, coming]);
+    await dressed;
+    return createLater({ ...shared, putOff, days, core, day: () => day, good: () => good, moment, attempt, openExample, openTest, download: save, saveAs: (name, extension, type, content) => download({ name }, extension, type, content) }, document);
   } catch (error) {
     if (isTrap(error)) throw error;
     console.error(error);
     const text = "This part could not be loaded. Reload the page; your day is kept in this browser.";
-    for (const id of ["sheet", "cutaway-body", "what-if"]) $(id).append(element("p", { class: "help", text }));
+    for (const id of ["sheet", "launch-more", "table", "cutaway-body", "what-if"]) $(id).append(element("p", { class: "help", text }));
     return null;
   }
 }
@@ -608,16 +685,13 @@ async function showLater(shared) {
  */
 async function openAddress() {
   const { hash } = location;
-  if (!isLink(hash)) {
-    // Kept work gets its address back.
-    if (link) await share.write();
-    return;
-  }
+  if (!isLink(hash)) return;
   if (hash !== link) {
     await openLink(hash);
     return;
   }
   try {
+    const { readLink } = await sharing();
     store.view(viewIn((await readLink(hash)).view));
   } catch {
     // It was written by this page; without it the view is the usual one.
@@ -625,6 +699,9 @@ async function openAddress() {
 }
 
 setText($("finding"), "Computing an example day…");
+// On their way while the core is; who needs them hears of a failure.
+if (isLink(location.hash)) sharing().catch(() => {});
+if (keptUnits() === "si") soon().catch(() => {});
 try {
   await start();
 } catch (error) {

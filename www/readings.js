@@ -9,8 +9,9 @@ import { createJob } from "./job.js";
 import { createReadingCheck } from "./readingcheck.js";
 import { createReadingForm } from "./readingform.js";
 import { createReadingList } from "./readinglist.js";
-import { bare, tableOfReadings } from "./readingrows.js";
+import { bare } from "./readingrows.js";
 import { createReadingTable } from "./readingtable.js";
+import { tableOfReadings } from "./readingtext.js";
 
 /** `openExample(key, readings, entry)` opens an example day with readings; `download(extension, type, text)` saves. */
 export function createReadings({ store, core, attempt, openExample, download }, root) {

@@ -5,9 +5,11 @@
 // it; it is kept in this browser with the rest of the work.
 import { copy } from "./clipboard.js";
 import { setText } from "./element.js";
-import { isLink, linkOf, MOST_CHARACTERS, packCompared } from "./link.js";
+import { comparedIn, isLink, linkOf, MOST_CHARACTERS, packCompared, readLink } from "./link.js";
 import { onDisk } from "./onefile.js";
-import { packReadings } from "./readingrows.js";
+import { packReadings, unpackReadings } from "./readingtext.js";
+
+export { comparedIn, readLink, unpackReadings };
 
 const LATER_MS = 400;
 const TOO_LONG = "This day is too long for a link, mostly by its own tables: save it as a file instead.";
@@ -21,24 +23,22 @@ const leftOut = (count, of) => (count === of ? "" : `The days to compare with ar
 /** The part of the view that a link carries. */
 const seen = ({ hidden, range, axis, launch }) => ({ hidden, range, axis, launch });
 
+/** What the address holds, of a state of the store and the last computed day. */
+const shared = ({ units, view, compared, readings }, { scenario, source }) => [scenario, source, units, JSON.stringify(seen(view)), compared, readings];
+
 /**
- * `good()` is the last computed day { scenario, baseline, source }; `wrote(hash)` hears what was written; `own()` is
- * what this browser wrote last; `pasted(hash)` opens a link, `held` is true while one that could not be opened
- * stays in the address; `tables` are the core's.
+ * `good()` is the last computed day { scenario, baseline, source }; `wrote(hash)` hears what was written; `since` has the
+ * { state, good } that the address was last in step with, and `held`, whether one that could not be opened
+ * stays in it; `tables` are the core's.
  *
- * Gives { hold(), write() }.
+ * Gives { hold(), write(), copyLink(), shareLink() }.
  */
-export function createShare({ store, good, own, wrote, pasted, tables }, document) {
+export function createShare({ store, good, wrote, since, tables }, document) {
   const $ = (id) => document.getElementById(id);
-  let last = now();
-  let held = false;
+  let last = shared(since.state, since.good);
+  let held = since.held && store.state.scenario === since.state.scenario;
   let timer;
   let turn = 0;
-
-  function now() {
-    const { units, view, compared, readings } = store.state;
-    return [good().scenario, good().source, units, JSON.stringify(seen(view)), compared, readings];
-  }
 
   /** Packed together, a day to compare with costs what it differs by; the last of those that are too much stay at home, then
    * the readings, and last how well a fit knows its numbers. */
@@ -83,20 +83,19 @@ export function createShare({ store, good, own, wrote, pasted, tables }, documen
     wrote(fits ? hash : null);
   }
 
-  store.subscribe((state, changed) => {
-    if (!state.result) return;
-    if (held && "scenario" in changed) held = false;
-    const next = now();
+  function follow(state) {
+    const next = shared(state, good());
     if (held || next.every((part, at) => part === last[at])) return;
     last = next;
     clearTimeout(timer);
     timer = setTimeout(write, LATER_MS);
+  }
+  store.subscribe((state, changed) => {
+    if (!state.result) return;
+    if (held && "scenario" in changed) held = false;
+    follow(state);
   });
-
-  addEventListener("hashchange", () => {
-    const { hash } = document.location;
-    if (isLink(hash) && hash !== own()) pasted(hash);
-  });
+  follow(store.state);
 
   function say(words) {
     setText($("link-said"), words);
@@ -110,7 +109,7 @@ export function createShare({ store, good, own, wrote, pasted, tables }, documen
     return null;
   }
 
-  $("copy-link").addEventListener("click", async () => {
+  async function copyLink() {
     const address = await ready();
     if (!address) return;
     const without = store.state.problem?.stale ? " The change that is not computed is not in it." : "";
@@ -119,9 +118,9 @@ export function createShare({ store, good, own, wrote, pasted, tables }, documen
     $("link-text").value = address;
     if (!copied) $("link-text").select();
     say(`${copied ? "Link copied." : "The browser does not allow copying: the link is marked, copy it yourself."}${onDisk() ? STAYS : ""}${without}`);
-  });
-  $("share-link").hidden = typeof navigator.share !== "function" || onDisk();
-  $("share-link").addEventListener("click", async () => {
+  }
+
+  async function shareLink() {
     const address = await ready();
     if (!address) return;
     try {
@@ -129,11 +128,10 @@ export function createShare({ store, good, own, wrote, pasted, tables }, documen
     } catch (error) {
       if (error.name !== "AbortError") say("Sharing did not work: copy the link instead.");
     }
-  });
+  }
 
   let maker = null;
-  // One file has no view beside it that another page could show.
-  $("put-on-page")?.addEventListener("toggle", async () => {
+  async function showMaker() {
     if (!$("put-on-page").open || !store.state.result) return;
     if (maker) {
       maker.update();
@@ -146,10 +144,16 @@ export function createShare({ store, good, own, wrote, pasted, tables }, documen
       setText($("put-on-page-body"), "This part could not be loaded. Reload the page; your day is kept in this browser.");
       console.error(error);
     }
-  });
+  }
+  // One file has no view beside it that another page could show.
+  $("put-on-page")?.addEventListener("toggle", showMaker);
+  // Opened before this was there.
+  if ($("put-on-page")) showMaker();
 
   return {
     write,
+    copyLink,
+    shareLink,
     /** Leaves the address as it is until the day is changed next. */
     hold() {
       clearTimeout(timer);

@@ -54,6 +54,9 @@ export function restore() {
   return { ...kept, past: entries(history?.past), future: entries(history?.future) };
 }
 
+/** The units of the kept work, if there is any, unchecked. */
+export const keptUnits = () => read(KEY)?.units;
+
 let unwritten = null;
 let soon = 0;
 export function keep(state, good, link, entries) {

@@ -7,9 +7,11 @@
 //! The build is told to leave this machine's folders out of panic messages, and it does not inherit
 //! `RUSTFLAGS` meant for the native program.
 //!
+//! What the core imports gets short names in both files.
+//!
 //! Left out: wasm-opt (gains under 2 KB compressed) and TypeScript declarations.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ffi::OsString;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -242,7 +244,56 @@ fn bind(wasm: &Path, part: &Part) -> Result<BTreeMap<String, Vec<u8>>, Error> {
     for (path, text) in output.local_modules() {
         files.insert(format!("snippets/{path}"), text.clone().into_bytes());
     }
-    files.insert(format!("{}.js", part.stem), output.js().as_bytes().to_vec());
+    let mut glue = output.js().to_string();
+    // Nobody starts it without waiting; what nobody imports is left out later.
+    glue = glue.replace("export { initSync, ", "export { ");
+    let mut short = ShortNames::default();
+    let made = |name: &str| name.starts_with("__wb");
+    for import in output.wasm_mut().imports.iter_mut().filter(|import| made(&import.name)) {
+        let name = short.of(&import.name);
+        glue = glue.replace(&import.name, &name);
+        import.name = name;
+    }
+    files.insert(format!("{}.js", part.stem), glue.into_bytes());
     files.insert(format!("{}_bg.wasm", part.stem), output.wasm_mut().emit_wasm());
     Ok(files)
+}
+
+/// Names for what the core imports: wasm-bindgen's own end in a hash, which packs badly and stands in both files.
+#[derive(Default)]
+struct ShortNames(BTreeSet<String>);
+
+impl ShortNames {
+    /// `__wbg_beginPath_ab690dc0c7efe6dc` is `beginPath$`, a second of the same name `beginPath$1`: no other name of the
+    /// glue has the sign.
+    fn of(&mut self, long: &str) -> String {
+        let name = long.trim_start_matches("__wbg_").trim_start_matches("__wbindgen_");
+        let is_hash = |tail: &str| tail.len() == 16 && tail.chars().all(|c| c.is_ascii_hexdigit());
+        let stem =
+            name.rsplit_once('_').filter(|(_, tail)| is_hash(tail)).map_or(name, |cut| cut.0);
+        let mut short = format!("{stem}$");
+        let mut count = 0;
+        while !self.0.insert(short.clone()) {
+            count += 1;
+            short = format!("{stem}${count}");
+        }
+        short
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_are_short_and_no_two_are_alike() {
+        let mut names = ShortNames::default();
+        let long = [
+            "__wbg_set_2793479888329cb6",
+            "__wbg_set_d2d33b52458e984a",
+            "__wbindgen_init_externref_table",
+        ];
+        assert_eq!(long.map(|name| names.of(name)), ["set$", "set$1", "init_externref_table$"]);
+        assert_eq!(names.of("__wbg___wbindgen_is_null_c22311b1cc228e3a"), "is_null$");
+    }
 }

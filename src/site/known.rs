@@ -2,7 +2,8 @@
 //! nodes and pictures in both systems of units, typical cars, example days.
 //!
 //! Nothing of it depends on a day, so it is made once, here, from the library's tables, and no code for it lies in the
-//! core. Of the second system only what differs from the first is written; `core.js` puts it together.
+//! core. Of the second system only what differs from the first is written; `core.js` puts it together. What the first
+//! view does without stands in scripts of its own.
 
 use serde_json::{Map, Value, json};
 use stallheat::error::{Error, ErrorKind};
@@ -10,60 +11,118 @@ use stallheat::scenario::{CARS, EXAMPLES};
 use stallheat::sheet::tables;
 use stallheat::units::System;
 
-/// The scripts' names in `www/`, as `core.js` imports them: what the first view needs, and the longer words for later.
+/// The scripts' names in `www/`, as they are imported: what the first view needs, the rest of the tables, the longer words.
 const KNOWN: &str = "known.js";
+const REST: &str = "rest.js";
 const WORDS: &str = "words.js";
 /// Keys of what is only read when it is asked for.
 const LONGER: [&str; 3] = ["sentence", "source", "description"];
+/// Parameters whose controls stand open at first, as `controls.js` has them.
+const OPEN: [&str; 4] = ["air.temperature", "cooler.ua", "circulation.flow", "converter.k_factor"];
+/// Keys of the numbers of a control.
+const NUMBERS: [&str; 9] =
+    ["spread", "unit", "default", "follows", "min", "max", "slider_min", "slider_max", "step"];
 
-/// Both scripts by name: `export const known = { us, si, examples };` and `export const words = { us, cars };`.
-pub fn scripts() -> Result<[(String, Vec<u8>); 2], Error> {
+/// The three scripts by name: `export const known = { us, examples };`, `export const rest = { us, si };` and
+/// `export const words = { us, cars, examples };`. Of the examples the first alone is known with its text.
+pub fn scripts() -> Result<[(String, Vec<u8>); 3], Error> {
     let table = |system| serde_json::to_value(tables(system));
-    let made = || -> serde_json::Result<[Value; 2]> {
+    let made = || -> serde_json::Result<[Value; 3]> {
         let (mut us, mut si) = (table(System::Us)?, table(System::Si)?);
         // The longer words are the same in both.
-        let (words, _) = (longer(&mut us), longer(&mut si));
-        let examples = EXAMPLES.map(|(key, text)| json!({ "key": key, "text": text }));
+        let (words, _) = (taken(&mut us, &is_longer), taken(&mut si, &is_longer));
+        let si = difference(&us, &si);
+        let rest: Map<String, Value> = us
+            .as_object_mut()
+            .into_iter()
+            .flatten()
+            .map(|(list, rows)| (list.clone(), taken(rows, &|row, key| is_rest(list, row, key))))
+            .collect();
+        let (mut examples, mut texts) = (vec![], vec![]);
+        for (place, (key, text)) in EXAMPLES.into_iter().enumerate() {
+            let day: Value = serde_json::from_str(text)?;
+            let mut example = json!({ "key": key, "name": day["name"] });
+            // As short as it can be: the page reads it, nobody else does.
+            let text = Value::from(day.to_string());
+            if place == 0 {
+                example["text"] = text;
+            } else {
+                texts.push(text);
+            }
+            examples.push(example);
+        }
         let cars: Value = serde_json::from_str(CARS)?;
-        let known = json!({ "si": difference(&us, &si), "us": us, "examples": examples });
-        Ok([known, json!({ "us": words, "cars": cars })])
+        let known = json!({ "us": us, "examples": examples });
+        Ok([
+            known,
+            json!({ "us": rest, "si": si }),
+            json!({ "us": words, "cars": cars, "examples": texts }),
+        ])
     };
-    let [known, words] = made().map_err(|cause| {
+    let [known, rest, words] = made().map_err(|cause| {
         Error::new(
             ErrorKind::Build,
             KNOWN,
             cause.to_string(),
-            "tables and cars that are JSON",
-            "Mend src/scenario/cars.json, or what src/sheet.rs makes.",
+            "tables, cars and examples that are JSON",
+            "Mend src/scenario/cars.json, a file of scenarios, or what src/sheet.rs makes.",
         )
     })?;
-    let script = |name: &str, value| format!("export const {name} = {value};\n").into_bytes();
-    Ok([(KNOWN.to_string(), script("known", known)), (WORDS.to_string(), script("words", words))])
+    let script = |file: &str, name: &str, value| {
+        (file.to_string(), format!("export const {name} = {value};\n").into_bytes())
+    };
+    Ok([script(KNOWN, "known", known), script(REST, "rest", rest), script(WORDS, "words", words)])
 }
 
-/// Takes the longer words out: what was taken, by its place as in [`difference`].
-fn longer(table: &mut Value) -> Value {
-    let mut taken = Map::new();
+fn is_longer(_: &Map<String, Value>, key: &str) -> bool {
+    LONGER.contains(&key)
+}
+
+/// Whether the first view does without a key of a row of a list.
+fn is_rest(list: &str, row: &Map<String, Value>, key: &str) -> bool {
+    let text = |key| row.get(key).and_then(Value::as_str).unwrap_or_default();
+    match list {
+        "parameters" => {
+            let path = format!("{}.{}", text("part"), text("key"));
+            NUMBERS.contains(&key) && !OPEN.contains(&path.as_str())
+        }
+        "alternatives" => NUMBERS.contains(&key),
+        "kinds" => {
+            NUMBERS.contains(&key) || ["lasts", "has_gear", "coasts", "logged"].contains(&key)
+        }
+        "tables" => key == "example",
+        "nodes" => false,
+        _ => true,
+    }
+}
+
+/// Takes out what `is_late` says of the keys of objects: what was taken, by its place as in [`difference`].
+fn taken(table: &mut Value, is_late: &dyn Fn(&Map<String, Value>, &str) -> bool) -> Value {
+    let mut taken_out = Map::new();
     let mut keep = |place: String, words: Value| {
         if words.as_object().is_none_or(|places| !places.is_empty()) {
-            taken.insert(place, words);
+            taken_out.insert(place, words);
         }
     };
     match table {
         Value::Object(object) => {
-            for key in LONGER {
-                if let Some(words) = object.shift_remove(key) {
-                    keep(key.to_string(), words);
+            let late: Vec<String> =
+                object.keys().filter(|key| is_late(object, key)).cloned().collect();
+            for key in late {
+                if let Some(words) = object.shift_remove(&key) {
+                    keep(key, words);
                 }
             }
-            object.iter_mut().for_each(|(key, value)| keep(key.clone(), longer(value)));
+            object.iter_mut().for_each(|(key, value)| keep(key.clone(), taken(value, is_late)));
         }
         Value::Array(list) => {
-            list.iter_mut().enumerate().for_each(|(at, value)| keep(at.to_string(), longer(value)));
+            for (place, value) in list.iter_mut().enumerate() {
+                keep(place.to_string(), taken(value, is_late));
+            }
         }
         _ => {}
     }
-    Value::Object(taken)
+    Value::Object(taken_out)
 }
 
 /// What of `other` is not as in `first`: of objects and lists the places that differ, by key or number. Objects have the
@@ -120,14 +179,18 @@ mod tests {
         }
     }
 
-    /// As `core.js` does it when the words arrive.
-    fn put(table: &mut Value, words: &Value) {
-        for (place, words) in words.as_object().unwrap() {
+    /// As `core.js` does it when the rest or the words arrive.
+    fn put(table: &mut Value, places: &Value) {
+        for (place, value) in places.as_object().unwrap() {
             let inner = match &mut *table {
                 Value::Array(list) => &mut list[place.parse::<usize>().unwrap()],
                 other => other.as_object_mut().unwrap().entry(place).or_insert(Value::Null),
             };
-            if words.is_object() { put(inner, words) } else { *inner = words.clone() }
+            if value.is_object() && !inner.is_null() {
+                put(inner, value)
+            } else {
+                *inner = value.clone()
+            }
         }
     }
 
@@ -142,13 +205,30 @@ mod tests {
         let [us, si] =
             [System::Us, System::Si].map(|system| serde_json::to_value(tables(system)).unwrap());
         assert_ne!(us, si);
-        let [(_, known), (_, words)] = scripts().unwrap();
-        let (known, words) = (value_of(&known, "known"), value_of(&words, "words"));
-        let mut together = [known["us"].clone(), together(&known["us"], &known["si"])];
-        assert!(together[0]["parameters"][0].get("sentence").is_none());
-        together.iter_mut().for_each(|table| put(table, &words["us"]));
-        assert_eq!(together, [us, si]);
-        assert_eq!(known["examples"].as_array().unwrap().len(), EXAMPLES.len());
+        let [(_, known), (_, rest), (_, words)] = scripts().unwrap();
+        let [known, rest, words] = [(known, "known"), (rest, "rest"), (words, "words")]
+            .map(|(script, name)| value_of(&script, name));
+        assert!(known["us"]["parameters"][0].get("sentence").is_none());
+        assert!(known["us"]["parameters"][0]["slider_min"].is_number());
+        assert!(known["us"]["parameters"][1].get("slider_min").is_none());
+        // The order in which rest and words arrive does not matter.
+        for late in [[&rest, &words], [&words, &rest]] {
+            let mut whole = known["us"].clone();
+            late.iter().for_each(|script| put(&mut whole, &script["us"]));
+            assert_eq!(whole, us);
+            assert_eq!(together(&whole, &rest["si"]), si);
+        }
+        let examples = known["examples"].as_array().unwrap();
+        let texts: Vec<&Value> = std::iter::once(&examples[0]["text"])
+            .chain(words["examples"].as_array().unwrap())
+            .collect();
+        for ((text, example), (key, written)) in texts.iter().zip(examples).zip(EXAMPLES) {
+            let [kept, written] = [text.as_str().unwrap(), written]
+                .map(|text| serde_json::from_str::<Value>(text).unwrap());
+            assert_eq!(kept, written);
+            assert_eq!((&example["key"], &example["name"]), (&key.into(), &written["name"]));
+        }
+        assert_eq!((texts.len(), examples.len()), (EXAMPLES.len(), EXAMPLES.len()));
         assert!(words["cars"][0]["setup"].is_object());
     }
 

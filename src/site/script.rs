@@ -393,7 +393,8 @@ mod tests {
                 .filter(|line| !line.trim_start().starts_with("//"))
                 .map(|line| format!("{line}\n"))
                 .collect();
-            let made = ["core/stallheat.js", "jobs/stallheat_jobs.js", "known.js", "words.js"];
+            let made =
+                ["core/stallheat.js", "jobs/stallheat_jobs.js", "known.js", "rest.js", "words.js"];
             let parts =
                 parts(&name, &text, |file| made.contains(&file) || www.join(file).is_file());
             let addresses =

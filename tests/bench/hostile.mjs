@@ -17,7 +17,7 @@ const [count, seed] = [Number(countText), Number(seedText)];
 async function coreOf(site) {
   const folder = readdirSync(site).find((name) => /^v-/.test(name));
   const core = await import(pathToFileURL(join(site, folder, "core/stallheat.js")).href);
-  core.initSync({ module: readFileSync(join(site, folder, "core/stallheat_bg.wasm")) });
+  await core.default({ module_or_path: readFileSync(join(site, folder, "core/stallheat_bg.wasm")) });
   return core;
 }
 

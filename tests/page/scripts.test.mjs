@@ -21,11 +21,27 @@ test("the first view needs few scripts, and none of those for later before the d
   });
   const [first, later] = asked.map(scripts);
   assert.ok(first.includes("main.js") && first.length <= 7, first.join(" "));
-  for (const name of ["later.js", "words.js", "offline.js", "embedmaker.js", "daysheet.js", "job-worker.js"]) assert.ok(!first.includes(name), name);
-  for (const name of ["later.js", "words.js"]) assert.ok(later.includes(name), later.join(" "));
+  for (const name of ["soon.js", "share.js", "later.js", "words.js", "offline.js", "embedmaker.js", "daysheet.js", "job-worker.js"]) assert.ok(!first.includes(name), name);
+  for (const name of ["soon.js", "share.js", "later.js", "words.js"]) assert.ok(later.includes(name), later.join(" "));
   // No file twice, under whatever address.
   const all = scripts(log.requests);
   assert.deepEqual([...new Set(all)].sort(), [...all].sort());
+  await close();
+});
+
+test("beside the core the first view is light, and has one style sheet", async () => {
+  const { page, close } = await site.open();
+  await ready(page);
+  const first = await page.evaluate(() => {
+    const [{ startTime: shown }] = performance.getEntriesByName("day shown");
+    return [...performance.getEntriesByType("navigation"), ...performance.getEntriesByType("resource")]
+      .filter(({ name, startTime }) => startTime < shown && !/\.(wasm|svg|png|webmanifest)$/.test(name))
+      .map(({ name, encodedBodySize }) => [new URL(name).pathname.split("/").pop(), encodedBodySize]);
+  });
+  const sum = first.reduce((total, [, size]) => total + size, 0);
+  // HTML, style and scripts as they come over the wire. Not a law of nature: a budget, so that growth is noticed.
+  assert.ok(sum < 50_000, `${sum} bytes: ${first.map(([name, size]) => `${name || "page"} ${size}`).join(", ")}`);
+  assert.deepEqual(first.map(([name]) => name).filter((name) => name.endsWith(".css")), ["style.css"]);
   await close();
 });
 

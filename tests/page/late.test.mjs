@@ -1,0 +1,285 @@
+// What comes right after the first view: a finger that is faster finds everything working, a file that does not come is
+// said and asked for again, and nothing on the screen jumps when it comes.
+import assert from "node:assert/strict";
+import { after, before, test } from "node:test";
+import { box, kept, launchDegrees, ready, settled, startSite, text, type } from "./harness.mjs";
+
+let site;
+before(async () => (site = await startSite()));
+after(() => site?.close());
+
+const shown = (page) => page.waitForFunction(() => performance.getEntriesByName("day shown").length > 0);
+
+/**
+ * Opens the page while files are held back or refused until `let_go(name)`: by name, "held" or "refused". The day is shown.
+ */
+async function openWithout(files, options = {}) {
+  const opened = await site.open({ ...options, path: null });
+  const { page } = opened;
+  const gates = {};
+  for (const [name, how] of Object.entries(files)) {
+    const gate = { open: false };
+    gate.come = new Promise((done) => (gate.go = done));
+    gates[name] = gate;
+    await page.route(new RegExp(`/${name.replace(".", "\\.")}(\\?.*)?$`), async (route) => {
+      if (how === "held") await gate.come;
+      else if (!gate.open) return route.abort();
+      return route.continue();
+    });
+  }
+  const let_go = (name) => {
+    gates[name].open = true;
+    gates[name].go();
+  };
+  await options.before?.(page);
+  await page.goto(new URL(options.path ?? "", site.url).href);
+  await shown(page);
+  return { ...opened, let_go };
+}
+
+const block = (page, kind) => page.locator(`#lane-car .block[data-event="${kind}"]`).first();
+const boxOf = async (locator) => {
+  const { x, y, width, height } = await locator.boundingBox();
+  return { right: x + width, middle: x + width / 2, y: y + height / 2 };
+};
+const chosen = (page) => page.locator("#lanes .block.chosen").first().getAttribute("data-event", { timeout: 5_000 });
+
+test("a block tapped before its code is there is chosen when it is", async () => {
+  const { page, log, let_go, close } = await openWithout({ "soon.js": "held" }, { width: 360, height: 720, hasTouch: true, isMobile: true });
+  await block(page, "idle").tap();
+  await page.waitForTimeout(100);
+  assert.equal(await page.locator("#lanes .block.chosen").count(), 0);
+  let_go("soon.js");
+  await ready(page);
+  assert.equal(await chosen(page), "idle");
+  assert.match(await text(page, "#sheet"), /Idle|Warm/);
+  assert.deepEqual(log.errors, []);
+  await close();
+});
+
+test("a drag and keys that came first are done, each one entry of undo", async () => {
+  const { page, log, let_go, close } = await openWithout({ "soon.js": "held" });
+  await page.getByRole("button", { name: "R2: round 2" }).click();
+  await settled(page);
+  await block(page, "brake_hold").scrollIntoViewIfNeeded();
+  const { right, y } = await boxOf(page.locator('#lane-car .block[data-event="brake_hold"]').last());
+  await page.mouse.move(right - 2, y);
+  await page.mouse.down();
+  for (const by of [5, 8, 10]) await page.mouse.move(right - 2 + by, y);
+  await page.mouse.up();
+  assert.equal(await page.locator("#undo").getAttribute("aria-label"), "Undo");
+  let_go("soon.js");
+  await ready(page);
+  assert.match(await page.locator("#undo").getAttribute("aria-label"), /^Undo: .+: duration$/);
+  const { scenario } = await kept(page);
+  const hold = scenario.timeline.flatMap((entry) => entry.events ?? [entry]).find(({ event }) => event === "brake_hold");
+  assert.notEqual(hold.duration, "2.5 s");
+  assert.deepEqual(log.errors, []);
+  await close();
+
+  const keys = await openWithout({ "soon.js": "held" });
+  await keys.page.locator("#lane-car").focus();
+  const top = await keys.page.evaluate(() => scrollY);
+  for (const key of ["Home", "ArrowRight", "Shift+ArrowRight"]) await keys.page.keyboard.press(key);
+  assert.equal(await keys.page.evaluate(() => scrollY), top);
+  keys.let_go("soon.js");
+  await ready(keys.page);
+  assert.match(await keys.page.locator("#undo").getAttribute("aria-label"), /^Undo: .+: duration$/);
+  assert.deepEqual(keys.log.errors, []);
+  await keys.close();
+});
+
+test("a part opened first is filled when its controls are there", async () => {
+  const { page, log, let_go, close } = await openWithout({ "soon.js": "held" });
+  const part = page.locator("#parts-body > details").first();
+  await part.locator("summary").click();
+  await part.locator(".controls").filter({ hasText: /^Loading…$/ }).waitFor();
+  let_go("soon.js");
+  await part.locator("input[type=range]").first().waitFor();
+  assert.doesNotMatch(await part.locator(".controls").textContent(), /Loading/);
+  assert.ok(await part.locator("details.way").count() > 0);
+  await ready(page);
+  assert.deepEqual(log.errors, []);
+  await close();
+});
+
+test("°C tapped first is shown when its tables are there", async () => {
+  const { page, log, let_go, close } = await openWithout({ "soon.js": "held" });
+  await page.locator("label[for=units-si]").click();
+  await page.waitForTimeout(100);
+  assert.match(await text(page, "#key-peak"), /°F$/);
+  let_go("soon.js");
+  await page.locator("#key-peak").filter({ hasText: /°C$/ }).waitFor();
+  await ready(page);
+  assert.match(await text(page, '.control[data-path="cooler.ua"] .unit'), /W\/K/);
+  assert.deepEqual(log.errors, []);
+  await close();
+});
+
+test("without the code of blocks, parts and °C each of them says so, and works once it comes", async () => {
+  const { page, log, let_go, close } = await openWithout({ "soon.js": "refused" });
+  await page.waitForFunction(() => document.querySelector("#version").textContent);
+  assert.match(await text(page, "#sheet"), /could not be loaded\. Reload the page/);
+  const before = await launchDegrees(page);
+  await type(page, box(page, "cooler.ua"), "60");
+  assert.notDeepEqual(await launchDegrees(page), before);
+
+  await block(page, "idle").click();
+  await page.locator(".lanes-says").filter({ hasText: /could not be loaded\. Try again/ }).waitFor();
+  const part = page.locator("#parts-body > details").first();
+  await part.locator("summary").first().click();
+  await part.locator(".controls").filter({ hasText: /could not be loaded\. Close it/ }).waitFor();
+  await page.locator("label[for=units-si]").click();
+  await page.locator("#problem-text").filter({ hasText: /could not be loaded/ }).waitFor();
+  assert.ok(await page.locator("#units-us").isChecked());
+  assert.match(await text(page, "#key-peak"), /°F$/);
+
+  let_go("soon.js");
+  await block(page, "idle").click();
+  assert.equal(await chosen(page), "idle");
+  await page.locator("label[for=units-si]").click();
+  await page.locator("#key-peak").filter({ hasText: /°C$/ }).waitFor();
+  await part.locator("summary").first().click();
+  await part.locator("summary").first().click();
+  await part.locator("input[type=range]").first().waitFor();
+  assert.deepEqual(log.errors, []);
+  await close();
+});
+
+test("a day kept in °C opens in °C, and without the tables of it in °F, which is said", async () => {
+  const first = await site.open();
+  await ready(first.page);
+  await type(first.page, box(first.page, "cooler.ua"), "60");
+  const work = await kept(first.page);
+  await first.close();
+  const put = (page) => page.addInitScript((text) => localStorage.setItem("stallheat.work.1", text), JSON.stringify({ ...work, units: "si" }));
+
+  const whole = await openWithout({}, { before: put });
+  assert.match(await text(whole.page, "#key-peak"), /°C$/);
+  await ready(whole.page);
+  assert.deepEqual(whole.log.errors, []);
+  await whole.close();
+
+  const { page, log, close } = await openWithout({ "soon.js": "refused" }, { before: put });
+  assert.match(await text(page, "#key-peak"), /°F$/);
+  assert.match(await text(page, "#problem"), /cannot be shown in °C yet.+could not be loaded/);
+  assert.ok(await page.locator("#units-us").isChecked());
+  assert.deepEqual(log.errors, []);
+  await close();
+});
+
+test("another example chosen before its text is there opens when it comes; one that does not come is said", async () => {
+  const { page, log, let_go, close } = await openWithout({ "words.js": "held" });
+  await page.locator("#example").selectOption("dyno_bench_session");
+  await page.waitForTimeout(100);
+  assert.match(await text(page, "#day-name"), /Saturday/);
+  let_go("words.js");
+  await page.locator("#day-name").filter({ hasNotText: /Saturday/ }).waitFor();
+  await ready(page);
+  assert.match(await page.locator("#undo").getAttribute("aria-label"), /^Undo: Open /);
+  assert.deepEqual(log.errors, []);
+  await close();
+
+  const without = await openWithout({ "words.js": "refused" });
+  await ready(without.page);
+  await without.page.locator("#example").selectOption("dyno_bench_session");
+  await without.page.locator("#problem").filter({ hasText: /cannot be opened; your day is unchanged.+could not be loaded/ }).waitFor();
+  assert.match(await text(without.page, "#day-name"), /Saturday/);
+  without.let_go("words.js");
+  await without.page.waitForTimeout(3_200);
+  await without.page.locator("#example").selectOption("dyno_bench_session");
+  await without.page.locator("#day-name").filter({ hasNotText: /Saturday/ }).waitFor();
+  assert.equal(await without.page.locator("#problem").isVisible(), false);
+  await without.close();
+});
+
+test("a link asked for first is copied when what makes it is there, and holds what was changed meanwhile", async () => {
+  const { page, context, log, let_go, close } = await openWithout({ "share.js": "held" });
+  await context.grantPermissions(["clipboard-read", "clipboard-write"]);
+  await type(page, box(page, "cooler.ua"), "60");
+  await page.locator("#copy-link").click();
+  await page.waitForTimeout(600);
+  assert.equal(await page.evaluate(() => location.hash), "");
+  let_go("share.js");
+  await page.locator("#link-said").filter({ hasText: /^Link copied\./ }).waitFor();
+  const copied = await page.evaluate(() => navigator.clipboard.readText());
+  await page.waitForFunction(() => location.hash.startsWith("#s=1."));
+  assert.equal(await page.evaluate(() => location.href), copied);
+  const other = await site.open({ path: null });
+  await other.page.goto(copied);
+  await ready(other.page);
+  assert.equal(await box(other.page, "cooler.ua").inputValue(), "60");
+  assert.deepEqual([log.errors, other.log.errors], [[], []]);
+  await other.close();
+  await close();
+});
+
+test("without what makes and reads links that is said, and asked for again", async () => {
+  const { page, log, let_go, close } = await openWithout({ "share.js": "refused" });
+  await ready(page);
+  await page.locator("#copy-link").click();
+  await page.locator("#link-said").filter({ hasText: /could not be loaded\. Try again/ }).waitFor();
+  let_go("share.js");
+  await page.locator("#copy-link").click();
+  await page.locator("#link-said").filter({ hasNotText: /could not be loaded/ }).waitFor();
+  const link = await page.evaluate(() => document.querySelector("#link-text").value);
+  assert.match(link, /#s=1\./);
+  assert.deepEqual(log.errors, []);
+  await close();
+
+  const opened = await openWithout({ "share.js": "refused" }, { path: new URL(link).hash });
+  await ready(opened.page);
+  assert.match(await text(opened.page, "#problem"), /link cannot be opened; the day on the page is unchanged.+could not be loaded/);
+  assert.equal(await opened.page.evaluate(() => location.hash), new URL(link).hash);
+  // It stays in the address until the day is changed.
+  opened.let_go("share.js");
+  await type(opened.page, box(opened.page, "cooler.ua"), "60");
+  await opened.page.locator("#copy-link").click();
+  await opened.page.waitForFunction((hash) => location.hash.startsWith("#s=1.") && location.hash !== hash, new URL(link).hash);
+  assert.deepEqual(opened.log.errors, []);
+  await opened.close();
+});
+
+test("a late style sheet is asked for twice; without it what it dresses is said to be missing", async () => {
+  const once = await site.open({ path: null });
+  let refused = 0;
+  await once.page.route("**/late.css", (route) => {
+    refused += 1;
+    return route.abort();
+  });
+  await once.page.goto(site.url);
+  await ready(once.page);
+  assert.equal(refused, 1);
+  assert.equal(await once.page.locator(".shade").first().evaluate((node) => getComputedStyle(node).display), "grid");
+  await once.close();
+  const { page, log, close } = await openWithout({ "late.css": "refused" });
+  await page.waitForFunction(() => document.querySelector("#version").textContent);
+  assert.match(await text(page, "#what-if"), /could not be loaded\. Reload the page/);
+  await type(page, box(page, "cooler.ua"), "60");
+  assert.equal((await kept(page)).scenario.setup.cooler.ua.split(" ")[0], "60");
+  assert.deepEqual(log.errors, []);
+  await close();
+});
+
+for (const [name, options] of [["a phone", { width: 360, height: 720, isMobile: true, hasTouch: true }], ["a desktop", { width: 1280, height: 800 }]]) {
+  test(`nothing in sight moves on ${name} when the rest comes`, async () => {
+    const { page, let_go, close } = await openWithout({ "soon.js": "held", "share.js": "held", "late.css": "held", "later.js": "held", "words.js": "held" }, options);
+    // Where the eye may be: the first screen, the picture with its blocks, the controls.
+    for (const place of ["#day-name", "#chart", "#lanes", '.control[data-path="cooler.ua"]']) {
+      await page.locator(place).scrollIntoViewIfNeeded();
+      await page.waitForTimeout(60);
+    }
+    await page.locator("#lanes").evaluate((node) => node.scrollIntoView({ block: "center" }));
+    await page.waitForTimeout(300);
+    const tops = () => page.evaluate(() => ["#chart", "#lanes", "#player", "#sheet"].map((at) => Math.round(document.querySelector(at).getBoundingClientRect().top)));
+    const before = await tops();
+    for (const file of ["soon.js", "share.js", "late.css", "words.js", "later.js"]) {
+      let_go(file);
+      await page.waitForTimeout(150);
+      assert.deepEqual(await tops(), before, file);
+    }
+    await ready(page);
+    assert.deepEqual(await tops(), before);
+    await close();
+  });
+}
