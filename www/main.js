@@ -568,7 +568,7 @@ async function start() {
     fieldOf,
   };
 
-  shared.seen = createSeen(store, document, failed);
+  shared.seen = createSeen(store, document, failed, () => scheduled);
 
   document.body.classList.remove("loading");
   createResults({ ...shared, actions }, document);
