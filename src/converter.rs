@@ -22,10 +22,9 @@
 //!
 //! **Not here.** Ballooning, blade angles, cavitation, flash stall against temperature (see the pass).
 
-use crate::decimal::Decimal;
 use crate::error::{Error, ErrorKind};
 use crate::root::rising_root;
-use crate::units::{rpm, significant};
+use crate::units::rpm;
 use std::f64::consts::PI;
 
 /// One pound-force foot in newton metres.
@@ -118,7 +117,7 @@ impl Table {
                 return Err(Error::new(
                     ErrorKind::OutOfRange,
                     format!("{field}[{index}]"),
-                    format!("speed ratio {}", significant(speed_ratio, 6)),
+                    format!("speed ratio {speed_ratio}"),
                     "speed ratios from 0 to 1, each above the one before",
                     "Sort the table by speed ratio and drop doubled points.",
                 ));
@@ -127,7 +126,7 @@ impl Table {
                 return Err(Error::new(
                     ErrorKind::OutOfRange,
                     format!("{field}[{index}]"),
-                    significant(value, 6),
+                    format!("{value}"),
                     "a finite number, zero or more",
                     "Correct this value of the table.",
                 ));
@@ -187,7 +186,7 @@ impl Characteristic {
             return Err(Error::new(
                 ErrorKind::OutOfRange,
                 format!("{field}.k_factor"),
-                format!("{} at speed ratio {}", significant(point.1, 6), significant(point.0, 6)),
+                format!("{} at speed ratio {}", point.1, point.0),
                 "above zero",
                 "A K-factor of zero means endless torque; a large one means little torque.",
             ));
@@ -198,11 +197,7 @@ impl Characteristic {
             return Err(Error::new(
                 ErrorKind::OutOfRange,
                 format!("{field}.torque_ratio"),
-                format!(
-                    "efficiency {efficiency:.4} at speed ratio {speed_ratio:.4}",
-                    efficiency = Decimal(efficiency),
-                    speed_ratio = Decimal(speed_ratio)
-                ),
+                format!("efficiency {efficiency:.4} at speed ratio {speed_ratio:.4}"),
                 "torque ratio times speed ratio at most 1, also between the points",
                 "Lower the torque ratio there: a converter cannot give more power than it takes.",
             ));
@@ -394,26 +389,21 @@ pub fn stall_match(
             value,
             format!(
                 "a balance of engine and converter between {:.0} and {:.0} rpm",
-                Decimal(rpm(lowest)),
-                Decimal(rpm(highest))
+                rpm(lowest),
+                rpm(highest)
             ),
             remedy,
         )
     };
     if !(k_rad > 0.0 && lowest >= 0.0 && lowest < highest && highest.is_finite()) {
         return Err(refusal(
-            format!(
-                "K {}, range {} to {} rad/s",
-                significant(k_rad, 6),
-                significant(lowest, 6),
-                significant(highest, 6)
-            ),
+            format!("K {k_rad}, range {lowest} to {highest} rad/s"),
             "Give a K-factor above zero and a range of speeds that rises.",
         ));
     }
     if excess_nm(highest) > 0.0 {
         return Err(refusal(
-            format!("engine still {:.0} N·m too strong at the top", Decimal(excess_nm(highest))),
+            format!("engine still {:.0} N·m too strong at the top", excess_nm(highest)),
             "The converter is too loose for this engine: lower K, or check the torque curve.",
         ));
     }
@@ -432,7 +422,7 @@ pub fn stall_match(
         low = high;
     }
     Err(refusal(
-        format!("engine {:.0} N·m too weak at the bottom", Decimal(-excess_nm(lowest))),
+        format!("engine {:.0} N·m too weak at the bottom", -excess_nm(lowest)),
         "The converter is too tight for this engine: raise K, or check the torque curve.",
     ))
 }

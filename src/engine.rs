@@ -26,9 +26,8 @@
 //! **Not here.** Braking by a closed throttle, boost that builds with time, two-step ignition maps, fuel.
 
 use crate::curve::Curve;
-use crate::decimal::Decimal;
 use crate::error::{Error, ErrorKind};
-use crate::units::{rpm, significant};
+use crate::units::rpm;
 use std::f64::consts::PI;
 
 /// Width of the fade below the rev limit: 100 rpm, in rad/s.
@@ -95,7 +94,7 @@ impl TorqueCurve {
                 return Err(Error::new(
                     ErrorKind::OutOfRange,
                     format!("{field}[{index}]"),
-                    format!("{:.0} rpm", Decimal(rpm(speed))),
+                    format!("{:.0} rpm", rpm(speed)),
                     "speeds of zero or more, each above the one before",
                     "Sort the curve by speed and drop doubled points.",
                 ));
@@ -104,7 +103,7 @@ impl TorqueCurve {
                 return Err(Error::new(
                     ErrorKind::OutOfRange,
                     format!("{field}[{index}]"),
-                    format!("{:.1} N·m", Decimal(point.torque_nm)),
+                    format!("{:.1} N·m", point.torque_nm),
                     "a torque of zero or more",
                     "Give torque at full throttle, where the engine drives and does not brake.",
                 ));
@@ -128,7 +127,7 @@ impl TorqueCurve {
                 return Err(Error::new(
                     ErrorKind::OutOfRange,
                     format!("{field}.{name}"),
-                    significant(value, 6),
+                    format!("{value}"),
                     "a number above zero",
                     "Give peak torque and peak power, each with its speed.",
                 ));
@@ -139,8 +138,8 @@ impl TorqueCurve {
             return Err(Error::new(
                 ErrorKind::Contradiction,
                 format!("{field}.peak_power_speed"),
-                format!("{:.0} rpm", Decimal(rpm(high))),
-                format!("above the speed of peak torque, {:.0} rpm", Decimal(rpm(low))),
+                format!("{:.0} rpm", rpm(high)),
+                format!("above the speed of peak torque, {:.0} rpm", rpm(low)),
                 "Check that the two speeds are not swapped: power peaks after torque.",
             ));
         }
@@ -162,16 +161,15 @@ impl TorqueCurve {
                 format!("{field}.peak_power"),
                 format!(
                     "{:.1} kW at {:.0} rpm, that is {torque_at_power_nm:.0} N·m",
-                    Decimal(peaks.power_w * 1e-3),
-                    Decimal(rpm(high)),
-                    torque_at_power_nm = Decimal(torque_at_power_nm)
+                    peaks.power_w * 1e-3,
+                    rpm(high)
                 ),
                 format!(
                     "between {:.1} and {:.1} kW there, with a peak torque of {:.0} N·m at {:.0} rpm",
-                    Decimal(least_nm * high * 1e-3),
-                    Decimal(most_nm * high * 1e-3),
-                    Decimal(peaks.torque_nm),
-                    Decimal(rpm(low))
+                    least_nm * high * 1e-3,
+                    most_nm * high * 1e-3,
+                    peaks.torque_nm,
+                    rpm(low)
                 ),
                 remedy,
             ));
@@ -296,7 +294,7 @@ impl Engine {
             return Err(Error::new(
                 ErrorKind::OutOfRange,
                 format!("{field}.rev_limit"),
-                format!("{:.0} rpm", Decimal(rpm(rev_limit_rad_per_s))),
+                format!("{:.0} rpm", rpm(rev_limit_rad_per_s)),
                 "above 100 rpm, over which torque fades",
                 "Give the speed that the engine must not pass.",
             ));
@@ -305,7 +303,7 @@ impl Engine {
             return Err(Error::new(
                 ErrorKind::OutOfRange,
                 format!("{field}.inertia"),
-                format!("{} kg·m²", significant(inertia_kg_m2, 6)),
+                format!("{inertia_kg_m2} kg·m²"),
                 "above zero",
                 "Give the inertia of crankshaft, flexplate and converter cover.",
             ));

@@ -3,7 +3,6 @@
 //! Every number in them is taken from the trace. Thresholds are parameters of the set-up
 //! (`limits`, `battery`), with their source in the parameter table.
 
-use crate::decimal::Decimal;
 use crate::engine::REV_LIMIT_FADE_RAD_PER_S;
 use crate::fluid::PROPERTY_RANGE_K;
 use crate::pass::PassResult;
@@ -91,9 +90,7 @@ fn pass_spread(trace: &Trace) -> Option<String> {
     let elapsed_s = spread(&mut finishes.iter().map(|(_, elapsed_s, _)| shown_ms(elapsed_s))) / 1e3;
     let flash_rpm = spread(&mut finishes.iter().map(|(.., flash)| rpm(*flash).round()));
     Some(format!(
-        "With the fluid the flash speed moves by {flash_rpm:.0} rpm and the elapsed time by {elapsed_s:.3} s.",
-        flash_rpm = Decimal(flash_rpm),
-        elapsed_s = Decimal(elapsed_s)
+        "With the fluid the flash speed moves by {flash_rpm:.0} rpm and the elapsed time by {elapsed_s:.3} s."
     ))
 }
 
@@ -106,14 +103,11 @@ pub fn finding(trace: &Trace, system: System) -> String {
     let heat = if trace.ledger.path_j(Path::ConverterShear) > 0.0 {
         let held = brake_share(trace);
         let held = if held >= 0.01 {
-            format!(", {:.0} % of that while held on the brake", Decimal(100.0 * held))
+            format!(", {:.0} % of that while held on the brake", 100.0 * held)
         } else {
             String::new()
         };
-        format!(
-            "{:.0} % of the heat is made by fluid shear in the converter{held}.",
-            Decimal(100.0 * share)
-        )
+        format!("{:.0} % of the heat is made by fluid shear in the converter{held}.", 100.0 * share)
     } else {
         "The converter makes no heat.".to_string()
     };
@@ -132,7 +126,7 @@ pub fn finding(trace: &Trace, system: System) -> String {
             } else {
                 let spread = format!(
                     "{:.0}\u{a0}{}",
-                    Decimal(shown_spread(trace, Node::PanFluid, system)),
+                    shown_spread(trace, Node::PanFluid, system),
                     temperature_symbol(system)
                 );
                 let verb = if last_k > first_k { "climbs" } else { "falls" };
@@ -271,8 +265,9 @@ fn engine_cautions(scenario: &Scenario, trace: &Trace) -> Vec<Caution> {
                 text: format!(
                     "\"{}\" asks for {:.0} rpm, but against this converter the engine reaches {:.0} rpm at its start.",
                     event_name(event),
-                    Decimal(rpm(wanted.engine_speed_rad_per_s)),
-                    Decimal(rpm(got_rad_per_s))),
+                    rpm(wanted.engine_speed_rad_per_s),
+                    rpm(got_rad_per_s)
+                ),
                 time_s: event.start_s,
             });
         }
@@ -293,8 +288,8 @@ fn engine_cautions(scenario: &Scenario, trace: &Trace) -> Vec<Caution> {
             text: format!(
                 "\"{}\" turns the engine at {:.0} rpm, above its rev limit of {:.0} rpm.",
                 event_name(event),
-                Decimal(rpm(event.loads.engine_speed_rad_per_s)),
-                Decimal(rpm(rev_limit_rad_per_s))
+                rpm(event.loads.engine_speed_rad_per_s),
+                rpm(rev_limit_rad_per_s)
             ),
             time_s: event.start_s,
         });
@@ -318,19 +313,19 @@ fn limiter_text(scenario: &Scenario, event: &EventRecord, pass: &PassResult) -> 
         return Some(format!(
             "\"{}\" never leaves gear {gear}: the shift speed of {:.0} rpm lies where the rev limit of {:.0} rpm already takes torque away. Lower the one or raise the other by 100 rpm or more.",
             event_name(event),
-            Decimal(rpm(setup.gearbox.shift_speed_rad_per_s)),
-            Decimal(rpm(setup.engine.rev_limit_rad_per_s))
+            rpm(setup.gearbox.shift_speed_rad_per_s),
+            rpm(setup.engine.rev_limit_rad_per_s)
         ));
     }
     (limited_s > 0.3).then(|| {
         format!(
             "\"{}\" spends {limited_s:.1} s on the rev limiter: taller axle or tyres, an earlier shift or a higher limit would be quicker.",
             event_name(event)
-        , limited_s = Decimal(limited_s))
+        )
     })
 }
 
-/// Every limit that the day passes, in order of time.
+/// Every limit that the day passes, in order of time. `life_share` is that of [`crate::results::life_share`] of the whole day.
 pub fn cautions(
     scenario: &Scenario,
     trace: &Trace,
@@ -407,7 +402,8 @@ pub fn cautions(
             key: "correction_extrapolated",
             text: format!(
                 "The air changes the engine by a factor of {:.2}; the correction is meant for 0.93 to 1.07, so that elapsed times are rougher.",
-                Decimal(1.0 / factor)),
+                1.0 / factor
+            ),
             time_s: event.start_s,
         });
     }
@@ -418,16 +414,16 @@ pub fn cautions(
         let state = if least_a_s <= 0.0 {
             format!(
                 "flat, {:.1} Ah short; the day is computed as if both kept running",
-                Decimal(-least_a_s / 3600.0)
+                -least_a_s / 3600.0
             )
         } else {
-            format!("down to {:.1} Ah", Decimal(least_a_s / 3600.0))
+            format!("down to {:.1} Ah", least_a_s / 3600.0)
         };
         cautions.push(Caution {
             key: "battery_low",
             text: format!(
                 "Pump and fan take the battery below its reserve of {:.1} Ah at {}, {state}.",
-                Decimal(reserve_a_s / 3600.0),
+                reserve_a_s / 3600.0,
                 clock_text(sample.time_s)
             ),
             time_s: sample.time_s,
@@ -439,8 +435,9 @@ pub fn cautions(
             key: "fluid_life_short",
             text: format!(
                 "The day uses {:.0} % of a fill's life, above {:.0} %: change the fluid sooner, or keep it cooler.",
-                Decimal(100.0 * life_share),
-                Decimal(100.0 * setup.limits.fluid_life_share)),
+                100.0 * life_share,
+                100.0 * setup.limits.fluid_life_share
+            ),
             time_s: trace.duration_s(),
         });
     }

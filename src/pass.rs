@@ -17,7 +17,6 @@
 //!
 //! Not here: the brake hold before (see `converter::stall_match`), heat in nodes, reaction times.
 
-use crate::decimal::Decimal;
 use std::cell::Cell;
 
 use ode_solvers::SVector;
@@ -525,14 +524,12 @@ fn stalled(time_s: f64, powertrain: &Powertrain, motion: &Motion) -> Error {
         "pass",
         format!(
             "the engine stalls {time_s:.2} s after the launch, below {:.0} rpm",
-            Decimal(rpm(STALLED_RAD_PER_S)),
-            time_s = Decimal(time_s)
+            rpm(STALLED_RAD_PER_S)
         ),
         format!(
             "torque at {:.0} rpm must exceed what front pump ({:.0} N·m) and converter take; it is {engine_nm:.0} N·m",
-            Decimal(rpm(motion.engine_rad_per_s)),
-            Decimal(powertrain.pump_torque_nm),
-            engine_nm = Decimal(engine_nm)
+            rpm(motion.engine_rad_per_s),
+            powertrain.pump_torque_nm
         ),
         "Hold the brake at a higher speed, give the torque curve points down to idle, raise idle_speed, or use a looser converter (larger k_factor).",
     )
@@ -542,8 +539,8 @@ fn unfinished(time_s: f64, distance_m: f64, finish_m: f64) -> Error {
     Error::new(
         ErrorKind::Unphysical,
         "pass",
-        format!("{:.0} m after {:.0} s", Decimal(distance_m), Decimal(time_s)),
-        format!("the finish at {:.0} m within {:.0} s", Decimal(finish_m), Decimal(MAX_PASS_S)),
+        format!("{distance_m:.0} m after {time_s:.0} s"),
+        format!("the finish at {finish_m:.0} m within {MAX_PASS_S:.0} s"),
         "The car never reaches the finish: look at power, weight, gear ratios and drag; at this speed drag and rolling resistance may take all the torque there is.",
     )
 }
@@ -552,7 +549,7 @@ fn stopped(time_s: f64) -> Error {
     Error::new(
         ErrorKind::Solver,
         "pass",
-        format!("the integration stopped after {time_s:.2} s", time_s = Decimal(time_s)),
+        format!("the integration stopped after {time_s:.2} s"),
         "motion that the integrator can follow",
         "Look for very small inertias, and for a torque curve or a converter table with a cliff.",
     )

@@ -16,7 +16,6 @@
 //! between gears.
 
 use crate::converter::OperatingPoint;
-use crate::decimal::Decimal;
 use crate::error::{Error, ErrorKind};
 use crate::root::rising_root;
 use crate::units::rpm;
@@ -102,11 +101,10 @@ pub fn burnout(
     Err(Error::new(
         ErrorKind::Unphysical,
         "burnout",
-        format!("wheels that need {:.0} N·m to spin", Decimal(wheel_nm)),
+        format!("wheels that need {wheel_nm:.0} N·m to spin"),
         format!(
-            "the engine has {:.0} N·m at {:.0} rpm, too little in every gear",
-            Decimal(engine_nm),
-            Decimal(rpm(engine_rad_per_s))
+            "the engine has {engine_nm:.0} N·m at {:.0} rpm, too little in every gear",
+            rpm(engine_rad_per_s)
         ),
         "Lower setup.car.burnout_grip, change the event's engine_speed, or state input_power and slip from a log.",
     ))
@@ -132,7 +130,7 @@ pub fn driving(
         return Err(Error::new(
             ErrorKind::Unphysical,
             "return_road",
-            format!("{:.0} km/h in the highest gear", Decimal(road_m_per_s * 3.6)),
+            format!("{:.0} km/h in the highest gear", road_m_per_s * 3.6),
             "the engine cannot drive the car at this speed through this converter below its rev limit",
             "Lower the event's road_speed, or look at final drive, tyres and converter.",
         ));

@@ -4,7 +4,6 @@
 //! twelve hours. Ticks fall on times that people count in, unless the caller places them.
 
 use super::ChartError;
-use crate::decimal::Decimal;
 
 /// Most points of an axis: an event has two, a day 2 000 events.
 const MOST_KNOTS: usize = 10_000;
@@ -193,25 +192,11 @@ pub fn time_label(time_s: f64, step_s: f64) -> String {
     let minutes = ((total_s - hours * 3600.0) / 60.0 + 1e-9).floor();
     let seconds = total_s - hours * 3600.0 - minutes * 60.0;
     if step_s >= 60.0 {
-        format!(
-            "{sign}{hours:.0}:{minutes:02.0}",
-            hours = Decimal(hours),
-            minutes = Decimal(minutes)
-        )
+        format!("{sign}{hours:.0}:{minutes:02.0}")
     } else if step_s >= 1.0 {
-        format!(
-            "{sign}{hours:.0}:{minutes:02.0}:{seconds:02.0}",
-            hours = Decimal(hours),
-            minutes = Decimal(minutes),
-            seconds = Decimal(seconds)
-        )
+        format!("{sign}{hours:.0}:{minutes:02.0}:{seconds:02.0}")
     } else {
-        format!(
-            "{sign}{hours:.0}:{minutes:02.0}:{seconds:04.1}",
-            hours = Decimal(hours),
-            minutes = Decimal(minutes),
-            seconds = Decimal(seconds)
-        )
+        format!("{sign}{hours:.0}:{minutes:02.0}:{seconds:04.1}")
     }
 }
 

@@ -7,7 +7,6 @@ use super::drawing::Drawing;
 use super::frame::{BELOW_PX, Frame, LEFT_PX};
 use super::style::{inks, line_style};
 use super::{Axes, ChartError, Layout, Of, Row, Table};
-use crate::decimal::Decimal;
 use crate::scenario::Scenario;
 use crate::timeline::Node;
 use crate::trace::Trace;
@@ -59,7 +58,7 @@ fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
 
 fn table(scenario: &Scenario, trace: &Trace, _: System) -> Table {
     let battery = &scenario.setup.battery;
-    let shown = |charge_a_s: f64| format!("{:.1}", Decimal(ampere_hours(charge_a_s)));
+    let shown = |charge_a_s: f64| format!("{:.1}", ampere_hours(charge_a_s));
     let least = trace.samples.iter().min_by(|a, b| a.charge_a_s.total_cmp(&b.charge_a_s));
     let says = least.map_or(String::new(), |least| {
         format!(

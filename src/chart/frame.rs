@@ -5,7 +5,6 @@ use super::drawing::{Anchor, Drawing, Ink, Point, text_width_px};
 use super::straight::straight;
 use super::style::Inks;
 use super::{Layout, Options};
-use crate::decimal::Decimal;
 
 /// Left edge of the plot of every picture over the day, so that these can stand under each other (CSS pixels).
 pub const LEFT_PX: f64 = 46.0;
@@ -106,7 +105,7 @@ impl Frame {
             let y = self.y(value);
             let ink = if value == 0.0 { inks.mark } else { inks.grid };
             drawing.stroke((self.left_px, y), (self.right_px, y), ink, 1.0);
-            let text = format!("{:.0}", Decimal(value + 0.0)).replace('-', "−");
+            let text = format!("{:.0}", value + 0.0).replace('-', "−");
             drawing.text(&text, (self.left_px - 7.0, y), inks.text, Anchor::Left);
         }
         drawing.text(unit, (4.0, self.top_px - 14.0), inks.text, Anchor::Right);

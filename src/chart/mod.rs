@@ -33,7 +33,6 @@ use axis::Axis;
 use drawing::Drawing;
 pub use drawing::{Ink, Surface};
 
-use crate::decimal::Decimal;
 use crate::scenario::Scenario;
 use crate::timeline::Node;
 use crate::trace::Trace;
@@ -228,12 +227,9 @@ pub fn blank(
 ) -> Result<Drawing, ChartError> {
     let (width_px, height_px) = (options.width_px, options.height_px);
     if ![width_px, height_px].iter().all(|size_px| px.contains(size_px)) {
+        let (least, most) = (px.start(), px.end());
         return Err(ChartError(format!(
-            "A {what} of {:.0} by {:.0} pixels cannot be drawn: give both {:.0} to {:.0}.",
-            Decimal(width_px),
-            Decimal(height_px),
-            Decimal(*px.start()),
-            Decimal(*px.end())
+            "A {what} of {width_px} by {height_px} pixels cannot be drawn: give both {least} to {most}."
         )));
     }
     let mut drawing = Drawing::default();

@@ -9,7 +9,6 @@ use super::drawing::{Anchor, Drawing, TEXT_PX, text_width_px};
 use super::frame::Frame;
 use super::style::{inks, line_style};
 use super::{Axes, ChartError, Layout, Of, Row};
-use crate::decimal::Decimal;
 use crate::pass::{PassResult, PassSample};
 use crate::timeline::Node;
 use crate::units::{Dimension, rpm, speed_unit, unit_or_si};
@@ -95,7 +94,7 @@ fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     let step_s = round_step(pass.duration_s, most, 1.0);
     let ticks: Vec<(f64, String)> = super::axis::ticks(0.0, pass.duration_s, step_s)
         .into_iter()
-        .map(|time_s| (time_s, format!("{time_s:.0}", time_s = Decimal(time_s))))
+        .map(|time_s| (time_s, format!("{time_s:.0}")))
         .collect();
     lower.times(drawing, &ink, &axis, Some(&ticks));
     for (time_s, _) in &ticks {
@@ -110,8 +109,8 @@ fn draw(of: &Of, drawing: &mut Drawing) -> Result<Layout, ChartError> {
     let finish_text = finish.map_or(String::from("Finish"), |mark| {
         format!(
             "Finish, ET {:.3} s, {:.1} {speed}",
-            Decimal(mark.elapsed_s),
-            Decimal(velocity.from_si(mark.speed_m_per_s))
+            mark.elapsed_s,
+            velocity.from_si(mark.speed_m_per_s)
         )
     });
     for frame in [&upper, &lower] {

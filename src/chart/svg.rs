@@ -12,8 +12,6 @@ use plotters_backend::{
 
 use super::drawing::{Drawing, Point, Surface};
 use super::{ChartError, Options};
-use crate::decimal::Decimal;
-use crate::units::significant;
 
 /// Grid points per CSS pixel: curves are smooth to a tenth of a pixel.
 const FINE: f64 = 10.0;
@@ -66,7 +64,7 @@ impl Writer<'_> {
         if color.alpha < 0.999 {
             self.out.push_str(&format!(
                 " {name}-opacity=\"{}\"",
-                significant((color.alpha * 100.0).round() / 100.0, 3)
+                (color.alpha * 100.0).round() / 100.0
             ));
         }
     }
@@ -116,11 +114,7 @@ impl DrawingBackend for Writer<'_> {
         self.color("stroke", style.color());
         self.attribute("stroke-width", style.stroke_width() as i32);
         if let Some((on, off)) = self.dash {
-            self.out.push_str(&format!(
-                " stroke-dasharray=\"{:.0} {:.0}\"",
-                Decimal(on),
-                Decimal(off)
-            ));
+            self.out.push_str(&format!(" stroke-dasharray=\"{} {}\"", on.round(), off.round()));
         }
         self.points(&mut path.into_iter());
         self.out.push_str("/>\n");
@@ -179,11 +173,8 @@ pub fn write(
     let (width_px, height_px) = (options.width_px.round(), options.height_px.round());
     let size = ((width_px * FINE) as u32, (height_px * FINE) as u32);
     let mut out = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width_px:.0}\" height=\"{height_px:.0}\" viewBox=\"0 0 {} {}\" role=\"img\" fill=\"none\" stroke-linejoin=\"round\" font-family=\"sans-serif\">\n<title>",
-        size.0,
-        size.1,
-        width_px = Decimal(width_px),
-        height_px = Decimal(height_px)
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width_px}\" height=\"{height_px}\" viewBox=\"0 0 {} {}\" role=\"img\" fill=\"none\" stroke-linejoin=\"round\" font-family=\"sans-serif\">\n<title>",
+        size.0, size.1
     );
     escape(&mut out, title);
     out.push_str("</title>\n<desc>");

@@ -1,6 +1,5 @@
 //! The day as JSON and CSV, for other programs.
 
-use crate::decimal::Decimal;
 use serde_json::{Map, Value, json};
 
 use super::summary::{air_summary, ended_by};
@@ -181,9 +180,9 @@ pub fn csv(trace: &Trace, system: System) -> String {
     for sample in &trace.samples {
         out.push_str(&significant(sample.time_s, 9));
         for temperature_k in sample.temperature_k {
-            out.push_str(&format!(",{:.3}", Decimal(temperature_in(system, temperature_k))));
+            out.push_str(&format!(",{:.3}", temperature_in(system, temperature_k)));
         }
-        out.push_str(&format!(",{:.3}\n", Decimal(sample.charge_a_s / 3600.0)));
+        out.push_str(&format!(",{:.3}\n", sample.charge_a_s / 3600.0));
     }
     out
 }

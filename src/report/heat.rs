@@ -2,7 +2,6 @@
 //!
 //! Its columns are the paths of the ledger, its rows the events; the rows of a column sum to the ledger of the day.
 
-use crate::decimal::Decimal;
 use serde::Serialize;
 
 use crate::chart::{Ink, path_inks, readable};
@@ -117,19 +116,13 @@ pub fn heat_table(trace: &Trace, system: System) -> HeatTable {
     let most = rows.iter().max_by(|a, b| a.made.total_cmp(&b.made));
     let says = format!(
         "{:.0} {unit} made or brought in over the day, {:.0} {unit} carried away, {:.0} {unit} left in the transmission.{}",
-        Decimal(day.made),
-        Decimal(day.away),
-        Decimal(
-            // So that the three add up as they are shown.
-            day.made.round() - day.away.round()
-        ),
+        day.made,
+        day.away,
+        // So that the three add up as they are shown.
+        day.made.round() - day.away.round(),
         most.filter(|row| row.made > 0.0).map_or(String::new(), |row| {
             let round = row.round.map_or(String::new(), |round| format!(" of round {round}"));
-            format!(
-                " The most in one event: {}{round}, {:.0} {unit}.",
-                row.label,
-                Decimal(row.made)
-            )
+            format!(" The most in one event: {}{round}, {:.0} {unit}.", row.label, row.made)
         })
     );
     HeatTable { energy_unit: unit, rows, day, says }

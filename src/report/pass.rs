@@ -1,6 +1,5 @@
 //! The course of a pass in the reader's units: the table of the pass picture.
 
-use crate::decimal::Decimal;
 use serde::Serialize;
 
 use super::mark_label;
@@ -78,7 +77,7 @@ pub fn pass_course(
         });
         course.says = format!(
             "This pass of {:.1} s is logged, not computed: only the means of the log are known.",
-            Decimal(event.end_s - event.start_s)
+            event.end_s - event.start_s
         );
         return Some(course);
     };
@@ -107,11 +106,10 @@ pub fn pass_course(
     if let Some(PassRow { elapsed_s, at, .. }) = course.rows.last() {
         course.says = format!(
             "ET {elapsed_s:.3} s at {:.1} {speed_unit}: the engine turns {:.0} rpm at the finish, the input shaft {:.0}, slip {:.1} %.",
-            Decimal(at.speed),
-            Decimal(at.engine_rpm),
-            Decimal(at.turbine_rpm),
-            Decimal(100.0 * at.slip),
-            elapsed_s = Decimal(*elapsed_s)
+            at.speed,
+            at.engine_rpm,
+            at.turbine_rpm,
+            100.0 * at.slip
         );
     }
     Some(course)

@@ -1,6 +1,5 @@
 //! A day's summary for the page and the text: finding, launches, events, ledger, cautions, in the reader's units.
 
-use crate::decimal::Decimal;
 use serde::Serialize;
 
 use crate::finding::{SAFETY, advice, cautions, converter_share, finding, shown_spread};
@@ -311,9 +310,9 @@ pub(super) fn air_summary(setup: &Setup, system: System) -> AirSummary {
         engine_share,
         text: format!(
             "Density altitude {:.0} {altitude_unit} (air of {:.3} kg/m³); the engine makes {:.1} % of its rated torque in this air.",
-            Decimal(density_altitude),
-            Decimal(weather.density_kg_per_m3()),
-            Decimal(100.0 * engine_share)
+            density_altitude,
+            weather.density_kg_per_m3(),
+            100.0 * engine_share
         ),
     }
 }

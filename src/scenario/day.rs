@@ -6,7 +6,6 @@
 use super::event::{SHORTEST_S, SLACK_S, read_event, time_s};
 use super::json::{Json, ObjectReader, Reader};
 use super::parameters::Setup;
-use crate::decimal::Decimal;
 use crate::error::{Error, ErrorKind};
 use crate::timeline::{Block, Event, EventEnd, MAX_DAY_S, MAX_EVENTS};
 use crate::units::time_text;
@@ -267,7 +266,7 @@ fn check_order(blocks: &[Block], places: &[usize], timeline: &Reader) -> Result<
             ErrorKind::TooLarge,
             timeline.path(),
             time_text(day_s),
-            format!("a day has at most {:.0} h", Decimal(MAX_DAY_S / 3_600.0)),
+            format!("a day has at most {} h", MAX_DAY_S / 3_600.0),
             "Split it into several scenarios.",
         ));
     }

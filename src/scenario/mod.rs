@@ -18,7 +18,6 @@ pub mod schema;
 mod setup;
 pub mod tables;
 
-use crate::decimal::Decimal;
 use crate::drive::Drive;
 use crate::error::{Error, ErrorKind};
 use crate::timeline::{Block, NODES};
@@ -83,7 +82,7 @@ fn read_text(text: &str) -> Result<Json, Error> {
         return Err(Error::new(
             ErrorKind::TooLarge,
             "file",
-            format!("{:.1} MB", Decimal(text.len() as f64 / 1e6)),
+            format!("{:.1} MB", text.len() as f64 / 1e6),
             format!("a scenario has at most {} MB", MAX_BYTES / 1_000_000),
             "Split the day into several scenarios, or check that this is the right file.",
         ));

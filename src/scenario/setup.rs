@@ -5,7 +5,6 @@ use super::parameters::{PARAMETERS, Parameter, Setup};
 use super::tables::TABLES;
 use super::{alternatives, tables};
 use crate::air::{SPECIFIC_HEAT_J_PER_KG_K, air_properties};
-use crate::decimal::Decimal;
 use crate::error::{Error, ErrorKind};
 use crate::fluid::{CLASSES, FluidClass};
 use crate::timeline::{NODES, Node};
@@ -78,8 +77,8 @@ pub fn largest_ua_w_per_k(setup: &Setup) -> f64 {
 
 /// Pairs of parameters that are each in range and cannot both hold.
 fn check_together(setup: &Setup) -> Result<(), Error> {
-    let mm2 = |m2_per_s: f64| format!("{:.2} mm²/s", Decimal(m2_per_s * 1e6));
-    let celsius = |kelvin: f64| format!("{:.1} °C", Decimal(kelvin - 273.15));
+    let mm2 = |m2_per_s: f64| format!("{:.2} mm²/s", m2_per_s * 1e6);
+    let celsius = |kelvin: f64| format!("{:.1} °C", kelvin - 273.15);
     if setup.fluid.kv100_m2_per_s >= 0.6 * setup.fluid.kv40_m2_per_s {
         return Err(Error::new(
             ErrorKind::Contradiction,
@@ -94,11 +93,9 @@ fn check_together(setup: &Setup) -> Result<(), Error> {
         return Err(Error::new(
             ErrorKind::Contradiction,
             "setup.cooler.ua",
-            format!("{:.0} W/K", Decimal(setup.cooler.ua_w_per_k)),
+            format!("{:.0} W/K", setup.cooler.ua_w_per_k),
             format!(
-                "at most {largest_w_per_k:.0} W/K with its rated air flow: no core is {:.0} transfer units deep",
-                Decimal(MAX_RATED_NTU),
-                largest_w_per_k = Decimal(largest_w_per_k)
+                "at most {largest_w_per_k:.0} W/K with its rated air flow: no core is {MAX_RATED_NTU} transfer units deep"
             ),
             "Rate the cooler with the air flow it was measured at, or state a smaller one.",
         ));

@@ -10,10 +10,10 @@ use super::json::{Json, ObjectReader, Reader};
 use super::parameters::Setup;
 use crate::converter::{ConverterTable, Table};
 use crate::csv::{records, separator_of};
-use crate::decimal::{Decimal, decimal};
+use crate::decimal::decimal;
 use crate::engine::TorquePoint;
 use crate::error::{Error, ErrorKind};
-use crate::units::{Dimension, find_unit, parted, significant, unit_or_si};
+use crate::units::{Dimension, find_unit, parted, unit_or_si};
 
 /// Most rows of a table.
 pub const MAX_ROWS: usize = 200;
@@ -464,7 +464,7 @@ fn gear_ratios(table: &TableInput, rows: &[Row], reader: &Reader) -> Result<Vec<
             return Err(Error::new(
                 ErrorKind::Contradiction,
                 rows[i + 1].path.as_str(),
-                format!("{} after {}", significant(pair[1], 6), significant(pair[0], 6)),
+                format!("{} after {}", pair[1], pair[0]),
                 "ratios fall from gear to gear",
                 "List the gears from the lowest, which has the largest ratio, to the highest.",
             ));
@@ -493,7 +493,7 @@ fn read_converter(
         return Err(Error::new(
             ErrorKind::Missing,
             format!("{}.speed_ratio", rows[0].path),
-            significant(torque_ratio[0].0, 6),
+            format!("{}", torque_ratio[0].0),
             "the first row is stall, speed ratio 0",
             "Add the row for stall.",
         ));
@@ -538,8 +538,8 @@ fn read_converter(
             return Err(Error::new(
                 ErrorKind::OutOfRange,
                 row.path.as_str(),
-                format!("{:.3} times the capacity at stall", Decimal(point.1)),
-                format!("at most {:.0} times", Decimal(MOST_CAPACITY)),
+                format!("{:.3} times the capacity at stall", point.1),
+                format!("at most {MOST_CAPACITY} times"),
                 "Check the row for stall, and this one.",
             ));
         }
@@ -549,11 +549,8 @@ fn read_converter(
             return Err(Error::new(
                 ErrorKind::OutOfRange,
                 format!("{}.speed_ratio", rows[(i + 1).min(rows.len() - 1)].path),
-                format!("{} after {}", significant(pair[1].0, 6), significant(pair[0].0, 6)),
-                format!(
-                    "rows at least {} apart: a cliff cannot be integrated",
-                    significant(LEAST_STEP, 6)
-                ),
+                format!("{} after {}", pair[1].0, pair[0].0),
+                format!("rows at least {LEAST_STEP} apart: a cliff cannot be integrated"),
                 "Leave one of the two rows out.",
             ));
         }
@@ -564,7 +561,7 @@ fn read_converter(
             return Err(Error::new(
                 ErrorKind::Contradiction,
                 format!("{}.capacity", rows[rows.len() - 1].path),
-                format!("{} at speed ratio 1", significant(left, 6)),
+                format!("{left} at speed ratio 1"),
                 "without slip a converter carries no torque",
                 "Write 0 there, or leave this row out.",
             ));

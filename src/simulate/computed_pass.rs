@@ -1,6 +1,5 @@
 //! A computed pass in the day: motion and heat in one system of equations.
 
-use crate::decimal::Decimal;
 use ode_solvers::SVector;
 
 use super::{Day, MAX_TEMPERATURE_K, Outcome, Place, record_event, record_switch, too_hot_error};
@@ -250,7 +249,7 @@ fn checked_flash_rad_per_s(
                 error.value.as_str(),
                 format!(
                     "the engine reaches its rev limit against this converter before the car moves; they must balance below {:.0} rpm",
-                    Decimal(rpm(transmission.drive().full_torque_to_rad_per_s()))
+                    rpm(transmission.drive().full_torque_to_rad_per_s())
                 ),
                 "Use a tighter converter (a smaller k_factor or stall_speed), or check the torque curve.",
             ));
@@ -263,10 +262,10 @@ fn checked_flash_rad_per_s(
     Err(Error::new(
         ErrorKind::Contradiction,
         place.field(),
-        format!("a shift speed of {:.0} rpm", Decimal(rpm(shift_rad_per_s))),
+        format!("a shift speed of {:.0} rpm", rpm(shift_rad_per_s)),
         format!(
             "must lie above {:.0} rpm, where engine and stalled converter balance with fluid this hot",
-            Decimal(rpm(flash_rad_per_s))
+            rpm(flash_rad_per_s)
         ),
         "Raise setup.gearbox.shift_speed, or use a tighter converter (a smaller k_factor or stall_speed).",
     ))

@@ -1,7 +1,6 @@
 //! Loads of an event: as stated, held by the converter, or made by car and engine with the fluid as it is.
 
 use super::{Day, Place};
-use crate::decimal::Decimal;
 use crate::error::{Error, ErrorKind};
 use crate::steady;
 use crate::timeline::{FromCar, Loads, Node};
@@ -70,7 +69,7 @@ impl<const B: usize, const W: usize> Day<'_, B, W> {
                 error.value.as_str(),
                 format!(
                     "the engine never turns against this converter: its torque must exceed what converter and front pump take ({:.0} N·m for the pump alone)",
-                    Decimal(transmission.losses(now_k[Node::PanFluid.index()]).pump_torque_nm)
+                    transmission.losses(now_k[Node::PanFluid.index()]).pump_torque_nm
                 ),
                 "Look at the torque curve, use a looser converter (a larger k_factor), or thinner or warmer fluid.",
             )),

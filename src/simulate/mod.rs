@@ -9,7 +9,6 @@ mod launches;
 mod loads;
 mod switches;
 
-use crate::decimal::Decimal;
 use std::cell::Cell;
 use std::rc::Rc;
 
@@ -557,8 +556,8 @@ fn too_hot_error(trace: &Trace, place: &Place, at_s: f64) -> Error {
         place.field(),
         format!(
             "above {:.0} °C ({:.0} °F) {} into the event",
-            Decimal(MAX_TEMPERATURE_K - 273.15),
-            Decimal((MAX_TEMPERATURE_K - 273.15) * 1.8 + 32.0),
+            MAX_TEMPERATURE_K - 273.15,
+            (MAX_TEMPERATURE_K - 273.15) * 1.8 + 32.0,
             crate::units::time_text(at_s - event_start_s(trace))
         ),
         "fluid has decomposed long before that, and the model says nothing true beyond it",

@@ -21,7 +21,7 @@ pub use reader::*;
 
 use std::f64::consts::PI;
 
-use crate::decimal::{Decimal, decimal, scientific};
+use crate::decimal::decimal;
 
 /// What a quantity measures. Two units convert into each other only within one dimension.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -427,14 +427,14 @@ pub fn rpm(rad_per_s: f64) -> f64 {
 /// A number with `digits` significant digits and no trailing zeros: 0.35, 14, 2 640, 1.2e-7.
 pub fn significant(value: f64, digits: usize) -> String {
     if value == 0.0 || !value.is_finite() {
-        return Decimal(value + 0.0).to_string();
+        return if value == 0.0 { "0".to_string() } else { value.to_string() };
     }
     let magnitude = value.abs().log10().floor() as i32;
     if !(-5..9).contains(&magnitude) {
-        return scientific(value, digits.saturating_sub(1));
+        return format!("{:.*e}", digits.saturating_sub(1), value);
     }
     let decimals = (digits as i32 - 1 - magnitude).max(0) as usize;
-    let text = format!("{:.decimals$}", Decimal(value));
+    let text = format!("{value:.decimals$}");
     let text = if decimals > 0 {
         text.trim_end_matches('0').trim_end_matches('.').to_string()
     } else {

@@ -3,7 +3,6 @@
 //! These are for showing; a file may state a quantity in any unit of its dimension.
 
 use super::{Dimension, System, significant, unit_or_si};
-use crate::decimal::Decimal;
 
 /// A temperature in the reader's scale: value in °F or °C.
 pub fn temperature_in(system: System, temperature_k: f64) -> f64 {
@@ -25,17 +24,13 @@ pub fn temperature_symbol(system: System) -> &'static str {
 
 /// `162 °F`: a temperature as a reader sees it, to the whole degree, with a space that does not break.
 pub fn temperature_text(system: System, temperature_k: f64) -> String {
-    format!(
-        "{:.0}\u{a0}{}",
-        Decimal(temperature_in(system, temperature_k)),
-        temperature_symbol(system)
-    )
+    format!("{:.0}\u{a0}{}", temperature_in(system, temperature_k), temperature_symbol(system))
 }
 
 /// `28 °F`: a temperature difference as a reader sees it, likewise.
 pub fn temperature_difference_text(system: System, delta_k: f64) -> String {
     let difference = temperature_difference_in(system, delta_k);
-    format!("{difference:.0}\u{a0}{}", temperature_symbol(system), difference = Decimal(difference))
+    format!("{difference:.0}\u{a0}{}", temperature_symbol(system))
 }
 
 /// `10 s`, `12 min`, `1 h 05 min`: a time as a reader sees it.
@@ -47,7 +42,7 @@ pub fn time_text(time_s: f64) -> String {
     if minutes < 100 {
         let exact = time_s / 60.0;
         if (exact - exact.round()).abs() > 0.05 && exact < 20.0 {
-            return format!("{exact:.1} min", exact = Decimal(exact));
+            return format!("{exact:.1} min");
         }
         return format!("{minutes} min");
     }

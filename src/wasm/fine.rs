@@ -12,7 +12,6 @@ use plotters_backend::{
 };
 use plotters_canvas::CanvasBackend;
 use stallheat::chart::Surface;
-use stallheat::units::significant;
 use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{CanvasRenderingContext2d, HtmlCanvasElement};
 
@@ -113,7 +112,7 @@ impl DrawingBackend for FineBackend {
     ) -> Drawn {
         if self.letters != style.size() {
             self.letters = style.size();
-            let font = format!("{}px {}", significant(self.letters, 4), style.family().as_str());
+            let font = format!("{}px {}", self.letters, style.family().as_str());
             // Read from the drawing before, which is quick; being told makes the browser look up the page's styles.
             if self.context.font() != font {
                 self.context.set_font(&font);
