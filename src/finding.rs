@@ -325,8 +325,13 @@ fn limiter_text(scenario: &Scenario, event: &EventRecord, pass: &PassResult) -> 
     })
 }
 
-/// Every limit that the day passes, in order of time. `life_share` is that of [`crate::results::life_share`] of the whole day.
-pub fn cautions(
+/// Every limit that the day passes, in order of time.
+pub fn cautions(scenario: &Scenario, trace: &Trace, system: System) -> Vec<Caution> {
+    cautions_with(scenario, trace, life_share(scenario, &trace.samples), system)
+}
+
+/// The same, where the share of a fill's life that the day uses is known.
+pub(crate) fn cautions_with(
     scenario: &Scenario,
     trace: &Trace,
     life_share: f64,

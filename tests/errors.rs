@@ -189,7 +189,7 @@ fn other_ways_to_state() -> Vec<Case> {
             converter(json!({"stall_speed": "9000 rpm", "stall_torque": "50 N m"})),
             OutOfRange,
             "setup.converter.stall_speed",
-            &["k-factor", "1482", "rpm/√(lbf ft)"],
+            &["K-factor", "1482", "rpm/√(lbf ft)"],
         ),
         data(
             cooler(json!({"rating_heat": "3 kW"})),

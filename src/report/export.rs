@@ -164,7 +164,7 @@ pub(super) fn paths_j(ledger: &Ledger, paths: &[Path]) -> Value {
 
 /// The cautions, in SI.
 pub(super) fn cautions_json(scenario: &Scenario, trace: &Trace) -> Value {
-    let found = cautions(scenario, trace, life_share(scenario, &trace.samples), System::Si);
+    let found = cautions(scenario, trace, System::Si);
     let one = |caution: &Caution| json!({ "key": caution.key, "text": caution.text, "time_s": caution.time_s });
     found.iter().map(one).collect::<Vec<Value>>().into()
 }

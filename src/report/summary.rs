@@ -480,7 +480,7 @@ pub fn summary(scenario: &Scenario, trace: &Trace, system: System) -> Summary {
         kinds: kinds_summary(trace, system),
         events,
         switches,
-        cautions: cautions(scenario, trace, fluid_life_share, system)
+        cautions: cautions_with(scenario, trace, fluid_life_share, system)
             .into_iter()
             .map(|caution| CautionSummary {
                 key: caution.key,

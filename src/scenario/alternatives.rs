@@ -54,6 +54,8 @@ pub struct Alternative {
     pub part: &'static str,
     /// Key of the parameter it stands in for: `k_factor`.
     pub instead_of: &'static str,
+    /// That parameter's name in a sentence.
+    name: &'static str,
     pub inputs: &'static [Input],
     pub label: &'static str,
     pub sentence: &'static str,
@@ -74,6 +76,7 @@ pub static ALTERNATIVES: &[Alternative] = &[
     Alternative {
         part: "air",
         instead_of: "pressure",
+        name: "air pressure",
         inputs: &[Input {
             key: "altitude",
             dimension: Dimension::Length,
@@ -93,6 +96,7 @@ pub static ALTERNATIVES: &[Alternative] = &[
     Alternative {
         part: "converter",
         instead_of: "k_factor",
+        name: "K-factor at stall",
         inputs: &[
             Input {
                 key: "stall_speed",
@@ -125,6 +129,7 @@ pub static ALTERNATIVES: &[Alternative] = &[
     Alternative {
         part: "cooler",
         instead_of: "ua",
+        name: "cooler size (UA)",
         inputs: &[
             Input {
                 key: "rating_heat",
@@ -173,6 +178,7 @@ pub static ALTERNATIVES: &[Alternative] = &[
     Alternative {
         part: "cooler",
         instead_of: "ua",
+        name: "cooler size (UA)",
         inputs: &[
             Input {
                 key: "core_width",
@@ -280,8 +286,8 @@ pub fn read(values: &ObjectReader, part: &str, setup: &mut Setup) -> Result<(), 
             return Err(first.error(
                 ErrorKind::OutOfRange,
                 format!(
-                    "makes \"{}\" {}, which must be from {} to {}",
-                    parameter.key,
+                    "makes {} {}, which must be from {} to {}",
+                    alternative.name,
                     shown(value_si),
                     shown(parameter.min_si()),
                     shown(parameter.max_si())
@@ -307,10 +313,11 @@ mod tests {
     #[test]
     fn every_alternative_stands_in_for_a_parameter_and_has_a_usual_value_in_range() {
         for alternative in ALTERNATIVES {
-            let known = PARAMETERS
+            let stood_for = PARAMETERS
                 .iter()
-                .any(|row| row.part == alternative.part && row.key == alternative.instead_of);
-            assert!(known, "{}", alternative.label);
+                .find(|row| row.part == alternative.part && row.key == alternative.instead_of);
+            let label = stood_for.map(|row| row.wording().label.to_lowercase());
+            assert_eq!(label, Some(alternative.name.to_lowercase()), "{}", alternative.label);
             let usual: Vec<f64> = alternative.inputs.iter().map(Input::usual_si).collect();
             for (input, value) in alternative.inputs.iter().zip(&usual) {
                 assert!(input.min_si() < *value && *value < input.max_si(), "{}", input.key);
