@@ -12,6 +12,7 @@ import { createDrop } from "./drop.js";
 import { element, setText } from "./element.js";
 import { createHead } from "./head.js";
 import { createLanes } from "./lanes.js";
+import { putOnLateStyles } from "./latestyles.js";
 import { textOf } from "./history.js";
 import { onDisk } from "./onefile.js";
 import { fieldOfError, placeWords, withPlaceFrom } from "./places.js";
@@ -648,6 +649,12 @@ function toAddress() {
   if (link && !isLink(location.hash)) share.write();
 }
 
+/** Asks for what the files of later import, by the list that the build made: a browser would see these file by file. */
+function preloadLater() {
+  const names = document.querySelector('meta[name="later"]')?.content.split(" ") ?? [];
+  document.head.append(...names.map((href) => element("link", { rel: "modulepreload", href })));
+}
+
 /**
  * What lies below the first screen; without it the day can be seen and its blocks dragged all the same. Gives { sheet,
  * readings }, or null where it could not be loaded.
@@ -664,11 +671,12 @@ async function showLater({ bringEditing, ...shared }) {
   try {
     // All are asked for at once, in this order.
     const made = bringEditing();
+    preloadLater();
+    const dressed = putOnLateStyles(document);
     words().catch(() => {}); // whoever needs one asks again
     const coming = import("./later.js");
     createSharing().then(toAddress, () => {}); // as for words
-    const [{ putOff, days, dressed }, { createLater }] = await Promise.all([made, coming]);
-    await dressed;
+    const [{ putOff, days }, { createLater }] = await Promise.all([made, coming, dressed]);
     return createLater({ ...shared, putOff, days, core, day: () => day, good: () => good, moment, attempt, openExample, openTest, download: save, saveAs: (name, extension, type, content) => download({ name }, extension, type, content) }, document);
   } catch (error) {
     if (isTrap(error)) throw error;

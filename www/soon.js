@@ -3,7 +3,6 @@
 import { complete } from "./core.js";
 import { createDayEdits } from "./dayedits.js";
 import { createLaneHand } from "./lanehand.js";
-import { putOnLateStyles } from "./latestyles.js";
 import { createPartControls } from "./partcontrols.js";
 import { createPutOff } from "./putoff.js";
 import { rest } from "./rest.js";
@@ -11,15 +10,12 @@ import { rest } from "./rest.js";
 complete(rest);
 
 /**
- * Gives lanes and controls what they lack; `first` is the store's state that the page began with. Gives { putOff, days, dressed },
- * `dressed` when the style sheets of what comes later are there.
+ * Gives lanes and controls what they lack; `first` is the store's state that the page began with. Gives { putOff, days }.
  */
 export function createEditing({ store, core, attempt, kinds, lanes, controls, toSheet, first }) {
-  const dressed = putOnLateStyles(document);
-  dressed.catch(() => {}); // who waits for it hears of it
   const putOff = createPutOff({ store });
   const days = createDayEdits({ store, attempt, putOff, kinds, first });
   lanes.take((of) => createLaneHand({ store, core, days, toSheet }, of));
   controls.take(createPartControls);
-  return { putOff, days, dressed };
+  return { putOff, days };
 }

@@ -16,7 +16,8 @@
 //!
 //! **Preloading.** A page that loads a module gets, at the end of its head, links to all that this module imports and
 //! to the core, so that a browser asks for everything at once instead of file by file as the imports come to light.
-//! What a module imports only when it is needed (`import(…)`) is not among it.
+//! What a module imports only when it is needed (`import(…)`) is not among it; what such files import in turn is named in
+//! `<meta name="later">`, so that a script can ask for all at once then.
 //!
 //! **Thinning.** Style sheets lose their comment lines and indentation ([`thinned`]); scripts come in few files and thin
 //! (`bundle`), and the service worker is made so here, once it has its list.
@@ -65,7 +66,8 @@ pub fn assemble(mut sources: BTreeMap<String, Vec<u8>>, offline: bool) -> Result
             let html = rewritten_html(name, text, |target| {
                 sources.contains_key(target).then(|| address(target))
             })?;
-            let links = preload_links(&sources, text, address)?;
+            let links =
+                preload_links(&sources, text, address)? + &later_names(&sources, text, address)?;
             let html = html.replacen("</head>", &format!("{links}</head>"), 1);
             with_build(&html, &version).into_bytes()
         } else if name == HEADERS {
@@ -148,6 +150,37 @@ fn preload_links(
         }
     }
     Ok(links)
+}
+
+/// The files that are imported by what the scripts of a page import when they need it, and not before: a `<meta>` by
+/// which a script can ask for all of them at once when the time has come. Nothing where there are none.
+fn later_names(
+    sources: &BTreeMap<String, Vec<u8>>,
+    html: &str,
+    address: impl Fn(&str) -> String,
+) -> Result<String, Error> {
+    let first = imported(sources, &scripts_of(html))?;
+    let exists = |file: &str| sources.contains_key(file);
+    let mut later = Vec::new();
+    for name in first.iter().filter(|name| name.ends_with(".js") && !name.contains('/')) {
+        let Some(bytes) = sources.get(name) else { continue };
+        for one in addresses(name, text_of(name, bytes)?, exists)? {
+            if one.how != Use::Lazy || one.target.contains('/') {
+                continue;
+            }
+            for file in imported(sources, std::slice::from_ref(&one.target))? {
+                let known = file == one.target || first.contains(&file) || later.contains(&file);
+                if !known && file.ends_with(".js") {
+                    later.push(file);
+                }
+            }
+        }
+    }
+    if later.is_empty() {
+        return Ok(String::new());
+    }
+    let names: Vec<String> = later.iter().map(|name| address(name)).collect();
+    Ok(format!("<meta name=\"later\" content=\"{}\">\n", names.join(" ")))
 }
 
 /// Everything that modules import, directly or not, and all of the core if one of them imports from its folder. The
@@ -321,6 +354,25 @@ mod tests {
         );
         assert_eq!(text(&site, "index.html"), expected);
         assert_eq!(text(&site, "plain.html"), "<head></head>");
+    }
+
+    #[test]
+    fn a_page_names_what_is_imported_by_what_it_loads_later() {
+        let pages = sources(&[
+            ("index.html", "<head><script type=\"module\" src=\"main.js\"></script></head>"),
+            ("main.js", "import \"./a.js\"; import(\"./later.js\"); import(`./soon.js${tail}`)"),
+            ("a.js", ""),
+            ("later.js", "import \"./a.js\"; import \"./b.js\"; import(\"./asked.js\")"),
+            ("soon.js", "import \"./b.js\"; import \"./c.js\""),
+            ("asked.js", "import \"./d.js\""),
+            ("b.js", ""),
+            ("c.js", ""),
+            ("d.js", ""),
+        ]);
+        let site = assemble(pages, true).unwrap();
+        let folder = format!("v-{}", site.version);
+        let named = format!("<meta name=\"later\" content=\"{folder}/b.js {folder}/c.js\">");
+        assert!(text(&site, "index.html").contains(&named), "{}", text(&site, "index.html"));
     }
 
     #[test]
