@@ -6,8 +6,6 @@
 //!
 //! Written forms: `95`, `+95`, `-0.5`, `.5`, `5.`, `007`, `1e3`, `1E-3`. No spaces, no groups, no comma, no words.
 
-use crate::scenario::json::Json;
-
 /// The number, or `None` when the text is not one, or is beyond what can be computed with.
 pub fn decimal(text: &str) -> Option<f64> {
     let (sign, unsigned) = match text.strip_prefix('-') {
@@ -24,10 +22,9 @@ pub fn decimal(text: &str) -> Option<f64> {
     let whole = whole.trim_start_matches('0');
     let whole = if whole.is_empty() { "0" } else { whole };
     let point = if fraction.is_empty() { "" } else { "." };
-    match serde_json::from_str(&format!("{sign}{whole}{point}{fraction}e{exponent}")) {
-        Ok(Json::Number(number)) => number.as_f64(),
-        _ => None,
-    }
+    let number: serde_json::Number =
+        format!("{sign}{whole}{point}{fraction}e{exponent}").parse().ok()?;
+    number.as_f64()
 }
 
 #[cfg(test)]

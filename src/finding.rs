@@ -6,6 +6,7 @@
 use crate::engine::REV_LIMIT_FADE_RAD_PER_S;
 use crate::fluid::PROPERTY_RANGE_K;
 use crate::pass::PassResult;
+use crate::results::life_share;
 use crate::scenario::Scenario;
 use crate::timeline::{EventKind, Node, Work};
 use crate::trace::{EndedBy, EventRecord, Trace};

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::finding::{SAFETY, advice, cautions, converter_share, finding, shown_spread};
+use crate::finding::{SAFETY, advice, cautions_with, converter_share, finding, shown_spread};
 use crate::pass::PassResult;
 use crate::results::{first_third_share, heat_by_second, heat_made, life_share, turnarounds};
 use crate::scenario::Scenario;
