@@ -177,7 +177,7 @@ fn bad_lines_are_reported_in_place_and_the_run_goes_on() {
         (quick("first").to_string().into(), None),
         (b"{\"format\": 1,".into(), Some(("not_json", "column 13"))),
         (b"".into(), None),
-        (b"{\"format\": 1, \"format\": 1}".into(), Some(("not_json", "column"))),
+        (b"{\"format\": 1, \"format\": 1}".into(), Some(("not_json", "file"))),
         (refused.to_string().into(), Some(("wrong_unit", "setup.cooler.ua"))),
         (b"{\"name\": \"caf\xe9\"}".into(), Some(("file", "line"))),
         (long.into(), Some(("too_large", "line"))),

@@ -155,8 +155,10 @@ pub fn parse(text: &str) -> Result<Json, Error> {
 
 /// Refuses a key that stands twice in an object, and more keys than can be looked through.
 fn check_keys(reader: Reader) -> Result<(), Error> {
-    let refused = |value, limit: &str, remedy: &str| {
-        Err(reader.error_about(ErrorKind::NotJson, value, limit, remedy))
+    let refused = |value: String, limit: &str, remedy: &str| {
+        // Other files than scenarios are read here too.
+        let place = if reader.path == "scenario" { "file" } else { reader.path() };
+        Err(Error::new(ErrorKind::NotJson, place, value, limit, remedy))
     };
     match reader.value {
         Json::Object(entries) if entries.len() > MOST_KEYS => refused(
