@@ -433,6 +433,24 @@ fn peak_bytes(child: &Child) -> u64 {
 /// the first thousand, but for what an allocator keeps.
 #[cfg(target_os = "linux")]
 #[test]
+fn a_long_list_deep_inside_takes_little_memory() {
+    // As large as a line may be: long paths, and many values that have them.
+    let key = "k".repeat(60);
+    let outside = format!("{{\"{key}\":").repeat(120);
+    let line = format!("{outside}[{}0]{}", "0,".repeat(900_000), "}".repeat(120));
+    let mut child = spawn(&["--jobs", "1"]);
+    let results = as_they_come(&mut child);
+    let mut stdin = child.stdin.take().unwrap();
+    writeln!(stdin, "{line}").unwrap();
+    let result = results.recv_timeout(PATIENCE).unwrap();
+    assert!(result.contains("unknown_key"), "{result}");
+    let peak = peak_bytes(&child);
+    assert!(peak < 300_000_000, "{peak} bytes");
+    drop(stdin);
+    child.wait().unwrap();
+}
+
+#[test]
 fn memory_does_not_grow_with_the_input() {
     const LINES: u64 = 20_000;
     let mut child = spawn(&["--jobs", "2"]);

@@ -1,7 +1,7 @@
 // The day as text for an address, and back: `#s=1.<checksum>.<length>.<payload>`.
 //
 // 1 is the version of this format. The payload is JSON { scenario, source, units, view } and, with days to compare
-// with, { compared: A, beside: [B, C] }, with readings { readings: text } as readingrows packs them, deflated, in base64 for addresses; the checksum is the CRC-32 of the payload's characters (ISO 3309), the length is theirs. Both
+// with, { compared: A, beside: [B, C] }, with readings { readings: text } as readingtext packs them, deflated, in base64 for addresses; the checksum is the CRC-32 of the payload's characters (ISO 3309), the length is theirs. Both
 // stand first, so that a link that was cut off is told from one that was altered. What comes after the payload,
 // such as the full stop of a sentence, is left out.
 //

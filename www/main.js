@@ -676,13 +676,20 @@ async function showLater({ bringEditing, ...shared }) {
     words().catch(() => {}); // whoever needs one asks again
     const coming = import("./later.js");
     createSharing().then(toAddress, () => {}); // as for words
-    const [{ putOff, days }, { createLater }] = await Promise.all([made, coming, dressed]);
+    // Parts without their styles are better than none.
+    const undressed = dressed.catch((error) => {
+      console.error(error);
+      $("sheet").after(element("p", { class: "help", text: "The page may look odd: not all of its styles could be loaded. Reload it; your day is kept in this browser." }));
+    });
+    const [{ putOff, days }, { createLater }] = await Promise.all([made, coming, undressed]);
     return createLater({ ...shared, putOff, days, core, day: () => day, good: () => good, moment, attempt, openExample, openTest, download: save, saveAs: (name, extension, type, content) => download({ name }, extension, type, content) }, document);
   } catch (error) {
     if (isTrap(error)) throw error;
     console.error(error);
     const text = "This part could not be loaded. Reload the page; your day is kept in this browser.";
-    for (const id of ["sheet", "launch-more", "table", "cutaway-body", "what-if"]) $(id).append(element("p", { class: "help", text }));
+    const places = ["sheet", "launch-more", "table", "heat-body", "cutaway-body", "ledger-body", "timeline-body", "what-if"];
+    for (const id of places) $(id).append(element("p", { class: "help", text }));
+    for (const id of ["fluid-life", "air-text"]) setText($(id), text);
     return null;
   }
 }

@@ -1,7 +1,7 @@
-// What the day came to, further down: more of each launch, the limits passed, the events as a table.
+// What the day came to, further down: more of each launch, the events as a table.
 import { element, setText, settle } from "./element.js";
 import { whole } from "./quantity.js";
-import { drift, joined, signed } from "./results.js";
+import { drift, signed } from "./results.js";
 
 // The marks of a pass that are shown, as the core names them.
 const MARKS = ["60 ft", "1/8 mile", "1,000 ft", "1/4 mile"];
@@ -65,17 +65,6 @@ export function createMoreResults({ store, core, seen }, document) {
     );
   }
 
-  function showCautions({ summary }) {
-    settle(
-      $("cautions"),
-      ...(summary.cautions.length > 0
-        ? summary.cautions.map((caution) =>
-            element("li", {}, element("span", { class: "clock", text: `First at ${caution.clock}.` }), " ", joined(caution.text)))
-        : [element("li", { text: "No limit of this set-up is passed." })]),
-    );
-    settle($("safety-list"), ...summary.safety.map((text) => element("li", { text })));
-  }
-
   function showTable({ summary }) {
     if (!$("table").open) return;
     const unit = summary.temperature_unit;
@@ -106,7 +95,6 @@ export function createMoreResults({ store, core, seen }, document) {
   $("table").addEventListener("toggle", () => store.state.result && showTable(store.state.result));
   seen($("launch-more"), ({ result }, changed) => "result" in changed && result && showMore(result));
   seen($("table"), ({ result }, changed) => "result" in changed && result && showTable(result));
-  seen($("cautions"), ({ result }, changed) => "result" in changed && result && showCautions(result));
 }
 
 /** Start and end of an event as clocks, with seconds where it is shorter than a minute. */

@@ -1,5 +1,5 @@
-// What the day came to, in words and numbers: the finding, the key numbers, the launches, and what keeps a change from
-// being computed.
+// What the day came to, in words and numbers: the finding, the key numbers, the launches, the limits passed, and what keeps
+// a change from being computed.
 import { element, freshId, setText, settle } from "./element.js";
 import { keyNumbers } from "./keynumbers.js";
 import { copy } from "./clipboard.js";
@@ -40,6 +40,17 @@ export function createResults({ store, seen, actions }, document) {
     put("key-launch", numbers.launch, before.launch);
     put("key-spread", numbers.spread, before.spread);
     setText($("key-launch-name"), last?.round ? `Pan, round ${last.round}` : "Pan, last launch");
+  }
+
+  function showCautions({ summary }) {
+    settle(
+      $("cautions"),
+      ...(summary.cautions.length > 0
+        ? summary.cautions.map((caution) =>
+            element("li", {}, element("span", { class: "clock", text: `First at ${caution.clock}.` }), " ", joined(caution.text)))
+        : [element("li", { text: "No limit of this set-up is passed." })]),
+    );
+    settle($("safety-list"), ...summary.safety.map((text) => element("li", { text })));
   }
 
   function showLaunches({ summary }) {
@@ -131,6 +142,9 @@ export function createResults({ store, seen, actions }, document) {
     if (!("result" in changed) || !result) return;
     showLaunches(result);
   });
+
+  // Of the first view, though it lies further down: no file that fails to come may leave it empty.
+  seen($("cautions"), ({ result }, changed) => "result" in changed && result && showCautions(result));
 
   let problemShown = null;
   store.subscribe((state, changed) => {

@@ -149,18 +149,22 @@ pub fn parse(text: &str) -> Result<Json, Error> {
         ));
     }
     let json = serde_json::from_str(text).map_err(|error| not_json(text, &error))?;
-    check_keys(Reader::new("scenario", &json))?;
+    check_keys(&json).map_err(Refused::error)?;
     Ok(json)
 }
 
+/// An object that cannot be read: where it stands, put together on the way back from it, and what is wrong with it.
+struct Refused {
+    path: String,
+    value: String,
+    limit: &'static str,
+    remedy: &'static str,
+}
+
 /// Refuses a key that stands twice in an object, and more keys than can be looked through.
-fn check_keys(reader: Reader) -> Result<(), Error> {
-    let refused = |value: String, limit: &str, remedy: &str| {
-        // Other files than scenarios are read here too.
-        let place = if reader.path == "scenario" { "file" } else { reader.path() };
-        Err(Error::new(ErrorKind::NotJson, place, value, limit, remedy))
-    };
-    match reader.value {
+fn check_keys(json: &Json) -> Result<(), Refused> {
+    let refused = |value, limit, remedy| Err(Refused { path: String::new(), value, limit, remedy });
+    match json {
         Json::Object(entries) if entries.len() > MOST_KEYS => refused(
             format!("an object with more than {MOST_KEYS} keys"),
             "objects of fewer keys",
@@ -175,12 +179,27 @@ fn check_keys(reader: Reader) -> Result<(), Error> {
                         "Remove one of the two.",
                     );
                 }
-                check_keys(Reader::new(child(&reader.path, &shown_key(key)), value))?;
+                check_keys(value).map_err(|inside| inside.within(shown_key(key)))?;
             }
             Ok(())
         }
-        Json::Array(_) => reader.list()?.into_iter().try_for_each(check_keys),
+        Json::Array(items) => items.iter().enumerate().try_for_each(|(place, item)| {
+            check_keys(item).map_err(|inside| inside.within(format!("[{place}]")))
+        }),
         _ => Ok(()),
+    }
+}
+
+impl Refused {
+    fn within(mut self, outer: String) -> Refused {
+        let dot = if self.path.is_empty() || self.path.starts_with('[') { "" } else { "." };
+        self.path = format!("{outer}{dot}{}", self.path);
+        self
+    }
+
+    fn error(self) -> Error {
+        let path = if self.path.is_empty() { "file".to_string() } else { shown_key(&self.path) };
+        Error::new(ErrorKind::NotJson, path, self.value, self.limit, self.remedy)
     }
 }
 
@@ -205,7 +224,7 @@ fn not_json(text: &str, error: &serde_json::Error) -> Error {
     } else {
         let near = text.char_indices().filter(|(at, _)| at.abs_diff(place) <= AROUND);
         let near: String =
-            near.map(|(_, letter)| if letter < ' ' { ' ' } else { letter }).collect();
+            near.map(|(_, letter)| if steers(letter) { ' ' } else { letter }).collect();
         (
             format!("not JSON near: {}", near.trim()),
             "the file must be JSON, with numbers below 1e308",
@@ -545,13 +564,8 @@ impl<'a> ObjectReader<'a> {
 
     /// The path of a key, there or not.
     pub fn child(&self, key: &str) -> String {
-        child(&self.path, key)
+        if self.path == "scenario" { key.to_string() } else { format!("{}.{key}", self.path) }
     }
-}
-
-/// The path of a key in an object.
-fn child(path: &str, key: &str) -> String {
-    if path == "scenario" { key.to_string() } else { format!("{path}.{key}") }
 }
 
 /// A key that nobody knows, as it can be shown: in quotes where it is blank, cut where it is long.

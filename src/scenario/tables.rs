@@ -293,8 +293,9 @@ fn rows_of_text(table: &TableInput, reader: &Reader) -> Result<Vec<Row>, Error> 
         if cells.iter().all(|cell| cell.is_empty()) {
             continue;
         }
-        // Letters of any language, near enough: the table of them all is not in the page.
-        let is_letter = |c: char| c.is_ascii_alphabetic() || ('À'..'\u{2000}').contains(&c);
+        // Letters of nearly all languages: the table of them all is not in the page.
+        let is_letter =
+            |c: char| c.is_ascii_alphabetic() || ('À'..'\u{2000}').contains(&c) || c >= '\u{2e80}';
         let names = cells.iter().all(|cell| cell.starts_with(is_letter));
         if order.is_none() && names {
             order = Some(header(table, reader, &cells)?);

@@ -254,9 +254,23 @@ test("a late style sheet is asked for twice; without it what it dresses is said 
   await once.close();
   const { page, log, close } = await openWithout({ "late.css": "refused" });
   await page.waitForFunction(() => document.querySelector("#version").textContent);
-  assert.match(await text(page, "#what-if"), /could not be loaded\. Reload the page/);
+  assert.match(await text(page, "#sheet + .help"), /not all of its styles could be loaded\. Reload it/);
+  assert.ok(await page.locator("#what-if button").count() > 0, "parts without their styles are there");
   await type(page, box(page, "cooler.ua"), "60");
   assert.equal((await kept(page)).scenario.setup.cooler.ua.split(" ")[0], "60");
+  assert.deepEqual(log.errors, []);
+  await close();
+});
+
+test("without what comes later the limits passed and the cautions are there, and every place that is empty says why", async () => {
+  const { page, log, close } = await openWithout({ "later.js": "refused" });
+  await page.waitForFunction(() => document.querySelector("#version").textContent);
+  await type(page, box(page, "cooler.ua"), "5");
+  await page.waitForFunction(() => /First at .+ converter/i.test(document.querySelector("#cautions").textContent));
+  assert.ok(await page.locator("#safety-list li").count() > 2);
+  for (const place of ["#ledger-body", "#fluid-life", "#air-text", "#cutaway-body", "#what-if", "#timeline-body", "#sheet"]) {
+    assert.match(await page.locator(place).evaluate((node) => node.textContent), /could not be loaded\. Reload the page/, place);
+  }
   assert.deepEqual(log.errors, []);
   await close();
 });
