@@ -4,6 +4,7 @@
 // Ranges, labels, units and sentences come from the core's table. A control that differs from the day as
 // it was opened is marked and can be reset by itself. What a part has beside sliders is made by `partcontrols`;
 // which statements exclude each other is known to `ways`.
+import { nextTry } from "./brought.js";
 import { element, setText } from "./element.js";
 import { brakeHold, eventAt, exceptions, roundsBefore } from "./scenario.js";
 import { createSliders } from "./sliders.js";
@@ -110,7 +111,7 @@ export function createControls({ store, core, seen, bring }, root, rest) {
             const status = element("p", { class: "help", role: "status", text: "Loading…" });
             body.replaceChildren(status);
             opened.push(fill);
-            bring().catch(() => setText(status, "This part could not be loaded. Close it and open it again in a moment."));
+            bring().catch((error) => setText(status, `This part could not be loaded. ${nextTry(error, "Close it and open it again in a moment.")}`));
           },
         },
       },

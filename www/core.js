@@ -64,8 +64,9 @@ const AGAIN_MS = 3_000;
 /**
  * Brings what no first view needs and gives it: { cars }, typical ones. Rows of the tables have their `sentence`, `source` and
  * `description` from then on, examples their `text`; before, and where this fails, they have none, but for the first example.
+ * It does not need the core itself.
  */
-const words = brought(async (tail) => {
+export const words = brought(async (tail) => {
   const module = await import(`./words.js${tail}`);
   for (const table of si ? [known.us, si] : [known.us]) put(table, module.words.us);
   module.words.examples.forEach((text, at) => (known.examples[at + 1].text = text));

@@ -1,9 +1,10 @@
 // The day as blocks on the pictures' own time axis: what the car does, when the pump and the fan are on.
 //
 // A day of hours has passes of seconds: a block is never narrower than three pixels, and those that make heat lie on top.
-// What pointer and keys do here is known to `lanehand`, which comes after the first view; what was done before is kept and
-// done then.
+// What pointer and keys do here is known to `lanehand`, which comes after the first view; what was done before is kept by
+// `early` and done then.
 import { blocksOf, LANES } from "./blocks.js";
+import { createEarly } from "./early.js";
 import { element, setAttribute, setText } from "./element.js";
 
 const LEAST_PX = 3;
@@ -40,27 +41,32 @@ export function createLanes({ store, core, fieldOf, axisOf, bring }) {
   let axis = null;
   let wide = 0;
   let hand = null;
-  let early = []; // what was done before there was one
+  let drawn = null; // the state that the lanes show
+  let words = ""; // what stands by the lanes where no change was refused
+
+  const layOf = ({ result, view: { range, axis: mode, held } }) => [result, range, mode, held, wide];
+  const chosenOf = ({ scenario, view: { selected, round, on } }) => [scenario, selected, round, on];
+  const early = createEarly({
+    bring,
+    drawn: () => [...layOf(drawn), ...chosenOf(store.state)],
+    now: () => [...layOf(store.state), ...chosenOf(store.state)],
+    lying: 6, // with the scenario
+    say,
+  });
+  store.subscribe(early.check);
+
+  function say(text) {
+    words = text;
+    if (!hand?.isDragging()) setText(says, store.state.view.refusal ?? words);
+  }
 
   /** Hands an event on, or keeps it. */
   function hear(event, key) {
     // Whatever the pointer does next belongs to where it went down.
     if (event.type === "pointerdown" && event.button === 0) event.currentTarget.setPointerCapture(event.pointerId);
-    if (hand) {
-      hand[event.type](event, key);
-      return;
-    }
-    const isMove = event.type === "pointermove";
-    if (isMove && !early.some((one) => one.event.type === "pointerdown")) return;
-    // These would scroll the page, or do something of the browser's.
-    if (event.type === "keydown" && !event.altKey && /^(Arrow|Home|End|Delete|Backspace)|^[dcv]$/i.test(event.key) && (event.key.length > 1 || event.ctrlKey || event.metaKey)) event.preventDefault();
-    // Of moves in a row the last says where it went.
-    if (isMove && early.at(-1).event.type === "pointermove") early.pop();
-    early.push({ event, key });
-    bring().catch(() => {
-      early = [];
-      setText(says, "Changing the day here could not be loaded. Try again in a moment.");
-    });
+    if (words && !early.waits && (event.type === "pointerdown" || event.type === "keydown")) say("");
+    if (hand) hand[event.type](event, key);
+    else if (drawn) early.keep(event, key);
   }
 
   const isChosen = (block, { selected, round, on }) =>
@@ -74,6 +80,8 @@ export function createLanes({ store, core, fieldOf, axisOf, bring }) {
   function update(state, layout, width) {
     axis = axisOf(state);
     wide = layout.right - layout.left;
+    drawn = state;
+    early.check();
     node.style.setProperty("--left", `${layout.left}px`);
     node.style.setProperty("--right", `${width - layout.right}px`);
     if (blocksFor !== state.result) [blocks, blocksFor] = [blocksOf(state, fieldOf, core.restate), state.result];
@@ -149,7 +157,7 @@ export function createLanes({ store, core, fieldOf, axisOf, bring }) {
       if (active) setAttribute(lane, "aria-activedescendant", active.id);
       else lane.removeAttribute("aria-activedescendant");
     }
-    if (!hand?.isDragging()) setText(says, state.view.refusal ?? "");
+    if (!hand?.isDragging()) setText(says, state.view.refusal ?? words);
     says.classList.toggle("why", Boolean(state.view.refusal));
   }
 
@@ -176,7 +184,7 @@ export function createLanes({ store, core, fieldOf, axisOf, bring }) {
           return wide;
         },
       });
-      for (const { event, key } of early.splice(0)) hand[event.type](event, key);
+      early.pass(hand);
     },
   };
 }

@@ -4,10 +4,10 @@
 // The core's own objects live here and are freed when they are replaced.
 import { isLink, MOST_READ } from "./address.js";
 import { axisOf } from "./axis.js";
-import { brought } from "./brought.js";
+import { brought, nextTry } from "./brought.js";
 import { createChart } from "./chart.js";
 import { createControls } from "./controls.js";
-import { again, core } from "./core.js";
+import { again, core, words as longerWords } from "./core.js";
 import { createDrop } from "./drop.js";
 import { element, setText } from "./element.js";
 import { createHead } from "./head.js";
@@ -23,11 +23,15 @@ import { blockFields, isDrawable } from "./scenario.js";
 import { createSeen } from "./seen.js";
 import { createStages } from "./stages.js";
 import { createStore } from "./state.js";
-import { forget, keep, keptUnits, onKeptElsewhere } from "./storage.js";
+import { forget, keep, keptLink, keptUnits, onKeptElsewhere } from "./storage.js";
 import { createUndo } from "./undo.js";
 
 // The core refuses what is larger; no need to read more than it takes to say so.
 const MOST_BYTES = 3_000_000;
+// How long what makes links is not asked for anew by edits after a failure.
+const SHARE_AGAIN_MS = 1_000;
+// How long a day is not shown because a link is about to open another.
+const LINK_WAIT_MS = 3_000;
 // The stages of a round that a link can show alone.
 const STAGES = ["hold", "pass", "soak"];
 
@@ -42,10 +46,12 @@ let link = null; // the address as this browser wrote it last
 let lost = null; // a kept day that cannot be opened, as far as it can be saved as a file
 let store;
 let share = null; // made later, as all below
+let missed_ms = null; // when what makes it could not be loaded last
 let held = false; // a link that could not be opened stays in the address until there is `share`, which then sees to it
 let shown = null; // { state, good } at first: what the address is in step with until there is `share`
 let editing = null;
 let readings = null; // the part of the page
+let ahead = null; // what a link in the address needs, on its way
 let head; // of the set-up
 
 function simulate(scenario) {
@@ -61,7 +67,8 @@ function tables(units) {
 // with the rest of the tables.
 const sharing = brought((tail) => import(`./share.js${tail}`));
 const soon = brought((tail) => import(`./soon.js${tail}`));
-const NOT_LOADED = "What is needed for it could not be loaded. Try again in a moment, or reload the page: your day is kept in this browser.";
+const NOT_LOADED = "What is needed for it could not be loaded.";
+const TRY_AGAIN = "Try again in a moment, or reload the page: your day is kept in this browser.";
 
 /** What `load` brings, or an error whose message is for people. */
 async function asked(load) {
@@ -69,7 +76,7 @@ async function asked(load) {
     return await load();
   } catch (error) {
     console.warn(error);
-    throw new Error(NOT_LOADED);
+    throw new Error(`${NOT_LOADED} ${nextTry(error, TRY_AGAIN)}`);
   }
 }
 
@@ -494,6 +501,12 @@ function connect(examples) {
       }
     });
   }
+  // What is made with it fills this part.
+  $("put-on-page")?.addEventListener("toggle", () => {
+    if (share || !$("put-on-page").open) return;
+    setText($("put-on-page-body"), "Loading…");
+    createSharing().catch(() => {});
+  });
   addEventListener("hashchange", () => {
     const { hash } = location;
     if (isLink(hash) && hash !== link) openLink(hash);
@@ -508,7 +521,10 @@ function connect(examples) {
     if ("units" in changed || "source" in changed) show(state);
     followLaunch(state);
     if (["scenario", "baseline", "readings", "units"].some((key) => key in changed)) keepWork();
-    if (("scenario" in changed || "baseline" in changed) && !("result" in changed)) schedule();
+    if ("scenario" in changed || "baseline" in changed) {
+      shareAgain();
+      if (!("result" in changed)) schedule();
+    }
   });
   function show({ units, source }) {
     $(`units-${units}`).checked = true;
@@ -536,6 +552,8 @@ function keepWork() {
 
 async function start() {
   wasm = await core();
+  // The day of a link is to be the first that is seen; where its files are slow, another stands meanwhile.
+  if (ahead) await Promise.race([ahead, new Promise((done) => setTimeout(done, LINK_WAIT_MS))]);
   const examples = wasm.examples();
   const first = await restoreWork({ examples, exampleOf, kinds: tables("us").kinds.map((kind) => kind.key), isComputable });
   ({ good, link, lost } = first);
@@ -630,7 +648,15 @@ async function keepOffline() {
 
 /** What makes links, made once. */
 async function createSharing() {
-  const { createShare } = await asked(sharing);
+  let createShare;
+  try {
+    ({ createShare } = await asked(sharing));
+  } catch (error) {
+    missed_ms = performance.now();
+    // The part that it would have filled.
+    if (!share && $("put-on-page")?.open) setText($("put-on-page-body"), error.message);
+    throw error;
+  }
   share ??= createShare({
     store,
     good: () => good,
@@ -642,6 +668,13 @@ async function createSharing() {
     tables: tables("us"),
   }, document);
   return share;
+}
+
+/** Where it could not be loaded it is asked for again by an edit, so that the address follows the day; not by every move of a slider. */
+function shareAgain() {
+  if (share || missed_ms === null || performance.now() - missed_ms < SHARE_AGAIN_MS) return;
+  missed_ms = performance.now();
+  createSharing().catch(() => {});
 }
 
 /** Kept work gets its address back. */
@@ -713,10 +746,11 @@ async function openAddress() {
   }
 }
 
-setText($("finding"), "Computing an example day…");
 // On their way while the core is; who needs them hears of a failure.
 if (isLink(location.hash)) sharing().catch(() => {});
+if (isLink(location.hash) && location.hash !== keptLink()) ahead = Promise.allSettled([sharing(), soon(), longerWords()]);
 if (keptUnits() === "si") soon().catch(() => {});
+setText($("finding"), ahead ? "Opening the link…" : "Computing an example day…");
 try {
   await start();
 } catch (error) {

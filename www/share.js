@@ -139,7 +139,9 @@ export function createShare({ store, good, wrote, since, tables }, document) {
     }
     try {
       const { createEmbedMaker } = await import("./embedmaker.js");
-      maker ??= createEmbedMaker({ store, good, tables }, $("put-on-page-body"), document);
+      if (maker) return;
+      $("put-on-page-body").replaceChildren(); // of what it said
+      maker = createEmbedMaker({ store, good, tables }, $("put-on-page-body"), document);
     } catch (error) {
       setText($("put-on-page-body"), "This part could not be loaded. Reload the page; your day is kept in this browser.");
       console.error(error);

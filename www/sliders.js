@@ -2,6 +2,7 @@
 //
 // Range, label, unit and sentence come from the table. A control that differs from the day as it was opened is marked
 // and can be reset by itself. Which statements exclude each other is known to `ways`.
+import { nextTry } from "./brought.js";
 import { element, freshId, setAttribute, setText } from "./element.js";
 import { repeated } from "./history.js";
 import { quantityBox, shown } from "./quantity.js";
@@ -94,7 +95,7 @@ export function createSliders({ store, restate, tables, ways, words }) {
     const again = repeated();
     const help = element("p", { class: "help", id: freshId("help"), hidden: true });
     const explain = (otherwise) => setText(help, options.sentence() ?? otherwise);
-    const missing = () => explain("This text could not be loaded. Try again in a moment.");
+    const missing = (why) => explain(`This text could not be loaded. ${nextTry(why, "Try again in a moment.")}`);
     const ask = element("button", {
       type: "button",
       class: "ask",

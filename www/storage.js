@@ -54,8 +54,9 @@ export function restore() {
   return { ...kept, past: entries(history?.past), future: entries(history?.future) };
 }
 
-/** The units of the kept work, if there is any, unchecked. */
+/** The units of the kept work and the address written last, if there is any, unchecked. */
 export const keptUnits = () => read(KEY)?.units;
+export const keptLink = () => read(KEY)?.link;
 
 let unwritten = null;
 let soon = 0;

@@ -89,6 +89,75 @@ test("a drag and keys that came first are done, each one entry of undo", async (
   await keys.close();
 });
 
+const says = (page) => page.locator(".lanes-says");
+const GONE = /^The picture changed before this could be done: do it again\.$/;
+const undo = (page) => page.locator("#undo").getAttribute("aria-label");
+
+const CHANGES = {
+  "another part of the day": (page) => page.getByRole("button", { name: "R2: round 2" }).click(),
+  "true time": (page) => page.getByRole("button", { name: /^True time/ }).click(),
+  "another example": async (page) => {
+    await page.locator("#example").selectOption("dyno_bench_session");
+    await page.locator("#day-name").filter({ hasNotText: /Saturday/ }).waitFor();
+  },
+  "another result": (page) => type(page, box(page, "cooler.ua"), "60"),
+  "another width": (page) => page.setViewportSize({ width: 700, height: 800 }),
+};
+for (const [name, change] of Object.entries(CHANGES)) {
+  test(`what was done with the blocks is forgotten and that is said where ${name} is shown before their code is there`, async () => {
+    const { page, log, let_go, close } = await openWithout({ "soon.js": "held" });
+    await block(page, "idle").click();
+    await page.keyboard.press("Delete");
+    await says(page).filter({ hasText: /^Loading…$/ }).waitFor();
+    await change(page);
+    await says(page).filter({ hasText: GONE }).waitFor();
+    const before = await undo(page);
+    let_go("soon.js");
+    await ready(page);
+    assert.match(await says(page).textContent(), GONE);
+    assert.equal(await undo(page), before);
+    assert.equal(await page.locator("#lanes .block.chosen").count(), 0);
+    // Done again it works, and the words are gone.
+    await page.locator("#lane-car .block").first().click();
+    assert.equal(await page.locator("#lanes .block.chosen").count(), 1);
+    assert.equal(await says(page).textContent(), "");
+    assert.deepEqual(log.errors, []);
+    await close();
+  });
+}
+
+test("Delete pressed again and again before its code is there removes one event", async () => {
+  const { page, log, let_go, close } = await openWithout({ "soon.js": "held" });
+  const before = await page.locator("#lane-car .block").count();
+  await block(page, "idle").click();
+  for (let time = 0; time < 3; time += 1) await page.keyboard.press("Delete");
+  await says(page).filter({ hasText: /^Loading…$/ }).waitFor();
+  let_go("soon.js");
+  await ready(page);
+  assert.equal(await says(page).textContent(), "");
+  assert.match(await undo(page), /^Undo: Remove /);
+  assert.equal(await page.locator("#lane-car .block").count(), before - 1);
+  await page.locator("#undo").click();
+  await settled(page);
+  assert.equal(await undo(page), "Undo");
+  assert.equal(await page.locator("#lane-car .block").count(), before);
+  assert.deepEqual(log.errors, []);
+  await close();
+});
+
+test("a block pointed at after one was removed is not taken for the one that stands there then", async () => {
+  const { page, log, let_go, close } = await openWithout({ "soon.js": "held" });
+  await block(page, "idle").click();
+  await page.keyboard.press("Delete");
+  await page.locator("#lane-car .block").last().click();
+  let_go("soon.js");
+  await ready(page);
+  assert.match(await undo(page), /^Undo: Remove /);
+  assert.match(await says(page).textContent(), GONE);
+  assert.deepEqual(log.errors, []);
+  await close();
+});
+
 test("a part opened first is filled when its controls are there", async () => {
   const { page, log, let_go, close } = await openWithout({ "soon.js": "held" });
   const part = page.locator("#parts-body > details").first();
@@ -125,10 +194,10 @@ test("without the code of blocks, parts and °C each of them says so, and works 
   assert.notDeepEqual(await launchDegrees(page), before);
 
   await block(page, "idle").click();
-  await page.locator(".lanes-says").filter({ hasText: /could not be loaded\. Try again/ }).waitFor();
+  await page.locator(".lanes-says").filter({ hasText: /could not be loaded\. Reload the page to try again; your work is kept/ }).waitFor();
   const part = page.locator("#parts-body > details").first();
   await part.locator("summary").first().click();
-  await part.locator(".controls").filter({ hasText: /could not be loaded\. Close it/ }).waitFor();
+  await part.locator(".controls").filter({ hasText: /could not be loaded\. Reload the page/ }).waitFor();
   await page.locator("label[for=units-si]").click();
   await page.locator("#problem-text").filter({ hasText: /could not be loaded/ }).waitFor();
   assert.ok(await page.locator("#units-us").isChecked());
@@ -144,6 +213,50 @@ test("without the code of blocks, parts and °C each of them says so, and works 
   await part.locator("input[type=range]").first().waitFor();
   assert.deepEqual(log.errors, []);
   await close();
+});
+
+/** Files that one of the site's scripts imports and the first view does not. */
+async function sharedBy(page, name) {
+  const main = await page.evaluate(() => [...document.scripts].find(({ src }) => src.endsWith("/main.js")).src);
+  const imports = async (file) => [...(await (await page.request.get(new URL(file, main).href)).text()).matchAll(/(?:from|import)\s*"\.\/(common-\d+\.js)"/g)].map(([, found]) => found);
+  const all = async (file, found = new Set()) => {
+    for (const one of await imports(file)) {
+      if (found.has(one)) continue;
+      found.add(one);
+      await all(one, found);
+    }
+    return found;
+  };
+  const first = await all("main.js");
+  return [...await all(name)].filter((one) => !first.has(one));
+}
+
+test("where a file that others share failed once, no second try is promised, and a reload brings it", async () => {
+  const plain = await site.open();
+  await ready(plain.page);
+  const [[ofSoon], [ofShare]] = await Promise.all(["soon.js", "share.js"].map((name) => sharedBy(plain.page, name)));
+  await plain.close();
+  for (const file of new Set([ofSoon, ofShare])) {
+    assert.ok(file);
+    const { page, let_go, close } = await openWithout({ [file]: "refused" });
+    await page.waitForFunction(() => document.querySelector("#version").textContent);
+    let_go(file);
+    if (file === ofShare) {
+      await page.locator("#copy-link").click();
+      await page.locator("#link-said").filter({ hasText: /could not be loaded\. Reload the page to try again; your work is kept\.$/ }).waitFor();
+    }
+    if (file === ofSoon) {
+      await block(page, "idle").click();
+      await says(page).filter({ hasText: /could not be loaded\. Reload the page to try again; your work is kept\.$/ }).waitFor();
+      await page.locator("label[for=units-si]").click();
+      await page.locator("#problem-text").filter({ hasText: /could not be loaded\. Reload the page to try again; your work is kept\./ }).waitFor();
+    }
+    await page.reload();
+    await ready(page);
+    await block(page, "idle").click();
+    assert.equal(await chosen(page), "idle");
+    await close();
+  }
 });
 
 test("a day kept in °C opens in °C, and without the tables of it in °F, which is said", async () => {
@@ -218,7 +331,7 @@ test("without what makes and reads links that is said, and asked for again", asy
   const { page, log, let_go, close } = await openWithout({ "share.js": "refused" });
   await ready(page);
   await page.locator("#copy-link").click();
-  await page.locator("#link-said").filter({ hasText: /could not be loaded\. Try again/ }).waitFor();
+  await page.locator("#link-said").filter({ hasText: /could not be loaded\. Reload the page/ }).waitFor();
   let_go("share.js");
   await page.locator("#copy-link").click();
   await page.locator("#link-said").filter({ hasNotText: /could not be loaded/ }).waitFor();
@@ -238,6 +351,80 @@ test("without what makes and reads links that is said, and asked for again", asy
   await opened.page.waitForFunction((hash) => location.hash.startsWith("#s=1.") && location.hash !== hash, new URL(link).hash);
   assert.deepEqual(opened.log.errors, []);
   await opened.close();
+});
+
+test("without what makes links the part for other pages says so and asks again, and so does an edit", async () => {
+  const { page, log, let_go, close } = await openWithout({ "share.js": "refused" });
+  await ready(page);
+  const part = page.locator("#put-on-page");
+  await part.locator("summary").first().click();
+  await page.locator("#put-on-page-body").filter({ hasText: /could not be loaded\. Reload the page/ }).waitFor();
+  await part.locator("summary").first().click();
+  let_go("share.js");
+  await part.locator("summary").first().click();
+  await page.locator("#put-on-page-body select").first().waitFor();
+  assert.doesNotMatch(await text(page, "#put-on-page-body"), /could not be loaded|Loading…/);
+  assert.deepEqual(log.errors, []);
+  await close();
+
+  const edited = await openWithout({ "share.js": "refused" });
+  await ready(edited.page);
+  edited.let_go("share.js");
+  await edited.page.waitForTimeout(1_100);
+  await type(edited.page, box(edited.page, "cooler.ua"), "60");
+  await edited.page.waitForFunction(() => location.hash.startsWith("#s=1."), null, { timeout: 5_000 });
+  const first = await edited.page.evaluate(() => location.hash);
+  await type(edited.page, box(edited.page, "cooler.ua"), "70");
+  await edited.page.waitForFunction((hash) => location.hash !== hash, first, { timeout: 5_000 });
+  assert.deepEqual(edited.log.errors, []);
+  await edited.close();
+});
+
+test("what a link needs is asked for with the page, and the example's numbers are not shown before the link's", async () => {
+  const from = await site.open();
+  await ready(from.page);
+  await from.page.locator("#example").selectOption("dyno_bench_session");
+  await from.page.locator("#day-name").filter({ hasNotText: /Saturday/ }).waitFor();
+  await from.page.locator("label[for=units-si]").click();
+  await from.page.locator("#key-peak").filter({ hasText: /°C$/ }).waitFor();
+  await from.page.waitForFunction(() => location.hash.startsWith("#s=1."));
+  await from.page.waitForTimeout(600);
+  const hash = await from.page.evaluate(() => location.hash);
+  const peak = await text(from.page, "#key-peak");
+  await from.close();
+
+  const { page, context, log, close } = await site.open({ path: null });
+  const asked = [];
+  context.on("request", (request) => asked.push(new URL(request.url()).pathname.split("/").pop()));
+  let beforeCore = [];
+  await page.route("**/core/stallheat_bg.wasm", async (route) => {
+    await new Promise((done) => setTimeout(done, 500));
+    beforeCore = [...asked];
+    await route.continue();
+  });
+  for (const name of ["soon.js", "words.js"]) {
+    await page.route(`**/${name}`, async (route) => {
+      await new Promise((done) => setTimeout(done, 900));
+      await route.continue();
+    });
+  }
+  await page.addInitScript(() => {
+    window.peaks = [];
+    const watch = () => {
+      const said = document.querySelector("#key-peak")?.textContent ?? "";
+      if (window.peaks.at(-1) !== said) window.peaks.push(said);
+      requestAnimationFrame(watch);
+    };
+    requestAnimationFrame(watch);
+  });
+  await page.goto(`${site.url}${hash}`);
+  await ready(page);
+  assert.equal(await text(page, "#key-peak"), peak);
+  for (const name of ["share.js", "soon.js", "words.js"]) assert.ok(beforeCore.includes(name), `${name}: ${beforeCore}`);
+  const seen = (await page.evaluate(() => window.peaks)).filter((said) => /\d/.test(said));
+  assert.deepEqual(seen, [peak]);
+  assert.deepEqual(log.errors, []);
+  await close();
 });
 
 test("a late style sheet is asked for twice; without it what it dresses is said to be missing", async () => {
