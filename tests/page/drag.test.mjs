@@ -107,6 +107,9 @@ for (const [what, options, look] of [
 test("during a drag the chart is of the newest move in its frame, and what else is in sight a few moves behind", async () => {
   const { page, log, close } = await openDayOf(site);
   await chartInSight(page);
+  // What is in sight is known a task after the frame that scrolled.
+  await settled(page);
+  await page.waitForTimeout(50);
   const moves = await slider(page, SLIDER).evaluate(async (range) => {
     const [from, step] = [Number(range.value), Number(range.step)];
     const frame = () => new Promise((done) => requestAnimationFrame(() => {
