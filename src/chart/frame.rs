@@ -77,8 +77,12 @@ impl Frame {
     /// A curve of (share, value) in CSS pixels.
     #[inline(never)]
     pub fn path(&self, curve: &[(f64, f64)]) -> Vec<Point> {
-        let path: Vec<Point> =
-            curve.iter().map(|(share, value)| (self.x(*share), self.y(*value))).collect();
+        let across_px = self.right_px - self.left_px;
+        let up_px = (self.bottom_px - self.top_px) / (self.highest - self.lowest);
+        let place = |(share, value): &(f64, f64)| {
+            (self.left_px + share * across_px, self.bottom_px - (value - self.lowest) * up_px)
+        };
+        let path: Vec<Point> = curve.iter().map(place).collect();
         straight(&path)
     }
 
