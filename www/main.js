@@ -624,7 +624,11 @@ async function start() {
   const result = resultOf(store.state.units);
   if (lost) problem ??= { title: "Not all of the day kept in this browser could be opened.", text: lost.text, stale: false, actions: [["Save it as a file", "saveLost"], ["Close", "dismiss"]] };
   if (missing) problem ??= { title: "The day cannot be shown in °C yet.", text: missing.message, stale: false, actions: [["Close", "dismiss"]] };
-  showing(() => store.set({ result, problem, view: { ...store.state.view, cursor_s: firstMoment(result.summary) } }));
+  showing(() => {
+    store.set({ result, problem, view: { ...store.state.view, cursor_s: firstMoment(result.summary) } });
+    // All at once, so that nothing moves a moment later; another day will follow a link.
+    if (!ahead) shared.seen.now();
+  });
   shown = { state: store.state, good };
   await openAddress();
   performance.mark("day shown"); // for the bench: what is asked for later is not of the first view
@@ -746,16 +750,27 @@ async function openAddress() {
   }
 }
 
+/** Takes the answer away that the page came with. */
+function empty() {
+  for (const id of ["finding", "finding-more", "advice"]) setText($(id), "");
+}
+
 // On their way while the core is; who needs them hears of a failure.
 if (isLink(location.hash)) sharing().catch(() => {});
 if (isLink(location.hash) && location.hash !== keptLink()) ahead = Promise.allSettled([sharing(), soon(), longerWords()]);
 if (keptUnits() === "si") soon().catch(() => {});
-setText($("finding"), ahead ? "Opening the link…" : "Computing an example day…");
+// The page came with the answer of the example that opens where there is nothing else (see `first.js`).
+if (document.documentElement.classList.contains("other")) {
+  empty();
+  setText($("finding"), ahead ? "Opening the link…" : "Opening your day…");
+  $("finding").classList.add("said");
+}
 try {
   await start();
 } catch (error) {
   document.body.classList.remove("loading");
   document.body.classList.add("failed");
+  empty();
   setText($("finding"), "The page could not start.");
   const said = String(error?.message ?? error).replace(/[^.!?]$/, "$&.");
   const reload = element("button", { type: "button", class: "plain", text: "Reload", on: { click: () => location.reload() } });

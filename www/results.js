@@ -147,8 +147,12 @@ export function createResults({ store, seen, actions }, document) {
   seen($("cautions"), ({ result }, changed) => "result" in changed && result && showCautions(result));
 
   let problemShown = null;
+  let none = true;
   store.subscribe((state, changed) => {
     if ("result" in changed && state.result) {
+      // The page comes with the launches of another day.
+      if (none) showLaunches(state.result);
+      none = false;
       showFinding(state.result);
       showKeys(state.result);
       setText($("day-name"), state.result.summary.name);

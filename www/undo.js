@@ -1,20 +1,14 @@
 // Undo and redo: two buttons that stay in sight, the keys, a sentence about what was undone, and a note with
 // its own button where a day was replaced or a change taken back.
-import { element, setText } from "./element.js";
+import { setText } from "./element.js";
 
 const FIELD = "input:not([type]), input[type=text], input[type=search], input[type=number], textarea, [contenteditable]";
 
 export function createUndo({ store }, document) {
   const $ = (id) => document.getElementById(id);
-  const arrow = (path) =>
-    element("svg", { class: "arrow", viewBox: "0 0 20 20", width: 20, height: 20, "aria-hidden": "true" }, element("path", { d: path }));
-  const button = (id, word, path) => {
-    const node = element(
-      "button",
-      { type: "button", id, disabled: true, on: { click: () => store[id]() } },
-      arrow(path),
-      element("span", { class: "word", text: word }),
-    );
+  const button = (id, word) => {
+    const node = $(id);
+    node.addEventListener("click", () => store[id]());
     return {
       node,
       show(label) {
@@ -28,9 +22,8 @@ export function createUndo({ store }, document) {
       },
     };
   };
-  const undo = button("undo", "Undo", "M4 8h8a5 5 0 0 1 0 10H8M8 3 3 8l5 5");
-  const redo = button("redo", "Redo", "M16 8H8a5 5 0 0 0 0 10h4M12 3l5 5-5 5");
-  document.querySelector(".keys").append(element("div", { class: "history", role: "group", "aria-label": "Undo and redo" }, undo.node, redo.node));
+  const undo = button("undo", "Undo");
+  const redo = button("redo", "Redo");
   $("note-undo").addEventListener("click", () => store.undo());
   for (const { node } of [undo, redo]) node.addEventListener("blur", () => show(store.state));
 

@@ -44,9 +44,8 @@ pub fn straight(path: &[Point]) -> Vec<Point> {
         }
         // Tangents of the circle round the point, as directions: turned by the angle whose sine is off / length.
         let (sine, cosine) = (OFF_PX, (length - off).sqrt());
-        let turned = |sine: f64| {
-            (ahead.0 * cosine - ahead.1 * sine, ahead.1 * cosine + ahead.0 * sine)
-        };
+        let turned =
+            |sine: f64| (ahead.0 * cosine - ahead.1 * sine, ahead.1 * cosine + ahead.0 * sine);
         let (low, high) = (turned(-sine), turned(sine));
         wedge = Some(wedge.map_or((low, high), |before| {
             (

@@ -13,6 +13,8 @@
 //! scope: names that would clash are changed, imports and exports among them vanish. What a module holds that nobody
 //! uses is left out by [`minified`].
 //!
+//! A script without a type, which runs before its page is seen, stays a file of its own.
+//!
 //! A module that waits before those that import it may run (`await` outside of functions) must be an entry point that
 //! nobody imports. The core's and the jobs' scripts in their folders stay files of their own.
 
@@ -35,12 +37,17 @@ pub fn bundled(mut sources: BTreeMap<String, Vec<u8>>) -> Result<BTreeMap<String
     for (chunk, text) in graph.written(&chunks, &names)? {
         files.insert(chunk.clone(), minified(&chunk, &text)?.into_bytes());
     }
+    let pages = sources.iter().filter(|(name, _)| name.ends_with(".html"));
+    let pages = pages.map(|(name, bytes)| text_of(name, bytes)).collect::<Result<Vec<_>, _>>()?;
+    let plain: BTreeSet<String> = pages.into_iter().flat_map(|html| scripts(html, None)).collect();
     sources.retain(|name, _| {
-        !name.ends_with(".js") || name.contains('/') || keeps_address(name) || name == KILL_SWITCH
+        let known = keeps_address(name) || name == KILL_SWITCH || plain.contains(name);
+        !name.ends_with(".js") || name.contains('/') || known
     });
     for (name, bytes) in &mut sources {
         // The service worker gets the list of files first.
-        if name.contains('/') && name.ends_with(".js") || name == "embed.js" {
+        let own = name.contains('/') && name.ends_with(".js") || name == "embed.js";
+        if own || plain.contains(name) {
             *bytes = minified(name, text_of(name, bytes)?)?.into_bytes();
         }
     }
@@ -50,12 +57,17 @@ pub fn bundled(mut sources: BTreeMap<String, Vec<u8>>) -> Result<BTreeMap<String
 
 /// The module scripts that a page runs.
 pub fn scripts_of(html: &str) -> Vec<String> {
+    scripts(html, Some("module"))
+}
+
+/// The scripts of their own files of this type that a page runs; without a type, those that run before it is seen.
+fn scripts(html: &str, kind: Option<&str>) -> Vec<String> {
     let mut found = Vec::new();
     let mut at = 0;
     while let Some(tag) = tags::next(html, at) {
         at = tag.end;
-        if let ("script", Some("module"), Some(name)) =
-            (tag.name, tag.value("type"), tag.value("src"))
+        if let ("script", Some(name)) = (tag.name, tag.value("src"))
+            && tag.value("type") == kind
         {
             found.push(name.strip_prefix("./").unwrap_or(name).to_string());
         }

@@ -5,7 +5,7 @@
 //! - `compile` turns `src/wasm` into the core of the page and `src/jobs` into that of its worker, WebAssembly and its
 //!   JavaScript glue;
 //! - `known` writes down what the page knows without a day: tables, cars, examples;
-//! - `prose` puts texts of `docs/` into the pages that show them;
+//! - `prose` puts texts of `docs/` into the pages that show them, `answer` the computed answer of the first example;
 //! - `bundle` makes few scripts of the many modules of `www/`: `script` finds the addresses in one, `module` its names,
 //!   `thin` takes away what no browser needs;
 //! - `assemble` lays them and `www/` out so that no browser can mix files of two builds;
@@ -17,6 +17,7 @@
 //!
 //! Not here: anything the page does (that is `www/`), and serving to other machines.
 
+mod answer;
 mod assemble;
 mod bundle;
 mod compile;
@@ -93,7 +94,8 @@ fn scripts_bundled(root: &Path) -> Result<BTreeMap<String, Vec<u8>>, Error> {
 fn pages(root: &Path) -> Result<BTreeMap<String, Vec<u8>>, Error> {
     let mut pages = folder::read_tree(&root.join("www"))?;
     for (name, bytes) in pages.iter_mut().filter(|(name, _)| name.ends_with(".html")) {
-        *bytes = prose::with_texts(root, name, assemble::text_of(name, bytes)?)?.into_bytes();
+        let page = prose::with_texts(root, name, assemble::text_of(name, bytes)?)?;
+        *bytes = answer::with_answer(&page)?.into_bytes();
     }
     pages.extend(known::scripts()?);
     Ok(pages)

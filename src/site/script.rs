@@ -75,9 +75,9 @@ pub fn with_syntax<T>(
     read(&allocator, parsed.program)
 }
 
-/// Service workers and the script for foreign pages are classic scripts, all others modules.
+/// Service workers, the script for foreign pages and what runs before a page is seen are classic scripts, all others modules.
 fn kind_of(name: &str) -> SourceType {
-    let classic = matches!(name, "sw.js" | "sw-off.js" | "embed.js" | "start.js");
+    let classic = matches!(name, "sw.js" | "sw-off.js" | "embed.js" | "start.js" | "first.js");
     SourceType::mjs().with_module(!classic).with_script(classic)
 }
 

@@ -10,7 +10,7 @@
 //!
 //! **Policy.** Nothing at all may be loaded (`default-src 'none'`), but
 //!
-//! - scripts and style sheets whose content is known: `'sha256-…'` of the one inline script and of each sheet;
+//! - scripts and style sheets whose content is known: `'sha256-…'` of each inline script and of each sheet;
 //! - `blob:` for scripts, workers, fetched data and the style sheet of a sheet to print: only a script that already runs
 //!   can make such an address, so this lets nothing in from outside;
 //! - `'wasm-unsafe-eval'`, which WebAssembly needs; `eval` stays forbidden;
@@ -41,9 +41,15 @@ pub const MADE_BY: &str = "<meta name=\"generator\" content=\"stallheat build --
 /// Makes one file of the page, as [`bundled`](super::bundle::bundled) gives it.
 pub fn single(sources: BTreeMap<String, Vec<u8>>) -> Result<Vec<u8>, Error> {
     let entry = text_of(ENTRY, bytes_of(&sources, ENTRY)?)?;
-    let mut page = Page { sources: &sources, out: String::new(), styles: vec![], scripts: vec![] };
+    let mut page = Page {
+        sources: &sources,
+        out: String::new(),
+        styles: vec![],
+        before: vec![],
+        scripts: vec![],
+    };
     page.fill(entry)?;
-    let Page { out, styles, scripts, .. } = page;
+    let Page { out, styles, before: mut inline, scripts, .. } = page;
 
     let names: Vec<&str> = scripts.iter().map(String::as_str).collect();
     let data = Value::from(embedded(&sources, &names)?).to_string().replace('<', "\\u003c");
@@ -53,10 +59,11 @@ pub fn single(sources: BTreeMap<String, Vec<u8>>) -> Result<Vec<u8>, Error> {
         json!(names)
     );
     let start = minified("start.js", &start)?;
-    let policy = policy(&start, &styles);
     let scripts = format!(
         "<script type=\"application/json\" id=\"stallheat-files\">{data}</script>\n<script>{start}</script>\n"
     );
+    inline.push(start);
+    let policy = policy(&inline, &styles);
     let Some((before, after)) = out.rsplit_once("</body>") else {
         return Err(refusal(ENTRY, "no </body>", "a page that ends with </body>"));
     };
@@ -68,15 +75,15 @@ pub fn single(sources: BTreeMap<String, Vec<u8>>) -> Result<Vec<u8>, Error> {
     Ok(format!("{before}{scripts}</body>{after}").into_bytes())
 }
 
-fn policy(start: &str, styles: &[String]) -> String {
+fn policy(scripts: &[String], styles: &[String]) -> String {
     let hash =
-        |text: &str| format!("'sha256-{}'", STANDARD.encode(Sha256::digest(text.as_bytes())));
-    let styles: Vec<String> = styles.iter().map(|style| hash(style)).collect();
+        |text: &String| format!("'sha256-{}'", STANDARD.encode(Sha256::digest(text.as_bytes())));
+    let hashes = |texts: &[String]| texts.iter().map(hash).collect::<Vec<_>>().join(" ");
     format!(
         "default-src 'none'; script-src {} blob: 'wasm-unsafe-eval'; worker-src blob:; connect-src blob:; \
          style-src {} blob:; img-src data: blob:; base-uri 'none'; form-action 'none'",
-        hash(start),
-        styles.join(" ")
+        hashes(scripts),
+        hashes(styles)
     )
 }
 
@@ -169,12 +176,22 @@ fn own_style(name: &str, text: &str) -> Result<String, Error> {
     }
 }
 
+/// A script that can stand inside the page, and names no other file.
+fn own_script(name: &str, text: &str) -> Result<String, Error> {
+    match parts(name, text, |_| false)?.as_slice() {
+        [Part::Text(text)] if !text.contains("</") && !text.contains("<!--") => Ok(text.clone()),
+        _ => Err(refusal(name, "another file, or </", "a script that can stand inside the page")),
+    }
+}
+
 /// The page while it is rewritten.
 struct Page<'a> {
     sources: &'a BTreeMap<String, Vec<u8>>,
     out: String,
     /// Style sheets as they stand inside the page.
     styles: Vec<String>,
+    /// Scripts that run before it is seen, as they stand inside it.
+    before: Vec<String>,
     /// The module scripts that it runs, by name.
     scripts: Vec<String>,
 }
@@ -219,8 +236,14 @@ impl Page<'_> {
                     self.scripts.push(name.to_string());
                     at = tags::end_of_element(text, &tag);
                 }
+                ("script", _, Some(name)) if tag.value("type").is_none() => {
+                    let script = own_script(name, text_of(name, bytes_of(self.sources, name)?)?)?;
+                    self.out.push_str(&format!("<script>{script}</script>"));
+                    self.before.push(script);
+                    at = tags::end_of_element(text, &tag);
+                }
                 ("script", ..) => {
-                    return Err(refusal(ENTRY, whole, "module scripts of their own files"));
+                    return Err(refusal(ENTRY, whole, "scripts of their own files"));
                 }
                 (_, _, Some(address)) => {
                     return Err(Error::new(
@@ -262,7 +285,7 @@ mod tests {
 
     const HEAD: &str = "<!doctype html>\n<html lang=\"en\"><head><meta http-equiv=\"Content-Security-Policy\" content=\"x\">\
         <link rel=\"icon\" href=\"i.svg\"><link rel=\"manifest\" href=\"m.webmanifest\"><link rel=\"stylesheet\" href=\"s.css\">\
-        <script type=\"module\" src=\"main.js\"></script></head>";
+        <script src=\"before.js\"></script><script type=\"module\" src=\"main.js\"></script></head>";
 
     fn made(body: &str, more: &[(&str, &str)]) -> Result<String, Error> {
         let html = format!("{HEAD}<body>{body}</body></html>");
@@ -270,6 +293,7 @@ mod tests {
             ("index.html", html.as_str()),
             ("i.svg", "<svg/>"),
             ("s.css", "a { b: url(\"#c\") }"),
+            ("before.js", "document.title = 1"),
             ("main.js", "import \"./a.js\"; const t = \"</script>\";"),
             ("a.js", "new Worker(new URL(\"./w.js\", import.meta.url), { type: \"module\" })"),
             ("w.js", "import(\"./core/c.js\"); new Worker(import.meta.url, { type: \"module\" })"),
@@ -320,7 +344,9 @@ mod tests {
         let html = made("", &[]).unwrap();
         let script = html.rsplit("<script>").next().unwrap().split("</script>").next().unwrap();
         let style = html.split("<style>").nth(1).unwrap().split("</style>").next().unwrap();
-        for text in [script, style] {
+        let before = html.split("<script>").nth(1).unwrap().split("</script>").next().unwrap();
+        assert_eq!(before.trim_end(), "document.title = 1");
+        for text in [script, before, style] {
             let hash = STANDARD.encode(Sha256::digest(text.as_bytes()));
             assert!(html.contains(&format!("'sha256-{hash}'")), "{text}");
         }
@@ -343,6 +369,7 @@ mod tests {
             ("", ("a.js", "import \"./gone.js\""), "./gone.js"),
             ("", ("a.js", "import \"./main.js\""), "main.js → a.js → main.js"),
             ("", ("a.js", "import(name)"), "import(name)"),
+            ("", ("before.js", "f(\"</script>\")"), "another file, or </"),
             ("", ("s.css", "a { b: url(font.woff) }"), "font.woff"),
         ] {
             let error = made(body, &[more]).unwrap_err();
