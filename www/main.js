@@ -750,28 +750,19 @@ async function openAddress() {
   }
 }
 
-/** Takes the answer away that the page came with. */
-function empty() {
-  for (const id of ["finding", "finding-more", "advice"]) setText($(id), "");
-}
-
 // On their way while the core is; who needs them hears of a failure.
 if (isLink(location.hash)) sharing().catch(() => {});
 if (isLink(location.hash) && location.hash !== keptLink()) ahead = Promise.allSettled([sharing(), soon(), longerWords()]);
 if (keptUnits() === "si") soon().catch(() => {});
-// The page came with the answer of the example that opens where there is nothing else (see `first.js`).
-if (document.documentElement.classList.contains("other")) {
-  empty();
-  setText($("finding"), ahead ? "Opening the link…" : "Opening your day…");
-  $("finding").classList.add("said");
-}
+// Instead of the answer that the page came with (see `first.js`).
+if (document.documentElement.classList.contains("other")) setText($("opening"), ahead ? "Opening the link…" : "Opening your day…");
 try {
   await start();
 } catch (error) {
   document.body.classList.remove("loading");
   document.body.classList.add("failed");
-  empty();
   setText($("finding"), "The page could not start.");
+  setText($("advice"), "");
   const said = String(error?.message ?? error).replace(/[^.!?]$/, "$&.");
   const reload = element("button", { type: "button", class: "plain", text: "Reload", on: { click: () => location.reload() } });
   const startOver = element("button", {

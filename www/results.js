@@ -8,7 +8,7 @@ import { whole } from "./quantity.js";
 const QUIET_MS = 700;
 
 // A number and its unit stay on one line.
-export const joined = (text) => text.replace(/(\d) (?=[°%])/g, "$1\u00a0");
+export const joined = (text) => text.replace(/(\d) (?=[°%]|(?:s|min|h|rpm|psi|bar)\b)/g, "$1\u00a0");
 export const signed = (value) => (Number(value.toFixed(0)) > 0 ? `+${value.toFixed(0)}` : whole(Number(value.toFixed(0))));
 // A change is that of the numbers shown.
 const shownMs = ({ elapsed_s: time_s }) => Number(time_s.toFixed(3));

@@ -13,6 +13,8 @@ use stallheat::units::System;
 
 /// What stands for a number that a day does not have.
 const NONE: &str = "–";
+/// Units in words that stay with their number, as signs do.
+const UNITS: [&str; 6] = ["s", "min", "h", "rpm", "psi", "bar"];
 
 /// Puts the answer in its places, where a page has them.
 pub fn with_answer(page: &str) -> Result<String, Error> {
@@ -137,13 +139,15 @@ fn whole(value: f64) -> String {
 
 /// A number and its unit stay on one line.
 fn joined(text: &str) -> String {
+    let is_unit = |rest: &str| {
+        let word = rest.split(|letter: char| !letter.is_ascii_alphanumeric()).next();
+        rest.starts_with(['°', '%']) || word.is_some_and(|word| UNITS.contains(&word))
+    };
     let mut out = String::with_capacity(text.len());
-    let mut letters = text.chars().peekable();
-    let mut before = ' ';
-    while let Some(letter) = letters.next() {
-        let unit = matches!(letters.peek(), Some('°' | '%'));
-        out.push(if letter == ' ' && before.is_ascii_digit() && unit { '\u{a0}' } else { letter });
-        before = letter;
+    for (at, letter) in text.char_indices() {
+        let follows = out.ends_with(|before: char| before.is_ascii_digit());
+        let joins = letter == ' ' && follows && is_unit(&text[at + 1..]);
+        out.push(if joins { '\u{a0}' } else { letter });
     }
     out
 }
@@ -169,7 +173,10 @@ mod tests {
 
     #[test]
     fn numbers_keep_their_units_and_texts_stay_texts() {
-        assert_eq!(joined("3 °F, 40 % of 2 s"), "3\u{a0}°F, 40\u{a0}% of 2 s");
+        assert_eq!(
+            joined("3 °F, 40 % of 2 s: 6 spread"),
+            "3\u{a0}°F, 40\u{a0}% of 2\u{a0}s: 6 spread"
+        );
         assert_eq!(escaped("<b>&\"</b>"), "&lt;b&gt;&amp;&quot;&lt;/b&gt;");
         assert_eq!((whole(-3.2), whole(12.5)), (String::from("−3"), String::from("12")));
     }

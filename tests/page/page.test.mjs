@@ -80,17 +80,26 @@ test("without the core there is a readable page with the cautions", async () => 
 });
 
 test("where scripts or a module do not run, the page says what it needs", async () => {
+  const needs = /need JavaScript, modules from this site/;
   const plain = await site.open({ context: { javaScriptEnabled: false } });
-  assert.match(await plain.page.locator("#finding").textContent(), /needs JavaScript, modules from this site/);
+  assert.match(await plain.page.locator(".coming").innerText(), needs);
   assert.ok(await plain.page.locator("#safety-list").isVisible());
   await plain.close();
-  const cut = await site.open({ path: null });
-  await cut.page.route("**/common-*.js", (route) => route.abort());
-  await cut.page.goto(site.url);
-  assert.match(await text(cut.page, "#finding"), /needs JavaScript, modules from this site/);
-  await cut.close();
   const whole = await openDay();
-  assert.doesNotMatch(await text(whole.page, "#finding"), /JavaScript/);
+  assert.equal(await whole.page.locator(".coming").isVisible(), false);
+  // Once as somebody new, once with a day of one's own.
+  for (const own of [false, true]) {
+    if (own) await type(whole.page, box(whole.page, "cooler.ua"), "60");
+    if (own) await kept(whole.page);
+    const cut = own ? { page: await whole.context.newPage(), close: () => {} } : await site.open({ path: null });
+    await cut.page.route("**/common-*.js", (route) => route.abort());
+    await cut.page.goto(site.url);
+    assert.match(await cut.page.locator(".coming").innerText(), needs);
+    const { y } = await cut.page.locator(".coming").boundingBox();
+    assert.ok(!own || y < 800, `${y} px down`);
+    assert.equal(await cut.page.locator("#finding").isVisible(), !own);
+    await cut.close();
+  }
   await whole.close();
 });
 
