@@ -34,6 +34,9 @@ export function setText(node, text) {
   if (node.textContent !== text) node.textContent = text;
 }
 
+/** A text whose numbers keep their units on a line. */
+export const joined = (text) => text.replace(/(\d) (?=[°%]|(?:s|min|h|rpm|psi|bar)\b)/g, "$1\u00a0");
+
 /** Sets a text that has its words only once the promise `arrived` is kept: what `says()` gives until then, and what then. */
 export function textLater(node, says, arrived) {
   const put = () => setText(node, says() ?? "");

@@ -1,14 +1,11 @@
 // What the view shows of a day: name, finding, key numbers, chart with its legend, launches, cautions. `show` says which.
 import { axisOf } from "./axis.js";
-import { element, settle, setText } from "./element.js";
+import { element, joined, settle, setText } from "./element.js";
 import { keyNumbers } from "./keynumbers.js";
 import { whole } from "./quantity.js";
 
 const QUIET_MS = 700;
 const HIDDEN = ["gear_train", "engine"]; // of the lines, as on the page at first
-
-// A number and its unit stay on one line.
-const joined = (text) => text.replace(/(\d) (?=[°%])/g, "$1\u00a0");
 
 /** `day()` is the core's day or null, `isDark()` whether inks for a dark ground are wanted. Gives { redraw() }. */
 export function createShow({ store, core, tables, show, day, isDark }, document) {

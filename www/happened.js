@@ -1,6 +1,6 @@
 // What happened beside the temperatures: turnarounds with battery and fluid life, the air of the day,
 // pressures and flows.
-import { element, setText, settle } from "./element.js";
+import { element, joined, setText, settle } from "./element.js";
 
 export function createHappened({ store, seen }, document) {
   const $ = (id) => document.getElementById(id);
@@ -54,7 +54,7 @@ export function createHappened({ store, seen }, document) {
   seen($("turnaround-table").closest("section"), ({ result }, changed) => "result" in changed && result && showTurnarounds(result));
   seen($("air-text").closest("section"), ({ result }, changed) => {
     if (!("result" in changed) || !result) return;
-    setText($("air-text"), result.summary.air.text.replace(/(\d) (?=%)/g, "$1\u00a0"));
+    setText($("air-text"), joined(result.summary.air.text));
     showPressures(result);
   });
 }

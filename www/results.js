@@ -1,14 +1,12 @@
 // What the day came to, in words and numbers: the finding, the key numbers, the launches, the limits passed, and what keeps
 // a change from being computed.
-import { element, freshId, setText, settle } from "./element.js";
+import { element, freshId, joined, setText, settle } from "./element.js";
 import { keyNumbers } from "./keynumbers.js";
 import { copy } from "./clipboard.js";
 import { whole } from "./quantity.js";
 
 const QUIET_MS = 700;
 
-// A number and its unit stay on one line.
-export const joined = (text) => text.replace(/(\d) (?=[°%]|(?:s|min|h|rpm|psi|bar)\b)/g, "$1\u00a0");
 export const signed = (value) => (Number(value.toFixed(0)) > 0 ? `+${value.toFixed(0)}` : whole(Number(value.toFixed(0))));
 // A change is that of the numbers shown.
 const shownMs = ({ elapsed_s: time_s }) => Number(time_s.toFixed(3));
