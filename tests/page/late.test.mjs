@@ -177,8 +177,11 @@ test("°C tapped first is shown when its tables are there", async () => {
   await page.locator("label[for=units-si]").click();
   await page.waitForTimeout(100);
   assert.match(await text(page, "#key-peak"), /°F$/);
+  // A while later it is said that something is on its way.
+  await page.locator("#elsewhere").filter({ hasText: "Loading…" }).waitFor({ timeout: 5_000 });
   let_go("soon.js");
   await page.locator("#key-peak").filter({ hasText: /°C$/ }).waitFor();
+  assert.equal(await text(page, "#elsewhere"), "");
   await ready(page);
   assert.match(await text(page, '.control[data-path="cooler.ua"] .unit'), /W\/K/);
   assert.deepEqual(log.errors, []);

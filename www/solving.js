@@ -1,0 +1,117 @@
+// Every change of the day is computed and shown: changes are gathered until the next animation frame and the newest wins, one
+// solve per frame at most. What cannot be computed is said, and the last good result stays.
+import { isTrap } from "./computed.js";
+import { viewOf } from "./opening.js";
+import { problemOf } from "./problems.js";
+
+/** What was asked for far down the page is answered at its top. */
+function bringIntoSight(node) {
+  const { top, bottom } = node.getBoundingClientRect();
+  if (top < 0 || bottom > innerHeight) node.scrollIntoView({ block: "center" });
+}
+
+/** `keepWork()` keeps in the browser what was computed. */
+export function createSolving({ store, computed, keepWork }, document) {
+  const $ = (id) => document.getElementById(id);
+  const problem = (error, stale, scenario = store.state.scenario) =>
+    problemOf(error, { stale, scenario, tables: computed.tables(store.state.units) });
+
+  let scheduled = false;
+  function schedule() {
+    if (scheduled) return;
+    scheduled = true;
+    requestAnimationFrame(() => {
+      scheduled = false;
+      solve();
+    });
+  }
+
+  function solve() {
+    const now = store.day;
+    const { units, view, problem: before } = store.state;
+    let made;
+    try {
+      made = computed.compute(now);
+      computed.take(made, now);
+    } catch (error) {
+      failed(error);
+      return;
+    }
+    const [, opened] = made;
+    showing(() => {
+      keepWork();
+      const result = computed.result(units);
+      store.set({ result, ...(opened ? { view: viewOf(result, view) } : {}), ...(before ? { problem: null } : {}) });
+    });
+  }
+
+  function failed(error) {
+    store.set({ problem: problem(error, true) });
+    if (isTrap(error)) renew();
+  }
+
+  /** Tells all parts; what one of them throws is said, and is no reason to take a computed day for a refused one. */
+  function showing(tell) {
+    try {
+      tell();
+    } catch (error) {
+      // The core writes its own.
+      if (!isTrap(error)) console.error(error);
+      failed(error);
+    }
+  }
+
+  /** After a panic: a fresh core, and in it the last good day. */
+  async function renew() {
+    try {
+      const good = computed.good();
+      await computed.renew();
+      computed.take(computed.compute(good), good);
+      store.set({ result: computed.result(store.state.units) });
+    } catch (error) {
+      store.set({ problem: problem(error, true) });
+    }
+  }
+
+  /**
+   * Computes a day and shows it as one entry of undo, `shown` in other { units, view } where these are given;
+   * throws what the core throws and changes nothing otherwise.
+   */
+  function put(now, entry, { units = store.state.units, view = null } = {}) {
+    const made = computed.compute(now);
+    computed.take(made, now);
+    const result = computed.result(units);
+    const another = made[1] !== null;
+    const before = another ? viewOf(result, store.state.view) : store.state.view;
+    showing(() => store.replace(now, entry, { result, units, problem: null, ...(another || view ? { view: { ...before, ...view } } : {}) }));
+    if (another && entry.note) bringIntoSight($("day-name"));
+  }
+
+  /**
+   * Tries a change of the scenario at once: null where it is made, as one entry of undo with its result, or
+   * { title, text, advice } of the core's refusal, and then nothing is changed. `viewAfter()` is asked once the change is
+   * made on a copy: what of the view goes with it. `note` is a sentence about the change.
+   */
+  function attempt(change, gesture = null, label = "Change", viewAfter = () => null, note = null) {
+    const now = { ...store.day, scenario: store.changed(change) };
+    try {
+      put(now, { gesture, label, note }, { view: viewAfter() });
+      return null;
+    } catch (error) {
+      if (isTrap(error)) renew();
+      const { title, text, advice = text } = problem(error, false, now.scenario);
+      return { title, text, advice };
+    }
+  }
+
+  /** Says why something was not done; what is shown stays. */
+  function refuse(title, error, scenario, more = {}) {
+    const stale = Boolean(store.state.problem?.stale);
+    store.set({ problem: { ...problem(error, stale, scenario), title, field: null, actions: [["Close", "dismiss"]], ...more } });
+    bringIntoSight($("problem"));
+  }
+
+  /** Whether a change waits for its frame. */
+  const waits = () => scheduled;
+  return { attempt, failed, problem, put, refuse, renew, schedule, showing, waits };
+}
