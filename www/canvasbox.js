@@ -1,5 +1,14 @@
 // What a picture on a canvas hangs on beside what it shows: its box, the screen's ratio, the colour scheme, paper.
 
+// Where the style sheet did not come.
+const PLAIN_REM = 14;
+
+/** A length in rem that an element's style states as a variable, in pixels. */
+export function remOf(style, name) {
+  const rem = Number.parseFloat(style.getPropertyValue(name)) || PLAIN_REM;
+  return Math.round(rem * Number.parseFloat(getComputedStyle(document.documentElement).fontSize));
+}
+
 /** Gives `look()`, { ratio, dark } to draw with; `redraw` hears when one of them is another than was drawn with last. */
 export function followLook(redraw) {
   const dark = matchMedia("(prefers-color-scheme: dark)");

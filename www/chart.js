@@ -5,7 +5,7 @@
 // still scroll the page, a wheel with Ctrl shows less or more time. Canvases have as many pixels as the screen, and
 // are drawn anew when their box, the screen's ratio, the colour scheme, the axis or the result changes.
 import { along, axisOf, cornered, LEAST_SPAN_S } from "./axis.js";
-import { followLook } from "./canvasbox.js";
+import { followLook, remOf } from "./canvasbox.js";
 import { element, setAttribute, setText } from "./element.js";
 import { followPointer } from "./follow.js";
 
@@ -297,7 +297,7 @@ export function createChart({ store, seen, core, tables, day, moment, lanes, pla
   // The sizes are kept here, because asking for them while drawing would lay out the page twice a frame.
   function measure() {
     const style = getComputedStyle(plot);
-    const [height, below] = ["--chart-height", "--heat-height"].map((name) => Math.round(Number.parseFloat(style.getPropertyValue(name)) * Number.parseFloat(getComputedStyle(document.documentElement).fontSize)));
+    const [height, below] = ["--chart-height", "--heat-height"].map((name) => remOf(style, name));
     const width = Math.floor(surface.clientWidth);
     if (width === size.width && height === size.height && below === size.heat) return false;
     size = { width, height, heat: below };

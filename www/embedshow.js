@@ -1,5 +1,6 @@
 // What the view shows of a day: name, finding, key numbers, chart with its legend, launches, cautions. `show` says which.
 import { axisOf } from "./axis.js";
+import { remOf } from "./canvasbox.js";
 import { element, joined, settle, setText } from "./element.js";
 import { keyNumbers } from "./keynumbers.js";
 import { whole } from "./quantity.js";
@@ -83,7 +84,7 @@ export function createShow({ store, core, tables, show, day, isDark }, document)
   const size = { width: 0, height: 0 };
   function measure() {
     const style = getComputedStyle($("plot"));
-    const height = Math.round(Number.parseFloat(style.getPropertyValue("--chart-height")) * Number.parseFloat(getComputedStyle(document.documentElement).fontSize));
+    const height = remOf(style, "--chart-height");
     const width = Math.floor($("plot").clientWidth);
     if (width === size.width && height === size.height) return false;
     Object.assign(size, { width, height });

@@ -264,14 +264,15 @@ export function createLaneHand({ store, core, days, toSheet }, lanes) {
 
   function onUp(event) {
     if (!drag || event.pointerId !== drag.id) return;
-    const { begun, can, one, key, grab, x, block, slot: to, fresh } = drag;
+    const { begun, can, key, grab, x, block, slot: to, fresh } = drag;
     if (drag.frame) {
       cancelAnimationFrame(drag.frame);
       follow();
     }
     const made = drag.changed && fresh;
     stop();
-    if (!begun) return tap(key, one, x);
+    // A tap beside the chosen block, where its edge can be taken hold of, means what lies there.
+    if (!begun) return tap(key, find(key, x), x);
     if (can && key === "car" && grab === "move" && block && to && !to.stays) days.move(block.field, to.to);
     if (made) store.view({ selected: fresh.field, round: fresh.round, on: { lane: fresh.lane, place: fresh.place } });
   }

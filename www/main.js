@@ -16,6 +16,7 @@ import { createLinked } from "./linked.js";
 import { onDisk } from "./onefile.js";
 import { createOpening } from "./opening.js";
 import { withPlaceFrom } from "./places.js";
+import { createPlace } from "./place.js";
 import { createPlayer } from "./player.js";
 import { restoreWork } from "./restore.js";
 import { createResults } from "./results.js";
@@ -24,7 +25,7 @@ import { createSeen } from "./seen.js";
 import { createSolving } from "./solving.js";
 import { createStages } from "./stages.js";
 import { createStore } from "./state.js";
-import { forget, keep, keptLink, keptUnits, onKeptElsewhere } from "./storage.js";
+import { forget, forgetAside, keep, keptLink, keptUnits, onKeptElsewhere } from "./storage.js";
 import { createUndo } from "./undo.js";
 
 // How long a day is not shown because a link is about to open another.
@@ -36,6 +37,7 @@ const NOT_LOADED = "What is needed for it could not be loaded.";
 const TRY_AGAIN = "Try again in a moment, or reload the page: your day is kept in this browser.";
 
 const $ = (id) => document.getElementById(id);
+document.documentElement.dataset.begun = ""; // for `first.js`
 let computed = null;
 
 // Asked for after the first view, or when it is needed before: what reads and makes links, and what changes the day's blocks,
@@ -79,7 +81,14 @@ function actionsOf({ store, solving, opening, lost }) {
       solving.schedule();
     },
     startOver: () => opening.openExample(store.state.source ?? computed.examples()[0].key, undefined, { label: "Start over", note: "Started over with the example." }),
-    saveLost: () => download({ name: "kept day" }, "json", "application/json", jsonOf(lost.scenario)),
+    saveLost() {
+      download({ name: "kept day" }, "json", "application/json", jsonOf(lost.scenario));
+      forgetAside();
+    },
+    giveUpLost() {
+      forgetAside();
+      this.dismiss();
+    },
     /** Closes a message; what keeps the newest scenario from being computed is then said again. */
     dismiss() {
       store.set({ problem: null });
@@ -119,7 +128,13 @@ function connect({ store, solving, opening, linked, actions, keepWork, editing, 
         if ($("elsewhere").textContent === LOADING) setText($("elsewhere"), before);
       }
       // Meanwhile the other may have been chosen.
-      if ($(`units-${units}`).checked) store.set(computed.day() ? { units, result: computed.result(units) } : { units });
+      if (!$(`units-${units}`).checked) return;
+      try {
+        store.set(computed.day() ? { units, result: computed.result(units) } : { units });
+      } catch (error) {
+        $(`units-${store.state.units}`).checked = true;
+        solving.failed(error);
+      }
     });
   }
 
@@ -174,6 +189,8 @@ async function start() {
   const { tables, restate, exampleOf, isComputable } = computed;
   const first = await restoreWork({ examples: computed.examples(), exampleOf, kinds: tables("us").kinds.map((kind) => kind.key), isComputable });
   computed.remember(first.good);
+  // Chosen before anything heard it.
+  if ($("units-si").checked) first.state.units = "si";
   let missing = null;
   try {
     // The second system is in the rest of the tables.
@@ -256,7 +273,10 @@ async function start() {
     if (!ahead) shared.seen.now();
   });
   linked.begin();
+  if (ahead) setText($("elsewhere"), "The day of the link is on its way; meanwhile another one stands here.");
   await linked.openAddress(opening.openLink);
+  if (ahead) setText($("elsewhere"), "");
+  place.back();
   performance.mark("day shown"); // for the bench: what is asked for later is not of the first view
 
   const more = {
@@ -278,6 +298,7 @@ async function start() {
   };
   later = await showLater({ ...shared, chart, ...more }, { bringEditing, words, linked });
   shared.seen.now();
+  place.back();
   keepOffline();
   $("version").textContent = computed.instance().version();
 }
@@ -293,7 +314,7 @@ async function firstDay({ store, solving, lost, missing }) {
     computed.take(computed.compute(good), good);
     return solving.problem(error, true);
   }
-  if (lost) return { title: "Not all of the day kept in this browser could be opened.", text: lost.text, stale: false, actions: [["Save it as a file", "saveLost"], ["Close", "dismiss"]] };
+  if (lost) return { title: "Not all of the day kept in this browser could be opened.", text: lost.text, stale: false, actions: [["Save it as a file", "saveLost"], ["Close", "giveUpLost"]] };
   if (missing) return { title: "The day cannot be shown in °C yet.", text: missing.message, stale: false, actions: [["Close", "dismiss"]] };
   return null;
 }
@@ -345,12 +366,12 @@ async function showLater(shared, { bringEditing, words, linked }) {
   }
 }
 
-/** Says why there is no page, and what can be done. */
+/** Says why there is no page, and what can be done; the answer that the page came with stays, where it is not another day's. */
 function couldNotStart(error) {
   document.body.classList.remove("loading");
   document.body.classList.add("failed");
-  setText($("finding"), "The page could not start.");
-  setText($("advice"), "");
+  setText($("opening"), "Your day is not shown.");
+  setText($("problem-title"), "The page could not start.");
   const said = String(error?.message ?? error).replace(/[^.!?]$/, "$&.");
   const reload = element("button", { type: "button", class: "plain", text: "Reload", on: { click: () => location.reload() } });
   const startOver = element("button", {
@@ -363,20 +384,22 @@ function couldNotStart(error) {
     },
   });
   // Without a core it is not the kept day that is at fault, and nothing is gained by losing it.
-  setText($("finding-more"), computed
+  setText($("problem-text"), computed
     ? `${said} Reload the page. If that does not help, start over: the day kept in this browser is then forgotten and the example opens.`
     : `${said} Reload the page; the day kept in this browser stays.`);
-  $("finding-more").after(element("div", { class: "moves" }, reload, computed ? startOver : null));
+  $("problem-actions").replaceChildren(reload, ...(computed ? [startOver] : []));
+  $("problem").hidden = false;
   console.error(error);
 }
 
+const place = createPlace(document);
 let ahead = null; // what a link in the address needs, on its way
 // On their way while the core is; who needs them hears of a failure.
 if (isLink(location.hash)) sharing().catch(() => {});
 if (isLink(location.hash) && location.hash !== keptLink()) ahead = Promise.allSettled([sharing(), soon(), longerWords()]);
 if (keptUnits() === "si") soon().catch(() => {});
-// Instead of the answer that the page came with (see `first.js`).
-if (document.documentElement.classList.contains("other")) setText($("opening"), ahead ? "Opening the link…" : "Opening your day…");
+// Seen instead of the answer that the page came with (see `first.js`).
+if (ahead) setText($("opening"), "Opening the link…");
 try {
   await start();
 } catch (error) {

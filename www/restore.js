@@ -5,7 +5,7 @@
 import { sameScenario } from "./history.js";
 import { cleanReadings, NO_READINGS } from "./readingrows.js";
 import { isDrawable } from "./scenario.js";
-import { forget, restore } from "./storage.js";
+import { aside, forget, layAside, restore } from "./storage.js";
 
 const VIEW = {
   range: null, axis: "room", hidden: ["gear_train", "engine"], cursor_s: 0, selected: null, round: null, on: null, refusal: null, held: null, launch: 0,
@@ -19,8 +19,10 @@ export async function restoreWork({ examples, exampleOf, kinds, isComputable }) 
   const example = exampleOf(examples[0].key);
   const fresh = { scenario: example, baseline: example, source: examples[0].key, readings: NO_READINGS, units: "us", view: VIEW, result: null, problem: null, compared: [] };
   const nothing = { state: fresh, history: undefined, good: null, link: null, lost: null };
+  const told = (from, text) => ({ scenario: from.scenario ?? from.good ?? from.baseline, text });
+  const unread = (from) => (isObject(from?.scenario) ? told(from, "This version cannot compute it, so that another stands here. It can be saved as a file.") : null);
   const kept = restore();
-  if (!kept) return nothing;
+  if (!kept) return { ...nothing, lost: unread(aside()) };
   const readings = cleanReadings(kept.readings);
   const units = kept.units === "si" ? "si" : "us";
   const known = (key) => (examples.some((one) => one.key === key) ? key : null);
@@ -29,15 +31,15 @@ export async function restoreWork({ examples, exampleOf, kinds, isComputable }) 
   const goodOne = (await usable(kept.good)) ? kept.good : null;
   const opened = await usable(kept.baseline);
   const baseline = opened ? kept.baseline : goodOne ?? ((await usable(kept.scenario)) ? kept.scenario : null);
-  const told = (text) => ({ scenario: kept.scenario ?? kept.good ?? kept.baseline, text });
   if (!baseline) {
     // A text that can still be read may be all of somebody's work.
-    const lost = isObject(kept.scenario) ? told("This version cannot compute it, so that an example stands here. It can be saved as a file.") : null;
-    forget();
+    const lost = unread(kept);
+    if (lost) layAside();
+    else forget();
     return { ...nothing, state: { ...fresh, readings, units }, lost };
   }
   const drawable = isDrawable(kept.scenario, kinds);
-  const lost = drawable ? null : told("Its newest changes cannot be shown by this version: the last computed day stands here.");
+  const lost = drawable ? unread(aside()) : told(kept, "Its newest changes cannot be shown by this version: the last computed day stands here.");
   const scenario = drawable ? kept.scenario : goodOne ?? baseline;
   const source = opened ? known(kept.source) : null;
   const good = goodOne ? { scenario: goodOne, baseline, source } : null;

@@ -4,6 +4,11 @@ import { isTrap } from "./computed.js";
 import { viewOf } from "./opening.js";
 import { problemOf } from "./problems.js";
 
+const AGAIN_AND_AGAIN = "The program met the same fault again and again. Your inputs are kept: take the change back, or save the day as a file and reload the page.";
+// A core that panics again and again is not loaded anew without end: so many times in such a while.
+const FRESH_MOST = 4;
+const FRESH_WITHIN_MS = 20_000;
+
 /** What was asked for far down the page is answered at its top. */
 function bringIntoSight(node) {
   const { top, bottom } = node.getBoundingClientRect();
@@ -27,6 +32,10 @@ export function createSolving({ store, computed, keepWork }, document) {
   }
 
   function solve() {
+    if (broken) {
+      renew().then(() => broken || schedule());
+      return;
+    }
     const now = store.day;
     const { units, view, problem: before } = store.state;
     let made;
@@ -61,17 +70,41 @@ export function createSolving({ store, computed, keepWork }, document) {
     }
   }
 
+  const fresh_ms = []; // when a core was loaded anew
+  let broken = false; // the core panicked, and there is no fresh one yet
+
   /** After a panic: a fresh core, and in it the last good day. */
   async function renew() {
+    const now_ms = performance.now();
+    while (fresh_ms.length > 0 && now_ms - fresh_ms[0] > FRESH_WITHIN_MS) fresh_ms.shift();
+    broken = true;
+    if (fresh_ms.length >= FRESH_MOST) {
+      const { title, actions } = store.state.problem ?? problem(new Error(""), true);
+      store.set({ problem: { title, stale: true, actions, field: null, text: AGAIN_AND_AGAIN } });
+      return;
+    }
+    fresh_ms.push(now_ms);
     try {
       const good = computed.good();
       await computed.renew();
+      broken = false;
       computed.take(computed.compute(good), good);
-      store.set({ result: computed.result(store.state.units) });
+      const result = computed.result(store.state.units);
+      showing(() => store.set({ result }));
     } catch (error) {
-      store.set({ problem: problem(error, true) });
+      const cannot = broken ? new Error("The program met a fault and could not be loaded anew. Your inputs are kept: try again in a moment, or reload the page.") : error;
+      store.set({ problem: problem(cannot, true) });
     }
   }
+
+  // What a button or the window's size asks of the core may panic as well.
+  const heard = (error, event) => {
+    if (!isTrap(error)) return;
+    event.preventDefault();
+    failed(error);
+  };
+  addEventListener("error", (event) => heard(event.error, event));
+  addEventListener("unhandledrejection", (event) => heard(event.reason, event));
 
   /**
    * Computes a day and shows it as one entry of undo, `shown` in other { units, view } where these are given;

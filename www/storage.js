@@ -9,6 +9,8 @@ import { cleanReadings } from "./readingrows.js";
 
 const KEY = "stallheat.work.1";
 const HISTORY_KEY = "stallheat.history.1";
+// A day that this version cannot open, until it was saved as a file or given up.
+const ASIDE_KEY = "stallheat.aside.1";
 const SOON_MS = 40;
 const LATER_MS = 500;
 // How much history is kept: entries in each direction, and characters in all.
@@ -52,6 +54,24 @@ export function restore() {
     }));
   };
   return { ...kept, past: entries(history?.past), future: entries(history?.future) };
+}
+
+/** The kept work is laid aside, whole, so that other work may be kept; `aside()` gives it, `forgetAside()` gives it up. */
+export function layAside() {
+  try {
+    write(ASIDE_KEY, localStorage.getItem(KEY));
+  } catch {
+    // Blocked: there was nothing.
+  }
+  forget();
+}
+export const aside = () => read(ASIDE_KEY);
+export function forgetAside() {
+  try {
+    localStorage.removeItem(ASIDE_KEY);
+  } catch {
+    // Blocked: there was nothing.
+  }
 }
 
 /** The units of the kept work and the address written last, if there is any, unchecked. */

@@ -129,7 +129,7 @@ test("a kept day is the first that is seen", async () => {
   assert.equal(last[1], own);
   // Before it nothing is seen of any day.
   const before = film.filter((frame) => JSON.stringify(frame) !== JSON.stringify(last)).map((frame) => frame.filter(Boolean));
-  assert.deepEqual([...new Set(before.flat())].filter((said) => said !== "Opening your day…"), []);
+  assert.deepEqual([...new Set(before.flat())].filter((said) => said !== "Opening the day…"), []);
   await close();
 });
 
@@ -146,7 +146,7 @@ test("the day of a link is the first that is seen", async () => {
   const { film, last } = await filmOf(other.context, hash);
   assert.equal(last[1], own);
   const before = film.filter((frame) => frame[1] !== own).map((frame) => frame.filter(Boolean));
-  assert.deepEqual([...new Set(before.flat())].filter((said) => said !== "Opening the link…"), []);
+  assert.deepEqual([...new Set(before.flat())].filter((said) => !/^Opening the (day|link)…$/.test(said)), []);
   await other.close();
 });
 
@@ -163,13 +163,130 @@ test("a kept day without launches shows none", async () => {
   await close();
 });
 
-test("a page that cannot start says so, and shows no answer", async () => {
-  const { page, close } = await site.open({ path: null });
-  await page.route(/\.wasm(\?.*)?$/, (route) => route.abort());
-  await page.goto(site.url);
-  await page.getByText("The page could not start.").waitFor();
-  for (const id of ["advice", "launches", "key-peak", "day-name", "day-note"]) assert.equal(await page.locator(`#${id}`).isVisible(), false, id);
-  assert.ok(await page.getByRole("button", { name: "Reload" }).isVisible());
-  assert.ok(await page.locator("#safety").isVisible());
+/** Opens the page in a browser that keeps a day of its own. */
+async function withOwnDay(options) {
+  const opened = await site.open(options);
+  await ready(opened.page);
+  await type(opened.page, box(opened.page, "cooler.ua"), "30");
+  await kept(opened.page);
+  await opened.page.close();
+  return { ...opened, page: await opened.context.newPage() };
+}
+const visible = async (page, ids) => Object.fromEntries(await Promise.all(ids.map(async (id) => [id, await page.locator(`#${id}`).isVisible()])));
+
+test("a page that cannot start says so: to somebody new beside the answer, to others without it", async () => {
+  for (const own of [false, true]) {
+    const { page, close } = own ? await withOwnDay({ width: 360, height: 740 }) : await site.open({ path: null, width: 360, height: 740 });
+    await page.route(/\.wasm(\?.*)?$/, (route) => route.abort());
+    await page.goto(site.url);
+    await page.getByText("The page could not start.").waitFor();
+    const shows = await visible(page, ["finding", "launches", "day-name", "key-peak", "advice"]);
+    assert.deepEqual(new Set(Object.values(shows)), new Set([!own]), JSON.stringify(shows));
+    const button = page.getByRole("button", { name: "Reload" });
+    assert.ok((await button.boundingBox()).y < 740);
+    // Nothing that leads nowhere.
+    assert.deepEqual(await visible(page, ["undo", "example", "inputs"]), { undo: false, example: false, inputs: false });
+    assert.equal(await page.getByRole("link", { name: "Change the day" }).count(), 0);
+    assert.ok(await page.locator("#safety").isVisible());
+    assert.deepEqual(await findViolations(page), []);
+    await close();
+  }
+});
+
+test("a script that does not arrive is said, in sight, whoever looks", async () => {
+  for (const own of [false, true]) {
+    for (const name of ["main", "common-1"]) {
+      const { page, close } = own ? await withOwnDay({ width: 360, height: 740 }) : await site.open({ path: null, width: 360, height: 740 });
+      await page.route(new RegExp(`/${name}\\.js$`), (route) => route.abort());
+      await page.goto(site.url);
+      const said = page.getByText("Not all of the page has arrived.");
+      await said.waitFor();
+      assert.ok((await said.boundingBox()).y < 600);
+      assert.equal(await page.locator("#finding").isVisible(), !own);
+      assert.deepEqual(await findViolations(page), []);
+      await close();
+    }
+  }
+});
+
+test("while another day is on its way, that is said, and axe finds nothing", async () => {
+  const { page, close } = await withOwnDay({ width: 360, height: 740 });
+  await page.route(/\/main\.js$/, () => {});
+  await page.goto(site.url, { waitUntil: "commit" });
+  const said = page.getByText("Opening the day…");
+  await said.waitFor();
+  assert.ok((await said.boundingBox()).y < 400);
+  assert.deepEqual(await findViolations(page), []);
+  await close();
+});
+
+test("°C chosen before the page could hear it is what it shows", async () => {
+  const { page, log, close } = await site.open({ path: null });
+  let go;
+  const held = new Promise((done) => (go = done));
+  await page.route(/\.wasm(\?.*)?$/, async (route) => {
+    await held;
+    return route.continue();
+  });
+  await page.goto(site.url, { waitUntil: "commit" });
+  await page.locator("label[for=units-si]").click();
+  // Numbers of the other units are pale meanwhile.
+  assert.equal(await page.locator(".keys dl").evaluate((node) => getComputedStyle(node).opacity), "0.4");
+  go();
+  await ready(page);
+  assert.match(await text(page, "#key-peak"), /°C$/);
+  assert.ok(await page.locator("#units-si").isChecked());
+  assert.deepEqual(log.errors, []);
+  await close();
+});
+
+test("a reload, coming back and a link to a part lead to the same place", async () => {
+  for (const width of [360, 768, 1280]) {
+    const { page, close } = await site.open({ width, height: 740 });
+    await ready(page);
+    const topOf = (id) => page.locator(`#${id}`).evaluate((node) => Math.round(node.getBoundingClientRect().top));
+    for (const id of ["launches", "heat-body", "cutaway-body", "ledger-body"]) {
+      await page.locator(`#${id}`).evaluate((node) => scrollBy(0, node.getBoundingClientRect().top - 140));
+      const before = await topOf(id);
+      await page.reload();
+      await ready(page);
+      await settled(page);
+      const after = await topOf(id);
+      assert.ok(Math.abs(after - before) <= 2, `${id} at ${width} px: ${before} → ${after}`);
+    }
+    const before = await topOf("ledger-body");
+    await page.goto(new URL("lessons.html", site.url).href);
+    await page.goBack();
+    await ready(page);
+    await settled(page);
+    const back = await topOf("ledger-body");
+    assert.ok(Math.abs(back - before) <= 2, `back at ${width} px: ${before} → ${back}`);
+    await close();
+  }
+  const { page, close } = await site.open({ path: "#setup", width: 360, height: 740 });
+  await ready(page);
+  const { y } = await page.locator("#setup").boundingBox();
+  assert.ok(y >= 0 && y < 300, `#setup at ${y}`);
+  await close();
+});
+
+test("who has gone on by himself is left where he is", async () => {
+  const { page, context, close } = await site.open({ width: 360, height: 740 });
+  await ready(page);
+  await page.locator("#ledger-body").evaluate((node) => node.scrollIntoView());
+  let go;
+  const held = new Promise((done) => (go = done));
+  await context.route(/\.wasm(\?.*)?$/, async (route) => {
+    await held;
+    return route.continue();
+  });
+  await page.reload({ waitUntil: "commit" });
+  await page.locator("#finding").waitFor();
+  await page.mouse.move(180, 400);
+  await page.mouse.wheel(0, 120);
+  await page.waitForFunction(() => scrollY > 60);
+  go();
+  await ready(page);
+  assert.ok((await page.evaluate(() => scrollY)) < 400);
   await close();
 });
