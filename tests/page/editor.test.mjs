@@ -309,6 +309,30 @@ test("a finger drags the edge of the chosen block, scrolls the page along the la
   await close();
 });
 
+test("a tap beside the chosen block chooses what lies there, though a finger could take hold of the edge", async () => {
+  const { page, log, close } = await openDay(phone);
+  await page.evaluate(() => document.querySelector("#lanes").scrollIntoView({ block: "center" }));
+  const chosen = () => page.locator("#lane-car .block.chosen").first().getAttribute("data-event", { timeout: 5_000 });
+  const round = page.locator('#lane-car .block[data-event="engine_off"]').nth(2);
+  const parked = await boxOf(round);
+  const lane = await page.locator("#lane-car").boundingBox();
+  await page.touchscreen.tap(parked.middle, parked.y);
+  await settled(page);
+  assert.equal(await chosen(), "engine_off");
+  // The next four blocks are three to five pixels wide, all within reach of the edge.
+  const found = new Set();
+  for (const away of [4, 8, 12, 16, 20]) {
+    await page.touchscreen.tap(parked.middle, parked.y);
+    await settled(page);
+    await page.touchscreen.tap(parked.right + away, lane.y + lane.height / 2);
+    await settled(page);
+    found.add(await chosen());
+  }
+  assert.ok(!found.has("engine_off") && found.size >= 3, [...found].join());
+  quiet(log);
+  await close();
+});
+
 /** Opens the example with a change, as a file. */
 async function give(page, edit) {
   const day = structuredClone(example);

@@ -71,7 +71,7 @@ test("without the core there is a readable page with the cautions", async () => 
   await page.route("**/*.wasm", (route) => route.abort());
   await page.goto(site.url);
   await page.waitForFunction(() => document.body.classList.contains("failed"));
-  assert.match(await text(page, "#finding"), /could not start/);
+  assert.match(await text(page, "#problem-title"), /could not start/);
   const written = await page.locator("#safety-list li").allTextContents();
   await close();
   const whole = await openDay();
@@ -432,9 +432,18 @@ test("kept work of a wrong shape gives way to the last computed day, then to the
   assert.deepEqual(await reopened({ ...good, scenario: null, good: null }), opened, "the day as opened");
   const none = { ...good, good: { ...edited, setup: { air: { wind: "900 mph" } } } };
   assert.deepEqual(await reopened({ ...none, scenario: none.good, baseline: none.good }), opened, "an example");
+  // It is laid aside, not forgotten: neither a reload nor other work takes it away before it is saved.
+  await page.reload();
+  await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+  await type(page, box(page, "cooler.ua"), "77");
+  await kept(page);
+  await page.reload();
+  await page.waitForFunction(() => document.querySelector("#version")?.textContent);
+  assert.equal(await box(page, "cooler.ua").inputValue(), "77");
   const [saved] = await Promise.all([page.waitForEvent("download"), page.getByRole("button", { name: "Save it as a file" }).click()]);
   assert.deepEqual(JSON.parse(readFileSync(await saved.path(), "utf8")), none.good, "what cannot be opened can be saved");
   assert.deepEqual(await reopened({}), opened);
+  assert.equal(await page.locator("#problem").isVisible(), false, "it was saved");
   const extra = { view: 7, result: { summary: 1 }, problem: "x", past: [{ why: 1 }], link: 3, source: 9 };
   assert.deepEqual(await reopened({ ...good, ...extra }), numbers, "the rest is not taken");
   assert.equal(await page.locator("#note").isVisible(), false);
@@ -460,7 +469,7 @@ test("a page that cannot start offers to forget the kept day, and then starts", 
   });
   await page.reload();
   await page.waitForFunction(() => document.body.classList.contains("failed"));
-  assert.match(await text(page, "#finding-more"), /start over: the day kept in this browser is then forgotten/);
+  assert.match(await text(page, "#problem-text"), /start over: the day kept in this browser is then forgotten/);
   broken = false;
   await page.locator("#forget").click();
   await page.waitForFunction(() => document.querySelector("#version")?.textContent);
@@ -1082,6 +1091,73 @@ test("a fault of the core is said, inputs stay, and a fresh core goes on", async
   assert.notDeepEqual(await cells(page), numbers);
   assert.equal(await page.locator("#problem").isVisible(), false);
   assert.ok(log.requests.some((address) => address.includes("stallheat.js?again=1")));
+  await close();
+});
+
+/** A page whose core panics where `globalThis.broken` names one of its functions: once, or always with `forever`. */
+async function openFaulty() {
+  const opened = await site.open({ path: null });
+  await opened.page.route("**/core/stallheat.js*", async (route) => {
+    const response = await route.fetch();
+    const body = `${await response.text()}
+      for (const name of ["csv", "svg", "draw", "summary", "moment"]) {
+        const whole = Day.prototype[name];
+        Day.prototype[name] = function faulty(...given) {
+          if (globalThis.broken === name) {
+            if (!globalThis.forever) globalThis.broken = null;
+            throw new WebAssembly.RuntimeError("unreachable");
+          }
+          return whole.apply(this, given);
+        };
+      }`;
+    await route.fulfill({ response, body });
+  });
+  await opened.page.goto(site.url);
+  await opened.page.waitForFunction(() => document.querySelector("#version")?.textContent);
+  await settled(opened.page);
+  return opened;
+}
+
+test("a fault of the core in whatever was asked of it is said, and a fresh core goes on", async () => {
+  const { page, log, close } = await openFaulty();
+  const numbers = await cells(page);
+  const acts = [
+    ["csv", () => page.locator("#save-csv").click()],
+    ["summary", () => page.locator("label[for=units-si]").click()],
+    ["draw", () => page.setViewportSize({ width: 1100, height: 800 })],
+  ];
+  let fresh = 0;
+  for (const [name, act] of acts) {
+    await page.evaluate((broken) => (globalThis.broken = broken), name);
+    await act();
+    await page.waitForFunction(() => document.querySelector("#problem-title").textContent === "The computation stopped.");
+    fresh += 1;
+    await page.waitForFunction((times) => performance.getEntriesByType("resource").filter((one) => /again=/.test(one.name) && /stallheat\.js/.test(one.name)).length === times, fresh);
+    await page.waitForTimeout(300);
+    assert.deepEqual(await cells(page), numbers, name);
+    // The switch says what is shown.
+    assert.ok(await page.locator("#units-us").isChecked(), name);
+    await type(page, box(page, "cooler.ua"), String(140 + fresh));
+    assert.equal(await page.locator("#problem").isVisible(), false, name);
+    assert.notDeepEqual(await cells(page), numbers, name);
+    await page.locator("#undo").click();
+    await settled(page);
+  }
+  assert.deepEqual(log.errors, []);
+  await close();
+});
+
+test("a fault that comes back ends in a sentence, not in cores without end", async () => {
+  const { page, close } = await openFaulty();
+  await page.evaluate(() => Object.assign(globalThis, { broken: "draw", forever: true }));
+  await box(page, "cooler.ua").fill("150");
+  await page.locator("#problem-text").filter({ hasText: /same fault again and again.+reload the page/ }).waitFor();
+  const loads = () => page.evaluate(() => performance.getEntriesByType("resource").filter((one) => /stallheat\.js.*again=/.test(one.name)).length);
+  const before = await loads();
+  assert.ok(before <= 4, `${before} cores`);
+  await page.waitForTimeout(1_500);
+  assert.equal(await loads(), before);
+  assert.equal(await box(page, "cooler.ua").inputValue(), "150");
   await close();
 });
 
