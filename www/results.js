@@ -101,7 +101,7 @@ export function createResults({ store, seen, actions }, document) {
     for (const node of document.querySelectorAll(".field-error")) node.remove();
     document.body.classList.toggle("stale", Boolean(problem?.stale));
     $("problem").hidden = !problem;
-    setText($("stale-note"), problem?.stale ? "Last good result; the change is not computed." : "");
+    setText($("stale-note"), problem?.stale ? "Last good result: change not computed." : "");
     if (!problem) return;
     setText($("problem-title"), problem.title);
     setText($("problem-text"), problem.text);
@@ -110,19 +110,30 @@ export function createResults({ store, seen, actions }, document) {
     $("problem-actions").replaceChildren(
       ...problem.actions.map(([text, act]) => element("button", { type: "button", class: "plain", text, on: { click: () => actions[act]() } })),
     );
-    if (!problem.field) return;
+    // Who typed what cannot be computed reads why where he types, whatever place the error names.
+    const hand = problem.stale && document.activeElement?.matches?.("input.number") ? document.activeElement : null;
     // An event as a whole: how long it lasts is what can be done about it at once.
     const boxes = ["", ".duration", ".at_most"]
-      .map((key) => document.querySelectorAll(`:is(.inputs, .sheet) [data-field="${CSS.escape(problem.field + key)}"]`))
+      .map((key) => (problem.field ? document.querySelectorAll(`:is(.inputs, .sheet) [data-field="${CSS.escape(problem.field + key)}"]`) : []))
       .find((found) => found.length > 0) ?? [];
     for (const box of boxes) {
-      const note = element("p", { class: "field-error", id: freshId("field-error"), text: problem.advice });
+      const note = noteAt(box, problem.advice);
       box.dataset.invalid = "";
       box.setAttribute("aria-invalid", "true");
       box.setAttribute("aria-describedby", note.id);
-      (box.closest(".control, .field, .event, .turnarounds, .round-group") ?? box.parentElement).append(note);
     }
-    if (boxes.length === 0) nearest(problem.field)?.append(element("p", { class: "field-error", text: problem.text }));
+    if (hand && ![...boxes].includes(hand)) noteAt(hand, problem.text);
+    if (problem.field && boxes.length === 0) nearest(problem.field)?.append(element("p", { class: "field-error", text: problem.text }));
+  }
+
+  /** What is wrong, right under a box. */
+  function noteAt(box, text) {
+    const note = element("p", { class: "field-error", id: freshId("field-error"), text });
+    const holder = box.closest(".control, .field, .event, .turnarounds, .round-group") ?? box.parentElement;
+    // An event is long: its message stands under the line of the box.
+    if (holder.matches(".event")) [...holder.children].find((child) => child.contains(box)).after(note);
+    else holder.append(note);
+    return note;
   }
 
   // An event without the box, or one whose boxes are not made yet: its row.

@@ -28,7 +28,10 @@ export function createSliders({ store, restate, tables, ways, words }) {
     };
     return slider({
       label,
-      sentence: () => row("us").sentence && `${row("us").sentence} Default from: ${row("us").source}.`,
+      sentence() {
+        const { min, max, unit, sentence, source } = { ...row("us"), ...row(store.state.units) };
+        return sentence && `${sentence} From ${shown(min)} to ${shown(max)}${unit && ` ${unit}`}. Default from: ${source}.`;
+      },
       path: `${part}.${key}`,
       field: () => `setup.${part}.${key}`,
       row: (state) => row(state.units),
@@ -144,6 +147,7 @@ export function createSliders({ store, restate, tables, ways, words }) {
         node.hidden = options.absent?.(state.scenario) ?? false;
         if (node.hidden) return;
         if (options.name) setText(name, options.name(state.scenario));
+        if (!help.hidden) explain(help.textContent);
         box.update(state);
         if (note) {
           setText(note, options.note(state));

@@ -134,7 +134,8 @@ fn launch_row(launch: &LaunchSummary, summary: &Summary) -> String {
 
 /// A whole number as the page shows it.
 fn whole(value: f64) -> String {
-    format!("{value:.0}").replace('-', "−")
+    // Halves away from zero, as the page's scripts do.
+    format!("{:.0}", value.round()).replace('-', "−")
 }
 
 /// A number and its unit stay on one line.
@@ -178,6 +179,6 @@ mod tests {
             "3\u{a0}°F, 40\u{a0}% of 2\u{a0}s: 6 spread"
         );
         assert_eq!(escaped("<b>&\"</b>"), "&lt;b&gt;&amp;&quot;&lt;/b&gt;");
-        assert_eq!((whole(-3.2), whole(12.5)), (String::from("−3"), String::from("12")));
+        assert_eq!((whole(-3.2), whole(12.5)), (String::from("−3"), String::from("13")));
     }
 }

@@ -185,6 +185,7 @@ pub const UNITS: &[Unit] = &[
     unit("K", &["kelvin", "°C", "C", "degC"], Dimension::TemperatureDifference, 1.0),
     unit("°F", &["F", "degF"], Dimension::TemperatureDifference, 5.0 / 9.0),
     unit("s", &["sec", "second", "seconds"], Dimension::Time, 1.0),
+    unit("ms", &[], Dimension::Time, 1e-3),
     unit("min", &["minute", "minutes"], Dimension::Time, 60.0),
     unit("h", &["hr", "hour", "hours"], Dimension::Time, 3600.0),
     unit("kg", &[], Dimension::Mass, 1.0),
@@ -205,6 +206,7 @@ pub const UNITS: &[Unit] = &[
     unit("L/s", &[], Dimension::Flow, 1e-3),
     unit("m³/h", &["m3/h"], Dimension::Flow, 1.0 / 3600.0),
     unit("gpm", &["gal/min"], Dimension::Flow, GALLON / 60.0),
+    unit("qt/min", &["qpm"], Dimension::Flow, GALLON / 240.0),
     unit("cfm", &["ft³/min", "ft3/min"], Dimension::Flow, CFM),
     unit("m/s", &[], Dimension::Velocity, 1.0),
     unit("km/h", &["kph", "kmh"], Dimension::Velocity, 1.0 / 3.6),
@@ -226,6 +228,12 @@ pub const UNITS: &[Unit] = &[
     unit("Btu/°F", &["btu/f", "btu/degF"], Dimension::HeatCapacity, BTU * 1.8),
     unit("W/K", &["W/°C"], Dimension::Conductance, 1.0),
     unit("Btu/(min °F)", &["btu/min/°F", "btu/min/F"], Dimension::Conductance, BTU * 1.8 / 60.0),
+    unit(
+        "Btu/(h °F)",
+        &["btu/h/°F", "btu/h/F", "btu/hr/°F", "btu/hr/F", "btu/(h F)", "btu/(hr °F)", "btu/(hr F)"],
+        Dimension::Conductance,
+        BTU * 1.8 / 3600.0,
+    ),
     unit("J/(K m³)", &["W/K/(m³/s)"], Dimension::ConductancePerFlow, 1.0),
     unit("W/K per L/min", &["W/K/(L/min)"], Dimension::ConductancePerFlow, 60_000.0),
     unit("W/K per gpm", &["W/K/gpm"], Dimension::ConductancePerFlow, 60.0 / GALLON),
@@ -473,6 +481,9 @@ mod tests {
             (Dimension::Velocity, "1 mph", 0.447_04),
             (Dimension::Energy, "1 Btu", 1_055.056),
             (Dimension::AngularVelocity, "1 rpm", 0.104_719_8),
+            // Of those factors: 1 055.056 J in 3 600 s for 1/1.8 K; a quart in 60 s.
+            (Dimension::Conductance, "1 Btu/(h °F)", 0.527_528),
+            (Dimension::Flow, "1 qt/min", 1.577_255e-5),
         ];
         for (dimension, text, expected) in cases {
             let got = parse_quantity(dimension, text).unwrap();

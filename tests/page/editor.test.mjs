@@ -333,6 +333,25 @@ test("a tap beside the chosen block chooses what lies there, though a finger cou
   await close();
 });
 
+test("why a typed number cannot be computed is read where it was typed, also if the fault shows elsewhere", async () => {
+  const { page, log, close } = await openDay(phone);
+  await page.getByRole("button", { name: "R3: round 3" }).tap();
+  await block(page, "brake_hold").tap();
+  await settled(page);
+  const typed = page.locator("#sheet input.number").first();
+  for (const [written, why] of [["banana", /needs a time/], ["9999", /Turnaround of round 1.+Give the round more time/]]) {
+    await typed.fill(written);
+    await typed.press("Enter");
+    await settled(page);
+    const said = page.locator("#sheet .event > .field-error");
+    assert.match(await said.textContent(), why);
+    const [from, to] = [await typed.boundingBox(), await said.boundingBox()];
+    assert.ok(to.y > from.y && to.y - from.y < 80, `${to.y - from.y} px below`);
+  }
+  quiet(log);
+  await close();
+});
+
 /** Opens the example with a change, as a file. */
 async function give(page, edit) {
   const day = structuredClone(example);

@@ -1094,6 +1094,25 @@ test("a fault of the core is said, inputs stay, and a fresh core goes on", async
   await close();
 });
 
+test("the help of a control tells what may be written, which is any unit of the trade", async () => {
+  const { page, log, close } = await openDay();
+  const ua = control(page, "cooler.ua");
+  await ua.locator(".ask").click();
+  await ua.locator("p.help").filter({ hasText: /^Overall conductance.+ From 5 to 1500 W\/K\. Default from: .+\.$/ }).waitFor();
+  for (const written of ["200 Btu/h/F", "200 BTU/(hr °F)", "3.3333 btu/min/°F"]) {
+    await type(page, box(page, "cooler.ua"), written);
+    // 1 Btu/(h °F) = 0.527 527 926 W/K (NIST SP 811, appendix B.9: Btu 1 055.055 852 62 J; 1 °F = 5/9 K).
+    assert.match(await box(page, "cooler.ua").inputValue(), /^105\.5$|^200$|^3\.333$/, written);
+    assert.equal(await page.locator("#problem").isVisible(), false, written);
+    const { scenario } = await kept(page);
+    assert.equal(scenario.setup.cooler.ua, written);
+  }
+  await type(page, box(page, "circulation.flow"), "8 qt/min");
+  assert.equal(await page.locator("#problem").isVisible(), false);
+  quiet(log);
+  await close();
+});
+
 /** A page whose core panics where `globalThis.broken` names one of its functions: once, or always with `forever`. */
 async function openFaulty() {
   const opened = await site.open({ path: null });
