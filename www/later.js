@@ -1,7 +1,8 @@
-// What lies below the first screen and is loaded after it: the sheet and the list of the day, heat in numbers, the
+// What lies below the first screen and is loaded after it: the player, the sheet and the list of the day, heat in numbers, the
 // cut-away, a pass, more pictures, the ledger, what happened, pictures as files, what if, readings and fit, the bench sheet, the day's sheet.
 //
 // `shared` has what the parts of the page share, `core` also what only these need of it.
+import { axisOf } from "./axis.js";
 import { createBenchSheet } from "./benchsheet.js";
 import { createCutaway } from "./cutaway.js";
 import { createDayList } from "./daylist.js";
@@ -14,6 +15,7 @@ import { createMoreResults } from "./moreresults.js";
 import { createPassHeat } from "./passheat.js";
 import { createPassPicture } from "./passpicture.js";
 import { createPictures } from "./pictures.js";
+import { createPlayer } from "./player.js";
 import { createReadings } from "./readings.js";
 import { createSheet } from "./sheet.js";
 import { createWhatIf } from "./whatif.js";
@@ -24,6 +26,7 @@ export function createLater({ store, seen, core, fieldOf, putOff, days, chart, d
   // One after the other: what is made may change the view at once.
   let sheet;
   let readings;
+  store.late(() => createPlayer({ store, axisOf }, $("player")));
   store.late(() => {
     const reveal = createDayList({ store, core, fieldOf, putOff, days }, $("timeline-body"));
     sheet = createSheet({ store, core, fieldOf, putOff, days, reveal }, chart.sheet);

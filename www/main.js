@@ -17,7 +17,6 @@ import { onDisk } from "./onefile.js";
 import { createOpening } from "./opening.js";
 import { withPlaceFrom } from "./places.js";
 import { createPlace } from "./place.js";
-import { createPlayer } from "./player.js";
 import { restoreWork } from "./restore.js";
 import { createResults } from "./results.js";
 import { blockFields } from "./scenario.js";
@@ -261,7 +260,6 @@ async function start() {
     const { createEditing } = await soon();
     return (editing ??= createEditing({ ...shared, attempt, kinds, lanes, controls, toSheet, first: first.state }));
   }
-  createPlayer({ store, axisOf }, $("player"));
   connect({ store, solving, opening, linked, actions, keepWork, editing: () => editing, readings: () => later?.readings });
   createUndo(shared, document);
 
@@ -359,7 +357,7 @@ async function showLater(shared, { bringEditing, words, linked }) {
     if (isTrap(error)) throw error;
     console.error(error);
     const text = "This part could not be loaded. Reload the page; your day is kept in this browser.";
-    const places = ["sheet", "launch-more", "table", "heat-body", "cutaway-body", "ledger-body", "timeline-body", "what-if"];
+    const places = ["player", "sheet", "launch-more", "table", "heat-body", "cutaway-body", "ledger-body", "timeline-body", "what-if"];
     for (const id of places) $(id).append(element("p", { class: "help", text }));
     for (const id of ["fluid-life", "air-text"]) setText($(id), text);
     return null;
