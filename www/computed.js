@@ -1,11 +1,8 @@
 // What the core has computed: the day, the day as it was opened, and what is read off them.
 //
 // The core's own objects live here alone and are freed when they are replaced.
-import { again, core } from "./core.js";
+import { again, core, isTrap } from "./core.js";
 import { textOf } from "./history.js";
-
-/** Whether the core panicked: what it had made must not be used any more. */
-export const isTrap = (error) => error instanceof WebAssembly.RuntimeError;
 
 /** The hottest moment of the converter, at which a day is looked at first. */
 export const firstMoment = (summary) => summary.peaks.find((peak) => peak.node === "converter_fluid").time_s;

@@ -9,6 +9,9 @@ import { known } from "./known.js";
 let loading;
 let times = 0;
 
+/** Whether the core panicked: what it had made must not be used any more. */
+export const isTrap = (error) => error instanceof WebAssembly.RuntimeError;
+
 /** Loads the core once and gives its functions. */
 export function core() {
   loading ??= load(another(times));

@@ -3,7 +3,7 @@
 // It keeps nothing, neither storage nor cookies, and asks for nothing but its own files. The day is the link in the
 // hash, else an example. Changes by the reader and by the page around are gathered until the next frame: one solve
 // each, and what the page around sets holds wholly or not at all.
-import { again, complete, core } from "./core.js";
+import { again, complete, core, isTrap } from "./core.js";
 import { element, setText } from "./element.js";
 import { controlsOf, exampleOf, readAddress } from "./embedaddress.js";
 import { createLook } from "./embedlook.js";
@@ -50,7 +50,6 @@ const talk = createTalk({
   },
 });
 
-const isTrap = (error) => error instanceof WebAssembly.RuntimeError;
 const isObject = (value) => value !== null && typeof value === "object" && !Array.isArray(value);
 /** What the page around is told of an error: of a fault in the core what it means here. */
 const toldOf = (error) => (isTrap(error) ? new Refusal("view", "stopped", "the computation stopped, a fault of the program", "Send other values; the last good day is shown.") : error);

@@ -19,7 +19,7 @@
   addEventListener("hashchange", look);
   // By then the page's own script has begun, where it came; in one file it begins later, and cannot be missing.
   addEventListener("load", () => root.classList.toggle("missing", !("begun" in root.dataset || "single" in root.dataset)));
-  // See `place.js`.
+  // See `scrollplace.js`.
   history.scrollRestoration = "manual";
   for (const type of ["dragover", "drop"]) addEventListener(type, (event) => event.dataTransfer?.types.includes("Files") && event.preventDefault());
 }

@@ -3,9 +3,10 @@
 //
 // Which days are kept stands in the store's `compared`. What the core makes of each is made when it is first asked for,
 // stands while the day is kept, is freed after it, and is made anew in a core that was loaded anew.
+import { isTrap } from "./core.js";
 import { textOf } from "./history.js";
 import { thinned, timesOf } from "./overlays.js";
-import { placeWords } from "./places.js";
+import { problemOf } from "./problems.js";
 import { isDrawable } from "./scenario.js";
 
 export const LETTERS = ["A", "B", "C", "D"];
@@ -24,11 +25,11 @@ export function createKeptDays({ store, core }) {
       entry.summary.us = entry.day.summary("us");
       entry.times_s = timesOf(entry.summary.us);
     } catch (error) {
-      if (error instanceof WebAssembly.RuntimeError) {
+      if (isTrap(error)) {
         [entry.stopped, entry.refusal, dead] = [true, "The computation of it stops.", core.instance()];
         core.renew();
       } else if ("limit" in error) {
-        entry.refusal = `${placeWords(scenario, error.field, core.tables(store.state.units))}: ${error.value} — ${error.limit}. ${error.remedy}`;
+        entry.refusal = problemOf(error, { scenario, tables: core.tables(store.state.units) }).text;
       } else throw error;
     }
     return entry;

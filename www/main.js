@@ -3,9 +3,9 @@ import { isLink } from "./address.js";
 import { axisOf } from "./axis.js";
 import { brought, nextTry } from "./brought.js";
 import { createChart } from "./chart.js";
-import { createComputed, firstMoment, isTrap } from "./computed.js";
+import { createComputed, firstMoment } from "./computed.js";
 import { createControls } from "./controls.js";
-import { words as longerWords } from "./core.js";
+import { isTrap, words as longerWords } from "./core.js";
 import { createDrop } from "./drop.js";
 import { element, setText } from "./element.js";
 import { download, jsonOf } from "./files.js";
@@ -16,10 +16,10 @@ import { createLinked } from "./linked.js";
 import { onDisk } from "./onefile.js";
 import { createOpening } from "./opening.js";
 import { withPlaceFrom } from "./places.js";
-import { createPlace } from "./place.js";
 import { restoreWork } from "./restore.js";
 import { createResults } from "./results.js";
 import { blockFields } from "./scenario.js";
+import { createScrollPlace } from "./scrollplace.js";
 import { createSeen } from "./seen.js";
 import { createSolving } from "./solving.js";
 import { createStages } from "./stages.js";
@@ -128,12 +128,8 @@ function connect({ store, solving, opening, linked, actions, keepWork, editing, 
       }
       // Meanwhile the other may have been chosen.
       if (!$(`units-${units}`).checked) return;
-      try {
-        store.set(computed.day() ? { units, result: computed.result(units) } : { units });
-      } catch (error) {
-        $(`units-${store.state.units}`).checked = true;
-        solving.failed(error);
-      }
+      solving.showing(() => store.set(computed.day() ? { units, result: computed.result(units) } : { units }));
+      $(`units-${store.state.units}`).checked = true;
     });
   }
 
@@ -390,7 +386,7 @@ function couldNotStart(error) {
   console.error(error);
 }
 
-const place = createPlace(document);
+const place = createScrollPlace(document);
 let ahead = null; // what a link in the address needs, on its way
 // On their way while the core is; who needs them hears of a failure.
 if (isLink(location.hash)) sharing().catch(() => {});

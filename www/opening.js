@@ -1,7 +1,8 @@
 // Opens another day: an example, a file, a link, the day of a bench test. Each is one entry of undo; what cannot be opened is
 // said, and the day on the page stays.
 import { MOST_READ } from "./address.js";
-import { firstMoment, isTrap } from "./computed.js";
+import { firstMoment } from "./computed.js";
+import { isTrap } from "./core.js";
 import { isDrawable } from "./scenario.js";
 
 // The core refuses what is larger; no need to read more than it takes to say so.

@@ -1,5 +1,6 @@
 // Pictures as files: PNG with two pixels for each of the picture's, and SVG. Light and with names at the lines, for a
 // file stands alone; the part of the day, the lines and the launch are those shown.
+import { isTrap } from "./core.js";
 import { element, freshId, setText } from "./element.js";
 import { launchShown } from "./passheat.js";
 
@@ -37,7 +38,7 @@ export function createPictures({ store, core, day, download, timeOptions }, root
     try {
       await make(asked);
     } catch (error) {
-      if (error instanceof WebAssembly.RuntimeError) throw error;
+      if (isTrap(error)) throw error;
       setText(said, `Not saved. ${error?.message ?? error}`);
     }
   }

@@ -1,5 +1,5 @@
 // What to say about an error that the core threw about a scenario, and where.
-import { isTrap } from "./computed.js";
+import { isTrap } from "./core.js";
 import { fieldOfError, placeWords } from "./places.js";
 
 /**

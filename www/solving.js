@@ -1,10 +1,11 @@
 // Every change of the day is computed and shown: changes are gathered until the next animation frame and the newest wins, one
 // solve per frame at most. What cannot be computed is said, and the last good result stays.
-import { isTrap } from "./computed.js";
+import { isTrap } from "./core.js";
 import { viewOf } from "./opening.js";
 import { problemOf } from "./problems.js";
 
 const AGAIN_AND_AGAIN = "The program met the same fault again and again. Your inputs are kept: take the change back, or save the day as a file and reload the page.";
+const NOT_ANEW = "The program met a fault and could not be loaded anew. Your inputs are kept: try again in a moment, or reload the page.";
 // A core that panics again and again is not loaded anew without end: so many times in such a while.
 const FRESH_MOST = 4;
 const FRESH_WITHIN_MS = 20_000;
@@ -79,8 +80,7 @@ export function createSolving({ store, computed, keepWork }, document) {
     while (fresh_ms.length > 0 && now_ms - fresh_ms[0] > FRESH_WITHIN_MS) fresh_ms.shift();
     broken = true;
     if (fresh_ms.length >= FRESH_MOST) {
-      const { title, actions } = store.state.problem ?? problem(new Error(""), true);
-      store.set({ problem: { title, stale: true, actions, field: null, text: AGAIN_AND_AGAIN } });
+      store.set({ problem: problem(new Error(AGAIN_AND_AGAIN), true) });
       return;
     }
     fresh_ms.push(now_ms);
@@ -92,7 +92,7 @@ export function createSolving({ store, computed, keepWork }, document) {
       const result = computed.result(store.state.units);
       showing(() => store.set({ result }));
     } catch (error) {
-      const cannot = broken ? new Error("The program met a fault and could not be loaded anew. Your inputs are kept: try again in a moment, or reload the page.") : error;
+      const cannot = broken ? new Error(NOT_ANEW) : error;
       store.set({ problem: problem(cannot, true) });
     }
   }

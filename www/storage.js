@@ -36,6 +36,14 @@ function write(key, text) {
   }
 }
 
+function remove(...keys) {
+  try {
+    for (const key of keys) localStorage.removeItem(key);
+  } catch {
+    // Blocked: there was nothing.
+  }
+}
+
 /**
  * The kept work { scenario, good, baseline, source, readings, units, link, past, future }, or null; `good` is the last that
  * was computed, `link` the last address written. Nothing in it is checked but that the lists are lists of entries.
@@ -58,21 +66,11 @@ export function restore() {
 
 /** The kept work is laid aside, whole, so that other work may be kept; `aside()` gives it, `forgetAside()` gives it up. */
 export function layAside() {
-  try {
-    write(ASIDE_KEY, localStorage.getItem(KEY));
-  } catch {
-    // Blocked: there was nothing.
-  }
+  write(ASIDE_KEY, JSON.stringify(read(KEY)));
   forget();
 }
 export const aside = () => read(ASIDE_KEY);
-export function forgetAside() {
-  try {
-    localStorage.removeItem(ASIDE_KEY);
-  } catch {
-    // Blocked: there was nothing.
-  }
-}
+export const forgetAside = () => remove(ASIDE_KEY);
 
 /** The units of the kept work and the address written last, if there is any, unchecked. */
 export const keptUnits = () => read(KEY)?.units;
@@ -157,10 +155,5 @@ export function onKeptElsewhere(listener) {
 
 export function forget() {
   [waiting, written] = [null, true];
-  try {
-    localStorage.removeItem(KEY);
-    localStorage.removeItem(HISTORY_KEY);
-  } catch {
-    // Blocked: there was nothing.
-  }
+  remove(KEY, HISTORY_KEY);
 }

@@ -27,7 +27,7 @@ pub fn with_answer(page: &str) -> Result<String, Error> {
     let names = others.iter().map(|(key, text)| Ok((*key, parse(text)?.name)));
     let names: Vec<(&str, String)> = names.collect::<Result<_, Error>>()?;
     let mut page = page.to_string();
-    for (mark, value) in places(&summary, &names)? {
+    for (mark, value) in places(&summary, &names) {
         let mark = format!("%{mark}%");
         if !page.contains(&mark) {
             return Err(Error::new(
@@ -44,10 +44,7 @@ pub fn with_answer(page: &str) -> Result<String, Error> {
 }
 
 /// The marks and what takes their place, HTML.
-fn places(
-    summary: &Summary,
-    examples: &[(&str, String)],
-) -> Result<[(&'static str, String); 12], Error> {
+fn places(summary: &Summary, examples: &[(&str, String)]) -> [(&'static str, String); 12] {
     let unit = summary.temperature_unit;
     let degrees = |value: Option<f64>| {
         value.map_or(String::from(NONE), |value| format!("{} {unit}", whole(value)))
@@ -74,7 +71,7 @@ fn places(
         .iter()
         .map(|(key, name)| format!("<option value=\"{}\">{}</option>", escaped(key), escaped(name)))
         .collect();
-    Ok([
+    [
         ("day-name", escaped(&summary.name)),
         ("day-note", escaped(&summary.note)),
         ("finding", escaped(&joined(&first))),
@@ -87,7 +84,7 @@ fn places(
         ("launch-window", escaped(&window)),
         ("launch-rows", rows),
         ("examples", offered),
-    ])
+    ]
 }
 
 fn launch_row(launch: &LaunchSummary, summary: &Summary) -> String {

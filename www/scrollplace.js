@@ -6,7 +6,7 @@ const LASTING = ":is(.results, .inputs, .safety) [id]:not(.hidden, svg *)";
 const MOVES = ["wheel", "touchmove", "pointerdown", "keydown"];
 
 /** Gives `back()`, to be called whenever the page has become longer. */
-export function createPlace(document) {
+export function createScrollPlace(document) {
   let left = false; // somebody went on by himself
   const leave = () => (left = true);
   for (const type of MOVES) addEventListener(type, leave, { capture: true, passive: true, once: true });
