@@ -13,6 +13,7 @@ import { told } from "./embedtold.js";
 import { sameScenario, textOf } from "./history.js";
 import { linkOf, readLink } from "./link.js";
 import { fieldOfError, placeWords } from "./places.js";
+import { afterPress } from "./press.js";
 import { shown } from "./quantity.js";
 import { rest } from "./rest.js";
 import { createSliders } from "./sliders.js";
@@ -110,7 +111,10 @@ function solve(scenario) {
 /** Says what the core refused of the reader's own change; what was shown stays. */
 function failed(error, scenario) {
   refused = scenario;
-  store.set({ problem: { error, scenario } });
+  afterPress(() => {
+    // The press may have been on what takes the change back.
+    if (store.state.scenario === scenario && refused === scenario) store.set({ problem: { error, scenario } });
+  });
   talk.refuse(toldOf(error));
   if (isTrap(error)) renew();
 }
@@ -138,7 +142,7 @@ function renew() {
 function answer(batch) {
   const { state } = store;
   const [count, shown] = [answered.length, good];
-  const before = { scenario: state.problem ? good : state.scenario, baseline: state.baseline, source: state.source, units: state.units };
+  const before = { scenario: state.problem || state.scenario === refused ? good : state.scenario, baseline: state.baseline, source: state.source, units: state.units };
   const now = doneAll(batch, before);
   if (answered.length === count) return;
   const isSameDay = now.scenario === before.scenario && now.baseline === before.baseline;

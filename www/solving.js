@@ -2,6 +2,7 @@
 // solve per frame at most. What cannot be computed is said, and the last good result stays.
 import { isTrap } from "./core.js";
 import { viewOf } from "./opening.js";
+import { afterPress } from "./press.js";
 import { problemOf } from "./problems.js";
 
 const AGAIN_AND_AGAIN = "The program met the same fault again and again. Your inputs are kept: take the change back, or save the day as a file and reload the page.";
@@ -56,7 +57,11 @@ export function createSolving({ store, computed, keepWork }, document) {
   }
 
   function failed(error) {
-    store.set({ problem: problem(error, true) });
+    const { scenario } = store.state;
+    afterPress(() => {
+      // The press may have been on what takes the change back.
+      if (store.state.scenario === scenario) store.set({ problem: problem(error, true) });
+    });
     if (isTrap(error)) renew();
   }
 

@@ -320,6 +320,37 @@ test("a bad value is named with its limit at the box and by the results, which s
   await close();
 });
 
+for (const [width, height] of [[360, 740], [1280, 900]]) {
+  test(`a press right after a number that cannot be computed does what it says, ${width} px`, async () => {
+    const { page, log, close } = await site.open({ width, height });
+    const box = page.locator(".inputs input.number").first();
+    await box.click();
+    await page.keyboard.type("9999");
+    const ask = page.locator(".inputs .ask").nth(1);
+    const place = await ask.boundingBox();
+    await page.mouse.move(place.x + place.width / 2, place.y + place.height / 2);
+    await page.mouse.down();
+    // The press takes the focus from the box, which stores the number; what is said of it waits.
+    for (let at = 0; at < 3; at += 1) await page.evaluate(() => new Promise(requestAnimationFrame));
+    assert.match(await page.evaluate(() => document.activeElement.className), /ask/);
+    assert.deepEqual(await ask.boundingBox(), place);
+    await page.mouse.up();
+    await page.locator("#problem:not([hidden])").waitFor();
+    assert.equal(await ask.getAttribute("aria-expanded"), "true");
+    assert.match(await page.locator(".inputs .field-error").first().textContent(), /9999/);
+    // On what takes it back it is said at no time.
+    await page.locator("#problem-actions button").first().click();
+    await box.click();
+    await page.keyboard.type("9999");
+    const undo = page.locator("#undo");
+    await undo.click();
+    await page.waitForFunction(() => !document.querySelector(".inputs input.number").value.includes("9999"));
+    assert.equal(await page.isVisible("#problem"), false);
+    quiet(log);
+    await close();
+  });
+}
+
 test("a file that is broken is refused, a good one is opened, and work can be brought back", async () => {
   const { page, close } = await openDay();
   await type(page, box(page, "cooler.ua"), "150");
