@@ -208,7 +208,9 @@ impl Parts {
         } else {
             cooler.still_air_flow_m3_per_s
         };
-        let air_flow_m3_per_s = blown_m3_per_s.hypot(mode.road_m_per_s * cooler.ram_area_m2);
+        let ram_m3_per_s = mode.road_m_per_s * cooler.ram_area_m2;
+        let air_flow_m3_per_s =
+            (blown_m3_per_s * blown_m3_per_s + ram_m3_per_s * ram_m3_per_s).sqrt();
         let oil_ua_rated = cooler.ua_w_per_k / cooler.oil_side_share;
         let air_ua_rated = cooler.ua_w_per_k / (1.0 - cooler.oil_side_share);
         let oil_flow_ratio = oil_flow_m3_per_s / cooler.rated_oil_flow_m3_per_s;

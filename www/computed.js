@@ -1,15 +1,18 @@
 // What the core has computed: the day, the day as it was opened, and what is read off them.
 //
 // The core's own objects live here alone and are freed when they are replaced.
-import { again, core, isTrap } from "./core.js";
+import { again, core, firstCore, isTrap } from "./core.js";
 import { textOf } from "./history.js";
 
 /** The hottest moment of the converter, at which a day is looked at first. */
 export const firstMoment = (summary) => summary.peaks.find((peak) => peak.node === "converter_fluid").time_s;
 
-/** A day is { scenario, baseline, source } here; all that computes throws what the core throws. */
-export async function createComputed() {
-  let wasm = await core();
+/**
+ * A day is { scenario, baseline, source } here; all that computes throws what the core throws. `isFirst`: what comes first is an
+ * example, for which the first part of the core will do until `whole()`.
+ */
+export async function createComputed(isFirst) {
+  let wasm = await (isFirst ? firstCore() : core());
   let day = null;
   let opened = null; // the day as it was opened
   let openedOf = null; // the baseline that it was computed from
@@ -47,6 +50,8 @@ export async function createComputed() {
     simulate,
     exampleOf,
     restate,
+    /** Brings all of the core, for days of which nothing is known. */
+    whole: () => wasm.more(),
     /** The core of the moment: nobody keeps it. */
     instance: () => wasm,
     /** The core's day, or null. */

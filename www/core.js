@@ -2,7 +2,10 @@
 // `rest.js` and `words.js`, what the first view does without of that.
 //
 // `core()` gives its functions; `again()` throws the instance away and loads a new one, which is the only
-// way on after a panic inside it. Both answer with the module of the moment, so nobody keeps one.
+// way on after a panic inside it. All answer with the module of the moment, so nobody keeps one.
+//
+// The core comes in two parts. `firstCore()` waits for the first alone, with which days can be computed and their temperatures
+// drawn; `more()` of what it gives brings the other. What is asked of that before throws an error that is `isAbsent`.
 import { another, brought } from "./brought.js";
 import { known } from "./known.js";
 
@@ -12,23 +15,34 @@ let times = 0;
 /** Whether the core panicked: what it had made must not be used any more. */
 export const isTrap = (error) => error instanceof WebAssembly.RuntimeError;
 
-/** Loads the core once and gives its functions. */
-export function core() {
-  loading ??= load(another(times));
+/** Whether it stopped because something of its later part was needed; but for the reason it is as after a panic. */
+export const isAbsent = (error) => isTrap(error) && error.absent === true;
+
+/** Loads the first part of the core once and gives its functions; `more()` of these brings the rest. */
+export function firstCore() {
+  loading ??= load(another(times), false);
   return loading;
+}
+
+/** Loads all of the core once and gives its functions. */
+export async function core() {
+  loading ??= load(another(times), true);
+  const module = await loading;
+  await module.more();
+  return module;
 }
 
 /** Loads a fresh instance of the core; the old one and everything made by it must not be used any more. */
 export function again() {
   times += 1;
-  loading = load(another(times));
+  loading = load(another(times), true);
   return loading;
 }
 
 // Another address is another instance.
-async function load(tail) {
+async function load(tail, whole) {
   const module = await import(`./core/stallheat.js${tail}`);
-  await module.default();
+  await Promise.all([module.default(), whole && module.more()]);
   return { ...module, ...facts };
 }
 

@@ -1,5 +1,6 @@
 // What lies below the first screen and is loaded after it: the player, the sheet and the list of the day, heat in numbers, the
-// cut-away, a pass, more pictures, the ledger, what happened, pictures as files, what if, readings and fit, the bench sheet, the day's sheet.
+// cut-away, a pass, more pictures, the ledger, what happened, pictures as files, what if, readings and fit, the bench sheet, the day's sheet;
+// files that are dragged onto the page.
 //
 // `shared` has what the parts of the page share, `core` also what only these need of it.
 import { axisOf } from "./axis.js";
@@ -7,6 +8,7 @@ import { createBenchSheet } from "./benchsheet.js";
 import { createCutaway } from "./cutaway.js";
 import { createDayList } from "./daylist.js";
 import { createDayPictures } from "./daypictures.js";
+import { createDrop } from "./drop.js";
 import { element } from "./element.js";
 import { createHappened } from "./happened.js";
 import { createHeatTable } from "./heattable.js";
@@ -21,7 +23,7 @@ import { createSheet } from "./sheet.js";
 import { createWhatIf } from "./whatif.js";
 
 /** `shared` has what the parts of the page share, `core` also what only these need of it. */
-export function createLater({ store, seen, core, fieldOf, putOff, days, chart, day, good, moment, attempt, openExample, openTest, download, saveAs }, document) {
+export function createLater({ store, seen, core, fieldOf, putOff, days, chart, day, good, moment, attempt, openExample, openTest, openFile, refuse, download, saveAs }, document) {
   const $ = (id) => document.getElementById(id);
   // One after the other: what is made may change the view at once.
   let sheet;
@@ -44,6 +46,10 @@ export function createLater({ store, seen, core, fieldOf, putOff, days, chart, d
   store.late(() => {
     readings = createReadings({ store, core, attempt, openExample, download }, $("readings"));
   });
+  createDrop({
+    openFile,
+    several: (count) => refuse(`${count} files cannot be opened at once; your day is unchanged.`, { message: "Drop one scenario file." }),
+  }, document);
   store.late(() => createBenchSheet({ store, openTest, saveAs }, $("bench-sheet")));
   // Rarely used: fetched when it is asked for. Without signal, and not kept, the page prints as it does by itself.
   const printSheet = async () => {

@@ -5,8 +5,7 @@ import { brought, nextTry } from "./brought.js";
 import { createChart } from "./chart.js";
 import { createComputed, firstMoment } from "./computed.js";
 import { createControls } from "./controls.js";
-import { isTrap, words as longerWords } from "./core.js";
-import { createDrop } from "./drop.js";
+import { isAbsent, isTrap, words as longerWords } from "./core.js";
 import { element, setText } from "./element.js";
 import { download, jsonOf } from "./files.js";
 import { createHead } from "./head.js";
@@ -96,7 +95,10 @@ function actionsOf({ store, solving, opening, lost }) {
   };
 }
 
-/** Other example days, °F and °C, files, and what follows the store. `editing()` says whether the second system of units is there. */
+/**
+ * Other example days, °F and °C, files, and what follows the store. `editing()` says whether the second system of units is there.
+ * Gives what opens a file.
+ */
 function connect({ store, solving, opening, linked, actions, keepWork, editing, readings }) {
   const examples = computed.examples();
   const choose = $("example");
@@ -143,13 +145,15 @@ function connect({ store, solving, opening, linked, actions, keepWork, editing, 
     if (file) await openFile(file);
     $("file").value = "";
   });
-  createDrop({
-    openFile,
-    several: (count) => solving.refuse(`${count} files cannot be opened at once; your day is unchanged.`, { message: "Drop one scenario file." }),
-  }, document);
   $("save").addEventListener("click", () => download(store.state.scenario, "json", "application/json", jsonOf(store.state.scenario)));
   // The temperatures of the last good result, in the units shown.
-  $("save-csv").addEventListener("click", () => {
+  $("save-csv").addEventListener("click", async () => {
+    try {
+      await asked(computed.whole);
+    } catch (error) {
+      solving.refuse("The temperatures cannot be saved yet.", error);
+      return;
+    }
     if (computed.day()) download(computed.good().scenario, "csv", "text/csv", computed.day().csv(store.state.units));
   });
   $("start-over").addEventListener("click", actions.startOver);
@@ -175,10 +179,12 @@ function connect({ store, solving, opening, linked, actions, keepWork, editing, 
     offer(source);
   }
   show(store.state);
+  return openFile;
 }
 
 async function start() {
-  computed = await createComputed();
+  // Of a link or a kept day nothing is known (see `first.js`).
+  computed = await createComputed(!document.documentElement.classList.contains("other"));
   // The day of a link is to be the first that is seen; where its files are slow, another stands meanwhile.
   if (ahead) await Promise.race([ahead, new Promise((done) => setTimeout(done, LINK_WAIT_MS))]);
   const { tables, restate, exampleOf, isComputable } = computed;
@@ -204,7 +210,8 @@ async function start() {
   const linked = createLinked({ store, computed, sharing, asked, wrote: first.link, keepWork }, document);
   const solving = createSolving({ store, computed, keepWork }, document);
   const { attempt, put, refuse, renew } = solving;
-  const bring = { words: () => asked(words), sharing: () => asked(sharing), soon: () => asked(soon) };
+  const whole = () => asked(computed.whole);
+  const bring = { words: () => asked(words), sharing: () => asked(sharing), soon: () => asked(soon), whole };
   const opening = createOpening({ store, computed, put, refuse, renew, bring, hold: linked.hold });
   const actions = actionsOf({ store, solving, opening, lost: first.lost });
 
@@ -253,10 +260,10 @@ async function start() {
   let editing = null;
   /** What changes the day's blocks and parts: { putOff, days }. */
   async function bringEditing() {
-    const { createEditing } = await soon();
+    const [{ createEditing }] = await Promise.all([soon(), computed.whole()]);
     return (editing ??= createEditing({ ...shared, attempt, kinds, lanes, controls, toSheet, first: first.state }));
   }
-  connect({ store, solving, opening, linked, actions, keepWork, editing: () => editing, readings: () => later?.readings });
+  const openFile = connect({ store, solving, opening, linked, actions, keepWork, editing: () => editing, readings: () => later?.readings });
   createUndo(shared, document);
 
   const problem = await firstDay({ store, solving, lost: first.lost, missing });
@@ -287,6 +294,8 @@ async function start() {
     attempt,
     openExample: opening.openExample,
     openTest: opening.openTest,
+    openFile,
+    refuse,
     download: (extension, type, content) => download(computed.good().scenario, extension, type, content),
     saveAs: (name, extension, type, content) => download({ name }, extension, type, content),
   };
@@ -304,6 +313,7 @@ async function firstDay({ store, solving, lost, missing }) {
     computed.take(computed.compute(now), now);
   } catch (error) {
     if (isTrap(error)) await computed.renew();
+    if (isAbsent(error)) return firstDay({ store, solving, lost, missing });
     const good = computed.good() ?? { ...now, scenario: now.baseline };
     computed.take(computed.compute(good), good);
     return solving.problem(error, true);

@@ -34,7 +34,7 @@ export function viewIn({ hidden, range, axis, launch, cursor_s } = {}, known) {
 
 /**
  * `put(day, entry, shown)` computes and shows a day, `refuse(title, error, scenario, more)` says why not, `renew()` loads a
- * core anew; `bring` { words, sharing, soon } loads what comes later; `hold()` keeps a link that could not be opened in the address.
+ * core anew; `bring` { words, sharing, soon, whole } loads what comes later; `hold()` keeps a link that could not be opened in the address.
  */
 export function createOpening({ store, computed, put, refuse, renew, bring, hold }) {
   const { exampleOf } = computed;
@@ -63,7 +63,7 @@ export function createOpening({ store, computed, put, refuse, renew, bring, hold
   /** Sees to it that the text of an example is there: that of the first is, those of the others come with the longer words. */
   async function fetchExample(key) {
     const example = exampleRow(key);
-    if (example && example.text === undefined) await bring.words();
+    if (example && example.text === undefined) await Promise.all([bring.words(), bring.whole()]);
   }
 
   /** Opens an example, with readings where some are given, as one entry { label, note } of undo. */
@@ -87,7 +87,7 @@ export function createOpening({ store, computed, put, refuse, renew, bring, hold
   async function openLink(hash) {
     let text = "null";
     try {
-      const { comparedIn, readLink, unpackReadings } = await bring.sharing();
+      const [{ comparedIn, readLink, unpackReadings }] = await Promise.all([bring.sharing(), bring.whole()]);
       const state = await readLink(hash);
       const { scenario, source, units, view } = state;
       await fetchExample(source).catch(() => {}); // without it nothing is marked as changed
@@ -112,8 +112,16 @@ export function createOpening({ store, computed, put, refuse, renew, bring, hold
 
   /** Opens a scenario file, or says why not. */
   async function openFile(file) {
-    const text = await file.slice(0, MOST_BYTES).text();
-    trying(`${file.name} cannot be opened; your day is unchanged.`, () => {
+    const title = `${file.name} cannot be opened; your day is unchanged.`;
+    let text;
+    try {
+      await bring.whole();
+      text = await file.slice(0, MOST_BYTES).text();
+    } catch (error) {
+      refuse(title, error);
+      return;
+    }
+    trying(title, () => {
       try {
         open(text, null, { label: `Open ${file.name}`, note: `Opened ${file.name}.` });
       } catch (error) {

@@ -1,6 +1,6 @@
 // Every change of the day is computed and shown: changes are gathered until the next animation frame and the newest wins, one
 // solve per frame at most. What cannot be computed is said, and the last good result stays.
-import { isTrap } from "./core.js";
+import { isAbsent, isTrap } from "./core.js";
 import { viewOf } from "./opening.js";
 import { afterPress } from "./press.js";
 import { problemOf } from "./problems.js";
@@ -57,6 +57,10 @@ export function createSolving({ store, computed, keepWork }, document) {
   }
 
   function failed(error) {
+    if (isAbsent(error)) {
+      renew().then(schedule);
+      return;
+    }
     const { scenario } = store.state;
     afterPress(() => {
       // The press may have been on what takes the change back.
@@ -79,7 +83,7 @@ export function createSolving({ store, computed, keepWork }, document) {
   const fresh_ms = []; // when a core was loaded anew
   let broken = false; // the core panicked, and there is no fresh one yet
 
-  /** After a panic: a fresh core, and in it the last good day. */
+  /** After a panic, or where a part of the core was absent: a fresh one, whole, and in it the last good day. */
   async function renew() {
     const now_ms = performance.now();
     while (fresh_ms.length > 0 && now_ms - fresh_ms[0] > FRESH_WITHIN_MS) fresh_ms.shift();

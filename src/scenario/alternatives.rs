@@ -231,72 +231,87 @@ pub fn read(values: &ObjectReader, part: &str, setup: &mut Setup) -> Result<(), 
     for alternative in of_part(part) {
         let stated: Vec<Option<Reader>> =
             alternative.inputs.iter().map(|input| values.optional(input.key)).collect();
-        let Some(first) = stated.iter().flatten().next() else { continue };
-        if values.optional(alternative.instead_of).is_some() {
-            return Err(first.error(
-                ErrorKind::Contradiction,
-                format!("either this or \"{}\", not both", alternative.instead_of),
-                "Remove one of them.",
-            ));
+        if let Some(first) = stated.iter().flatten().next() {
+            read_stated(alternative, first, &stated, values, setup)?;
         }
-        let rival = of_part(part).find(|other| {
-            !std::ptr::eq(*other, alternative)
-                && other.instead_of == alternative.instead_of
-                && other.inputs.iter().any(|input| values.optional(input.key).is_some())
-        });
-        if let Some(rival) = rival {
-            return Err(first.error(
-                ErrorKind::Contradiction,
-                format!("either this or \"{}\", not both", rival.inputs[0].key),
-                "State it one way.",
-            ));
-        }
-        let mut values_si = Vec::new();
-        for (input, value) in alternative.inputs.iter().zip(&stated) {
-            let Some(value) = value else {
-                let unit = unit_or_si(input.dimension, input.us_unit);
-                let example = significant(unit.from_si(input.usual_si()), 3);
-                return Err(Error::new(
-                    ErrorKind::Missing,
-                    format!("{}.{}", values.path(), input.key),
-                    "nothing",
-                    format!("belongs to \"{}\"", first_key(alternative, &stated)),
-                    format!("Add \"{}\": \"{example} {}\".", input.key, unit.symbol),
-                ));
-            };
-            values_si.push(value.quantity(
-                input.dimension,
-                input.us_unit,
-                input.min_si(),
-                input.max_si(),
-            )?);
-        }
-        let value_si = (alternative.value_si)(setup, &values_si)
-            .map_err(|(limit, remedy)| first.error(ErrorKind::Contradiction, limit, remedy))?;
-        let Some(parameter) =
-            PARAMETERS.iter().find(|row| row.part == part && row.key == alternative.instead_of)
-        else {
-            continue;
-        };
-        let unit = unit_or_si(parameter.dimension, parameter.us_unit);
-        let shown = |si: f64| {
-            format!("{} {}", significant(unit.from_si(si), 3), unit.symbol).trim_end().to_string()
-        };
-        if !(parameter.min_si()..=parameter.max_si()).contains(&value_si) {
-            return Err(first.error(
-                ErrorKind::OutOfRange,
-                format!(
-                    "makes {} {}, which must be from {} to {}",
-                    alternative.name,
-                    shown(value_si),
-                    shown(parameter.min_si()),
-                    shown(parameter.max_si())
-                ),
-                "Check these numbers and their units.",
-            ));
-        }
-        parameter.set_si(setup, value_si);
     }
+    Ok(())
+}
+
+/// Reads an alternative of which something is stated, `first` of it; by itself, because most days state none.
+#[inline(never)]
+fn read_stated(
+    alternative: &Alternative,
+    first: &Reader,
+    stated: &[Option<Reader>],
+    values: &ObjectReader,
+    setup: &mut Setup,
+) -> Result<(), Error> {
+    let part = alternative.part;
+    if values.optional(alternative.instead_of).is_some() {
+        return Err(first.error(
+            ErrorKind::Contradiction,
+            format!("either this or \"{}\", not both", alternative.instead_of),
+            "Remove one of them.",
+        ));
+    }
+    let rival = of_part(part).find(|other| {
+        !std::ptr::eq(*other, alternative)
+            && other.instead_of == alternative.instead_of
+            && other.inputs.iter().any(|input| values.optional(input.key).is_some())
+    });
+    if let Some(rival) = rival {
+        return Err(first.error(
+            ErrorKind::Contradiction,
+            format!("either this or \"{}\", not both", rival.inputs[0].key),
+            "State it one way.",
+        ));
+    }
+    let mut values_si = Vec::new();
+    for (input, value) in alternative.inputs.iter().zip(stated) {
+        let Some(value) = value else {
+            let unit = unit_or_si(input.dimension, input.us_unit);
+            let example = significant(unit.from_si(input.usual_si()), 3);
+            return Err(Error::new(
+                ErrorKind::Missing,
+                format!("{}.{}", values.path(), input.key),
+                "nothing",
+                format!("belongs to \"{}\"", first_key(alternative, stated)),
+                format!("Add \"{}\": \"{example} {}\".", input.key, unit.symbol),
+            ));
+        };
+        values_si.push(value.quantity(
+            input.dimension,
+            input.us_unit,
+            input.min_si(),
+            input.max_si(),
+        )?);
+    }
+    let value_si = (alternative.value_si)(setup, &values_si)
+        .map_err(|(limit, remedy)| first.error(ErrorKind::Contradiction, limit, remedy))?;
+    let Some(parameter) =
+        PARAMETERS.iter().find(|row| row.part == part && row.key == alternative.instead_of)
+    else {
+        return Ok(());
+    };
+    let unit = unit_or_si(parameter.dimension, parameter.us_unit);
+    let shown = |si: f64| {
+        format!("{} {}", significant(unit.from_si(si), 3), unit.symbol).trim_end().to_string()
+    };
+    if !(parameter.min_si()..=parameter.max_si()).contains(&value_si) {
+        return Err(first.error(
+            ErrorKind::OutOfRange,
+            format!(
+                "makes {} {}, which must be from {} to {}",
+                alternative.name,
+                shown(value_si),
+                shown(parameter.min_si()),
+                shown(parameter.max_si())
+            ),
+            "Check these numbers and their units.",
+        ));
+    }
+    parameter.set_si(setup, value_si);
     Ok(())
 }
 

@@ -139,7 +139,8 @@ pub fn written(parameter: &Parameter, value_si: f64) -> String {
     if unit.symbol.is_empty() { value.to_string() } else { format!("{value} {}", unit.symbol) }
 }
 
-/// Reads `calibration`.
+/// Reads `calibration`; by itself, because most days state none.
+#[inline(never)]
 pub fn read(reader: Reader) -> Result<Calibration, Error> {
     let object = reader.object()?;
     object.only(&["note", "parameters", "known"])?;

@@ -119,7 +119,9 @@ fn read_rounds(item: &ObjectReader, setup: &Setup, round: &mut u32) -> Result<Ve
     Ok(blocks)
 }
 
-/// Events of a round in which some kinds are changed: `"change": {"brake_hold": {"duration": "5 s"}}`.
+/// Events of a round in which some kinds are changed: `"change": {"brake_hold": {"duration": "5 s"}}`; by
+/// itself, because most days have none.
+#[inline(never)]
 fn read_changed(events: &Reader, change: &Reader, setup: &Setup) -> Result<Vec<Event>, Error> {
     let changes = change.object()?;
     let mut kinds: Vec<String> = Vec::new();

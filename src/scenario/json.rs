@@ -205,6 +205,7 @@ impl Refused {
 
 /// Where text stops being JSON, in words that a person can act on. (The parser's own words, and the code that
 /// makes them, are not in the page.)
+#[inline(never)]
 fn not_json(text: &str, error: &serde_json::Error) -> Error {
     const AROUND: usize = 20;
     let lines_before = text.split('\n').take(error.line().saturating_sub(1));

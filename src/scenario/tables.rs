@@ -163,23 +163,36 @@ struct Row {
 /// Reads the tables that a part's object states.
 pub fn read(values: &ObjectReader, part: &str, setup: &mut Setup) -> Result<(), Error> {
     for table in TABLES.iter().filter(|table| table.part == part) {
-        let Some(reader) = values.optional(table.key) else { continue };
-        for key in table.replaces {
-            if values.optional(key).is_some() {
-                return Err(reader.error_about(
-                    ErrorKind::Contradiction,
-                    format!("\"{key}\" as well"),
-                    format!("\"{}\" takes the place of \"{key}\"", table.key),
-                    "Remove one of them.",
-                ));
-            }
+        if let Some(reader) = values.optional(table.key) {
+            read_stated(table, reader, values, setup)?;
         }
-        let rows = rows(table, &reader)?;
-        match table.key {
-            "torque_curve" => setup.torque_curve = torque_curve(table, &rows)?,
-            "table" => read_converter(table, &rows, values, &reader, setup)?,
-            _ => setup.gear_ratios = gear_ratios(table, &rows, &reader)?,
+    }
+    Ok(())
+}
+
+/// Reads a table that is there; by itself, because most days state none.
+#[inline(never)]
+fn read_stated(
+    table: &TableInput,
+    reader: Reader,
+    values: &ObjectReader,
+    setup: &mut Setup,
+) -> Result<(), Error> {
+    for key in table.replaces {
+        if values.optional(key).is_some() {
+            return Err(reader.error_about(
+                ErrorKind::Contradiction,
+                format!("\"{key}\" as well"),
+                format!("\"{}\" takes the place of \"{key}\"", table.key),
+                "Remove one of them.",
+            ));
         }
+    }
+    let rows = rows(table, &reader)?;
+    match table.key {
+        "torque_curve" => setup.torque_curve = torque_curve(table, &rows)?,
+        "table" => read_converter(table, &rows, values, &reader, setup)?,
+        _ => setup.gear_ratios = gear_ratios(table, &rows, &reader)?,
     }
     Ok(())
 }

@@ -7,7 +7,8 @@
 //! The build is told to leave this machine's folders out of panic messages, and it does not inherit
 //! `RUSTFLAGS` meant for the native program.
 //!
-//! What the core imports gets short names in both files.
+//! What the core imports gets short names in both files. The core comes in two parts (see `split`): with the first the page
+//! can be seen and its sliders dragged; the glue's `more()` brings the other.
 //!
 //! Left out: wasm-opt (gains under 2 KB compressed) and TypeScript declarations.
 
@@ -19,6 +20,8 @@ use std::process::{Child, Command, Stdio};
 
 use stallheat::error::{Error, ErrorKind};
 use wasm_bindgen_cli_support::Bindgen;
+
+use super::split::{Cut, FIRST, LATER, split};
 
 const TARGET: &str = "wasm32-unknown-unknown";
 
@@ -36,7 +39,46 @@ struct Part {
     copied_below: u32,
     /// Loops that would be below this size are written out.
     unrolled_below: u32,
+    /// What of it comes later.
+    cut: Option<Cut>,
 }
+
+/// Of the core no first view needs: what is below the first screen or asked for by a button, tables that a day states in
+/// place of single quantities, what tells an error in full, and printing and sorting as no first example needs it. Where one
+/// of these is called before it has come, the page waits for it (`isAbsent` in `www/core.js`).
+const NOT_FIRST: Cut = Cut {
+    exports: &["day_csv", "day_heat", "day_pass", "day_series", "day_svg", "day_table"],
+    names: &[
+        "stallheat::chart::charge::",
+        "stallheat::chart::pass::",
+        "stallheat::chart::svg::",
+        "stallheat::scenario::alternatives::read_stated",
+        "stallheat::scenario::calibration::read",
+        "stallheat::scenario::day::read_changed",
+        "stallheat::scenario::event::read_condition",
+        "stallheat::scenario::json::nearest_word",
+        "stallheat::scenario::json::not_json",
+        "stallheat::scenario::json::shown",
+        "stallheat::scenario::json::Reader::wrong_type",
+        "stallheat::scenario::json::Refused::within",
+        "stallheat::scenario::tables::read_stated",
+        "stallheat::error::shortened",
+        "stallheat::pass::stalled",
+        "stallheat::simulate::too_hot_error",
+        "stallheat::units::accepted_units",
+        "stallheat_wasm::picture::ink",
+        "strsim::",
+        "serde_json::read::push_wtf8_codepoint",
+        "serde_json::read::SliceRead::position_of_index",
+        "::decode_hex_escape",
+        "::parse_decimal_overflow",
+        "::parse_exponent_overflow",
+        "::parse_long_integer",
+        "core::slice::sort::unstable::",
+        "core::num::flt2dec::strategy::dragon::format_shortest",
+        "core::fmt::float::float_to_exponential",
+    ],
+};
 
 const PARTS: [Part; 2] = [
     Part {
@@ -47,6 +89,7 @@ const PARTS: [Part; 2] = [
         profile: "wasm-core",
         copied_below: 12,
         unrolled_below: 80,
+        cut: Some(NOT_FIRST),
     },
     Part {
         package: "stallheat-jobs",
@@ -56,6 +99,7 @@ const PARTS: [Part; 2] = [
         profile: "wasm-jobs",
         copied_below: 25,
         unrolled_below: 150,
+        cut: None,
     },
 ];
 
@@ -70,9 +114,7 @@ pub fn compile(root: &Path) -> Result<BTreeMap<String, Vec<u8>>, Error> {
     built.into_iter().collect::<Result<(), Error>>()?;
     let mut files = BTreeMap::new();
     for part in &PARTS {
-        for (name, bytes) in bind(&folder.join(part.profile).join(part.wasm_file), part)? {
-            files.insert(format!("{}/{name}", part.folder), bytes);
-        }
+        files.extend(bind(&folder.join(part.profile).join(part.wasm_file), part)?);
     }
     Ok(files)
 }
@@ -221,7 +263,8 @@ fn bind(wasm: &Path, part: &Part) -> Result<BTreeMap<String, Vec<u8>>, Error> {
                 .typescript(false)
                 // The library leaves this out unless told; without it the page has to name the file.
                 .omit_default_module_path(false)
-                .remove_name_section(true)
+                // Told by their names is what comes later; none is written.
+                .remove_name_section(part.cut.is_none())
                 .remove_producers_section(true)
                 .generate_output()
         })
@@ -235,14 +278,16 @@ fn bind(wasm: &Path, part: &Part) -> Result<BTreeMap<String, Vec<u8>>, Error> {
                  wasm-bindgen-cli-support in Cargo.toml to the same version.",
             )
         })?;
+    let in_folder = |name: String| format!("{}/{name}", part.folder);
     let mut files = BTreeMap::new();
     for (folder, parts) in output.snippets() {
         for (index, text) in parts.iter().enumerate() {
-            files.insert(format!("snippets/{folder}/inline{index}.js"), text.clone().into_bytes());
+            let name = format!("snippets/{folder}/inline{index}.js");
+            files.insert(in_folder(name), text.clone().into_bytes());
         }
     }
     for (path, text) in output.local_modules() {
-        files.insert(format!("snippets/{path}"), text.clone().into_bytes());
+        files.insert(in_folder(format!("snippets/{path}")), text.clone().into_bytes());
     }
     let mut glue = output.js().to_string();
     // Nobody starts it without waiting; what nobody imports is left out later.
@@ -254,9 +299,73 @@ fn bind(wasm: &Path, part: &Part) -> Result<BTreeMap<String, Vec<u8>>, Error> {
         glue = glue.replace(&import.name, &name);
         import.name = name;
     }
-    files.insert(format!("{}.js", part.stem), glue.into_bytes());
-    files.insert(format!("{}_bg.wasm", part.stem), output.wasm_mut().emit_wasm());
+    let mut wasm = output.wasm_mut().emit_wasm();
+    if let Some(cut) = &part.cut {
+        let parts = split(&wasm, cut)?;
+        glue = with_more(&glue, part, cut, &parts.asked)?;
+        files.insert(format!("{LATER_FOLDER}/{}_later.wasm", part.stem), parts.later);
+        wasm = parts.first;
+    }
+    files.insert(in_folder(format!("{}.js", part.stem)), glue.into_bytes());
+    files.insert(in_folder(format!("{}_bg.wasm", part.stem)), wasm);
     Ok(files)
+}
+
+/// Where the later part lies: what is in the core's folder a page asks for at once.
+const LATER_FOLDER: &str = "later";
+
+/// The glue with `more()`, which brings the later part: on its way at once, put to work as soon as the first is there. Until then
+/// what is asked of it throws as a fault of the core does, with `absent` as its mark.
+fn with_more(glue: &str, part: &Part, cut: &Cut, asked: &[String]) -> Result<String, Error> {
+    let place = |glue: &str, old: &str, new: &str| match glue.matches(old).count() {
+        1 => Ok(glue.replace(old, new)),
+        count => Err(Error::new(
+            ErrorKind::Build,
+            "wasm-bindgen",
+            format!("{count} times `{old}` in the glue"),
+            "glue that has it once, as that of the pinned version",
+            "Look at the glue of the new version and change with_more in src/site/compile.rs.",
+        )),
+    };
+    let names = |names: &mut dyn Iterator<Item = &str>| format!("{:?}", names.collect::<Vec<_>>());
+    let of_first = format!("\"./{}_bg.js\": import0,", part.stem);
+    let with_asked =
+        format!("{of_first} \"{LATER}\": asks({}),", names(&mut asked.iter().map(String::as_str)));
+    let glue = place(glue, &of_first, &with_asked)?;
+    let exports = names(&mut cut.exports.iter().copied());
+    let glue = place(
+        &glue,
+        "wasm = instance.exports;",
+        &format!("wasm = {{ ...instance.exports, ...asks({exports}) }};"),
+    )?;
+    let more = format!(
+        "
+let later = null;
+const asks = (names) => Object.fromEntries(names.map((name) => [name, (...values) => ask(name, values)]));
+function ask(name, values) {{
+    if (later === null) throw Object.assign(new WebAssembly.RuntimeError('This part of the core has not come yet.'), {{ absent: true }});
+    return later[name](...values);
+}}
+let coming;
+export function more(bytes) {{
+    coming ??= bring(bytes).catch((error) => {{
+        coming = undefined;
+        throw error;
+    }});
+    return coming;
+}}
+async function bring(bytes) {{
+    const fetched = bytes ? null : fetch(new URL('../{LATER_FOLDER}/{stem}_later.wasm', import.meta.url));
+    fetched?.catch(() => {{}});
+    await __wbg_init();
+    const {{ instance }} = await __wbg_load(bytes ?? await fetched, {{ ...__wbg_get_imports(), '{FIRST}': wasmInstance.exports }});
+    later = instance.exports;
+    Object.assign(wasm, later);
+}}
+",
+        stem = part.stem
+    );
+    Ok(glue + &more)
 }
 
 /// Names for what the core imports: wasm-bindgen's own end in a hash, which packs badly and stands in both files.

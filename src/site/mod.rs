@@ -4,6 +4,7 @@
 //!
 //! - `compile` turns `src/wasm` into the core of the page and `src/jobs` into that of its worker, WebAssembly and its
 //!   JavaScript glue;
+//! - `split` parts that core into what a page needs at once and what comes later;
 //! - `known` writes down what the page knows without a day: tables, cars, examples;
 //! - `prose` puts texts of `docs/` into the pages that show them, `answer` the computed answer of the first example;
 //! - `bundle` makes few scripts of the many modules of `www/`: `script` finds the addresses in one, `module` its names,
@@ -28,6 +29,7 @@ mod prose;
 mod script;
 mod serve;
 mod single;
+mod split;
 mod tags;
 mod thin;
 mod watch;

@@ -18,6 +18,7 @@ async function coreOf(site) {
   const folder = readdirSync(site).find((name) => /^v-/.test(name));
   const core = await import(pathToFileURL(join(site, folder, "core/stallheat.js")).href);
   await core.default({ module_or_path: readFileSync(join(site, folder, "core/stallheat_bg.wasm")) });
+  await core.more(readFileSync(join(site, folder, "later/stallheat_later.wasm")));
   return core;
 }
 
