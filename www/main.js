@@ -8,6 +8,7 @@ import { createControls } from "./controls.js";
 import { isAbsent, isTrap, words as longerWords } from "./core.js";
 import { element, setText } from "./element.js";
 import { download, jsonOf } from "./files.js";
+import { freshWork } from "./freshwork.js";
 import { createHead } from "./head.js";
 import { createLanes } from "./lanes.js";
 import { putOnLateStyles } from "./latestyles.js";
@@ -15,7 +16,6 @@ import { createLinked } from "./linked.js";
 import { onDisk } from "./onefile.js";
 import { createOpening } from "./opening.js";
 import { withPlaceFrom } from "./places.js";
-import { restoreWork } from "./restore.js";
 import { createResults } from "./results.js";
 import { blockFields } from "./scenario.js";
 import { createScrollPlace } from "./scrollplace.js";
@@ -23,7 +23,7 @@ import { createSeen } from "./seen.js";
 import { createSolving } from "./solving.js";
 import { createStages } from "./stages.js";
 import { createStore } from "./state.js";
-import { forget, forgetAside, keep, keptLink, keptUnits, onKeptElsewhere } from "./storage.js";
+import { forget, forgetAside, isAnythingKept, keep, keptLink, keptUnits, onKeptElsewhere } from "./storage.js";
 import { createUndo } from "./undo.js";
 
 // How long a day is not shown because a link is about to open another.
@@ -188,7 +188,9 @@ async function start() {
   // The day of a link is to be the first that is seen; where its files are slow, another stands meanwhile.
   if (ahead) await Promise.race([ahead, new Promise((done) => setTimeout(done, LINK_WAIT_MS))]);
   const { tables, restate, exampleOf, isComputable } = computed;
-  const first = await restoreWork({ examples: computed.examples(), exampleOf, kinds: tables("us").kinds.map((kind) => kind.key), isComputable });
+  const examples = computed.examples();
+  const { restoreWork = freshWork } = (await restoring) ?? {};
+  const first = await restoreWork({ examples, exampleOf, kinds: tables("us").kinds.map((kind) => kind.key), isComputable });
   computed.remember(first.good);
   // Chosen before anything heard it.
   if ($("units-si").checked) first.state.units = "si";
@@ -397,6 +399,8 @@ function couldNotStart(error) {
 }
 
 const place = createScrollPlace(document);
+const restoring = isAnythingKept() ? import("./restore.js") : null;
+restoring?.catch(() => {}); // said by `start`
 let ahead = null; // what a link in the address needs, on its way
 // On their way while the core is; who needs them hears of a failure.
 if (isLink(location.hash)) sharing().catch(() => {});

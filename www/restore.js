@@ -1,24 +1,37 @@
-// The first day of the page: the work that this browser kept, or the first example.
+// The first day of the page where this browser kept something: that work, or what of it can be used. Loaded only then.
 //
 // What was kept may come from another version of the page or be damaged: each of its parts is taken only if it can be
 // used, and what cannot is handed on to be said and saved.
+import { freshWork } from "./freshwork.js";
 import { sameScenario } from "./history.js";
-import { cleanReadings, NO_READINGS } from "./readingrows.js";
+import { cleanReadings } from "./readingrows.js";
 import { isDrawable } from "./scenario.js";
-import { aside, forget, layAside, restore } from "./storage.js";
-
-const VIEW = {
-  range: null, axis: "room", hidden: ["gear_train", "engine"], cursor_s: 0, selected: null, round: null, on: null, refusal: null, held: null, launch: 0,
-};
+import { aside, forget, history, kept as keptNow, layAside } from "./storage.js";
 
 /**
- * Gives { state, history, good, link, lost }: the store's first state and history, the last computed day or null, the
- * address written last or null, and { scenario, text } of a kept day that cannot be opened, or null.
+ * The kept work { scenario, good, baseline, source, readings, units, link, past, future }, or null; `good` is the last that
+ * was computed, `link` the last address written. Nothing in it is checked but that the lists are lists of entries.
  */
+function restore() {
+  const kept = keptNow();
+  if (!kept) return null;
+  const { page, days: daysOf, past, future, readings: readingsOf } = history() ?? {};
+  const own = page === kept.page && Array.isArray(daysOf);
+  const entries = (list) => {
+    const days = own && Array.isArray(list) ? list : [];
+    return days.filter((one) => one && typeof one === "object").map(({ scenario, baseline, source, readings, label, note }) => ({
+      day: { scenario: daysOf[scenario], baseline: daysOf[baseline], source, readings: cleanReadings(readingsOf?.[readings]) },
+      label,
+      note,
+    }));
+  };
+  return { ...kept, past: entries(past), future: entries(future) };
+}
+
+/** As `freshWork`, from what was kept. */
 export async function restoreWork({ examples, exampleOf, kinds, isComputable }) {
-  const example = exampleOf(examples[0].key);
-  const fresh = { scenario: example, baseline: example, source: examples[0].key, readings: NO_READINGS, units: "us", view: VIEW, result: null, problem: null, compared: [] };
-  const nothing = { state: fresh, history: undefined, good: null, link: null, lost: null };
+  const nothing = freshWork({ examples, exampleOf });
+  const { state: fresh } = nothing;
   const told = (from, text) => ({ scenario: from.scenario ?? from.good ?? from.baseline, text });
   const unread = (from) => (isObject(from?.scenario) ? told(from, "This version cannot compute it, so that another stands here. It can be saved as a file.") : null);
   const kept = restore();

@@ -5,7 +5,6 @@
 // a slider must not wait for them. Both name the page that wrote them, so that the history of one tab is not taken
 // for that of another.
 import { textOf } from "./history.js";
-import { cleanReadings } from "./readingrows.js";
 
 const KEY = "stallheat.work.1";
 const HISTORY_KEY = "stallheat.history.1";
@@ -44,25 +43,9 @@ function remove(...keys) {
   }
 }
 
-/**
- * The kept work { scenario, good, baseline, source, readings, units, link, past, future }, or null; `good` is the last that
- * was computed, `link` the last address written. Nothing in it is checked but that the lists are lists of entries.
- */
-export function restore() {
-  const kept = read(KEY);
-  if (!kept) return null;
-  const history = read(HISTORY_KEY);
-  const own = history && history.page === kept.page && Array.isArray(history.days);
-  const entries = (list) => {
-    const days = own && Array.isArray(list) ? list : [];
-    return days.filter((one) => one && typeof one === "object").map(({ scenario, baseline, source, readings, label, note }) => ({
-      day: { scenario: history.days[scenario], baseline: history.days[baseline], source, readings: cleanReadings(history.readings?.[readings]) },
-      label,
-      note,
-    }));
-  };
-  return { ...kept, past: entries(history?.past), future: entries(history?.future) };
-}
+/** The kept work and what undo goes through, as they lie there: see `restore.js`; null where there is none. */
+export const kept = () => read(KEY);
+export const history = () => read(HISTORY_KEY);
 
 /** The kept work is laid aside, whole, so that other work may be kept; `aside()` gives it, `forgetAside()` gives it up. */
 export function layAside() {
@@ -70,11 +53,13 @@ export function layAside() {
   forget();
 }
 export const aside = () => read(ASIDE_KEY);
+/** Whether there is anything that `restore.js` has to look at. */
+export const isAnythingKept = () => Boolean(kept() ?? aside());
 export const forgetAside = () => remove(ASIDE_KEY);
 
 /** The units of the kept work and the address written last, if there is any, unchecked. */
-export const keptUnits = () => read(KEY)?.units;
-export const keptLink = () => read(KEY)?.link;
+export const keptUnits = () => kept()?.units;
+export const keptLink = () => kept()?.link;
 
 let unwritten = null;
 let soon = 0;

@@ -290,8 +290,9 @@ fn bind(wasm: &Path, part: &Part) -> Result<BTreeMap<String, Vec<u8>>, Error> {
         files.insert(in_folder(format!("snippets/{path}")), text.clone().into_bytes());
     }
     let mut glue = output.js().to_string();
-    // Nobody starts it without waiting; what nobody imports is left out later.
-    glue = glue.replace("export { initSync, ", "export { ");
+    // Nobody starts it without waiting, and who starts it with a file of his own does it in the way that is asked for; what
+    // nobody imports is left out later.
+    glue = glue.replace("export { initSync, ", "export { ").replace(DEPRECATED, "");
     let mut short = ShortNames::default();
     let made = |name: &str| name.starts_with("__wb");
     for import in output.wasm_mut().imports.iter_mut().filter(|import| made(&import.name)) {
@@ -310,6 +311,9 @@ fn bind(wasm: &Path, part: &Part) -> Result<BTreeMap<String, Vec<u8>>, Error> {
     files.insert(in_folder(format!("{}_bg.wasm", part.stem)), wasm);
     Ok(files)
 }
+
+/// What the glue says of another way to start it.
+const DEPRECATED: &str = "console.warn('using deprecated parameters for the initialization function; pass a single object instead')";
 
 /// Where the later part lies: what is in the core's folder a page asks for at once.
 const LATER_FOLDER: &str = "later";
