@@ -7,7 +7,7 @@ const VIEW = {
 
 /**
  * Gives { state, history, good, link, lost }: the store's first state and history, the last computed day or null, the
- * address written last or null, and { scenario, text } of a kept day that cannot be opened, or null.
+ * address written last or null, and { problem, acts } of a kept day that cannot be opened, or null.
  */
 export function freshWork({ examples, exampleOf }) {
   const [{ key }] = examples;

@@ -23,7 +23,7 @@ import { createSeen } from "./seen.js";
 import { createSolving } from "./solving.js";
 import { createStages } from "./stages.js";
 import { createStore } from "./state.js";
-import { forget, forgetAside, isAnythingKept, keep, keptLink, keptUnits, onKeptElsewhere } from "./storage.js";
+import { forget, isAnythingKept, keep, keptLink, keptUnits, onKeptElsewhere } from "./storage.js";
 import { createUndo } from "./undo.js";
 
 // How long a day is not shown because a link is about to open another.
@@ -64,7 +64,7 @@ function followLaunch(store, { result, view: { cursor_s, launch } }) {
   if (to >= 0 && to !== launch) store.view({ launch: to });
 }
 
-/** What the buttons of a message do; `lost` is a kept day that cannot be opened. */
+/** What the buttons of a message do; `lost` is a kept day that cannot be opened, with what can be done about it. */
 function actionsOf({ store, solving, opening, lost }) {
   return {
     /** Takes back what is wrong and nothing else where it can be told, else all since the last good day. */
@@ -79,19 +79,12 @@ function actionsOf({ store, solving, opening, lost }) {
       solving.schedule();
     },
     startOver: () => opening.openExample(store.state.source ?? computed.examples()[0].key, undefined, { label: "Start over", note: "Started over with the example." }),
-    saveLost() {
-      download({ name: "kept day" }, "json", "application/json", jsonOf(lost.scenario));
-      forgetAside();
-    },
-    giveUpLost() {
-      forgetAside();
-      this.dismiss();
-    },
     /** Closes a message; what keeps the newest scenario from being computed is then said again. */
     dismiss() {
       store.set({ problem: null });
       if (store.state.scenario !== computed.good().scenario) solving.schedule();
     },
+    ...lost?.acts,
   };
 }
 
@@ -183,8 +176,8 @@ function connect({ store, solving, opening, linked, actions, keepWork, editing, 
 }
 
 async function start() {
-  // Of a link or a kept day nothing is known (see `first.js`).
-  computed = await createComputed(!document.documentElement.classList.contains("other"));
+  // Of a link or a kept day nothing is known.
+  computed = await createComputed(!restoring && !isLink(location.hash));
   // The day of a link is to be the first that is seen; where its files are slow, another stands meanwhile.
   if (ahead) await Promise.race([ahead, new Promise((done) => setTimeout(done, LINK_WAIT_MS))]);
   const { tables, restate, exampleOf, isComputable } = computed;
@@ -320,7 +313,7 @@ async function firstDay({ store, solving, lost, missing }) {
     computed.take(computed.compute(good), good);
     return solving.problem(error, true);
   }
-  if (lost) return { title: "Not all of the day kept in this browser could be opened.", text: lost.text, stale: false, actions: [["Save it as a file", "saveLost"], ["Close", "giveUpLost"]] };
+  if (lost) return lost.problem;
   if (missing) return { title: "The day cannot be shown in °C yet.", text: missing.message, stale: false, actions: [["Close", "dismiss"]] };
   return null;
 }

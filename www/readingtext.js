@@ -1,5 +1,6 @@
 // Readings as text: packed for a link, and as a table for a file.
-import { cleanReadings, NO_READINGS } from "./readingrows.js";
+import { cleanReadings } from "./cleanreadings.js";
+import { NO_READINGS } from "./readingrows.js";
 
 // In a link a reading is [time, place, shown, surface, the rest]; a place and a surface that were named before are their
 // numbers, and so is a unit.

@@ -2,11 +2,12 @@
 //
 // What was kept may come from another version of the page or be damaged: each of its parts is taken only if it can be
 // used, and what cannot is handed on to be said and saved.
+import { cleanReadings } from "./cleanreadings.js";
+import { download, jsonOf } from "./files.js";
 import { freshWork } from "./freshwork.js";
 import { sameScenario } from "./history.js";
-import { cleanReadings } from "./readingrows.js";
 import { isDrawable } from "./scenario.js";
-import { aside, forget, history, kept as keptNow, layAside } from "./storage.js";
+import { aside, forget, forgetAside, history, kept as keptNow, layAside } from "./storage.js";
 
 /**
  * The kept work { scenario, good, baseline, source, readings, units, link, past, future }, or null; `good` is the last that
@@ -28,11 +29,28 @@ function restore() {
   return { ...kept, past: entries(past), future: entries(future) };
 }
 
+/** A kept scenario that cannot be opened: { problem, acts }, what is said and what the buttons below it do. */
+function lostWork(scenario, text) {
+  return {
+    problem: { title: "Not all of the day kept in this browser could be opened.", text, stale: false, actions: [["Save it as a file", "saveLost"], ["Close", "giveUpLost"]] },
+    acts: {
+      saveLost() {
+        download({ name: "kept day" }, "json", "application/json", jsonOf(scenario));
+        forgetAside();
+      },
+      giveUpLost() {
+        forgetAside();
+        this.dismiss();
+      },
+    },
+  };
+}
+
 /** As `freshWork`, from what was kept. */
 export async function restoreWork({ examples, exampleOf, kinds, isComputable }) {
   const nothing = freshWork({ examples, exampleOf });
   const { state: fresh } = nothing;
-  const told = (from, text) => ({ scenario: from.scenario ?? from.good ?? from.baseline, text });
+  const told = (from, text) => lostWork(from.scenario ?? from.good ?? from.baseline, text);
   const unread = (from) => (isObject(from?.scenario) ? told(from, "This version cannot compute it, so that another stands here. It can be saved as a file.") : null);
   const kept = restore();
   if (!kept) return { ...nothing, lost: unread(aside()) };

@@ -7,6 +7,7 @@ import { problemOf } from "./problems.js";
 
 const AGAIN_AND_AGAIN = "The program met the same fault again and again. Your inputs are kept: take the change back, or save the day as a file and reload the page.";
 const NOT_ANEW = "The program met a fault and could not be loaded anew. Your inputs are kept: try again in a moment, or reload the page.";
+const NOT_WHOLE = "What is needed for it could not be loaded. Your inputs are kept: try again in a moment, or take the change back.";
 // A core that panics again and again is not loaded anew without end: so many times in such a while.
 const FRESH_MOST = 4;
 const FRESH_WITHIN_MS = 20_000;
@@ -58,7 +59,7 @@ export function createSolving({ store, computed, keepWork }, document) {
 
   function failed(error) {
     if (isAbsent(error)) {
-      renew().then(schedule);
+      fetchAbsent();
       return;
     }
     const { scenario } = store.state;
@@ -67,6 +68,19 @@ export function createSolving({ store, computed, keepWork }, document) {
       if (store.state.scenario === scenario) store.set({ problem: problem(error, true) });
     });
     if (isTrap(error)) renew();
+  }
+
+  /** Brings what was absent; what was asked of it is then asked anew, of a fresh core: the old one was left in the middle. */
+  async function fetchAbsent() {
+    try {
+      await computed.whole();
+    } catch (error) {
+      console.warn(error);
+      store.set({ problem: problem(new Error(NOT_WHOLE), true) });
+      return;
+    }
+    await renew();
+    schedule();
   }
 
   /** Tells all parts; what one of them throws is said, and is no reason to take a computed day for a refused one. */
@@ -83,8 +97,13 @@ export function createSolving({ store, computed, keepWork }, document) {
   const fresh_ms = []; // when a core was loaded anew
   let broken = false; // the core panicked, and there is no fresh one yet
 
-  /** After a panic, or where a part of the core was absent: a fresh one, whole, and in it the last good day. */
-  async function renew() {
+  let renewing = null;
+  /** After a panic: a fresh core, and in it the last good day. Who asks while it is on its way gets that one. */
+  function renew() {
+    renewing ??= renewOnce().finally(() => (renewing = null));
+    return renewing;
+  }
+  async function renewOnce() {
     const now_ms = performance.now();
     while (fresh_ms.length > 0 && now_ms - fresh_ms[0] > FRESH_WITHIN_MS) fresh_ms.shift();
     broken = true;

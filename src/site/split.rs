@@ -297,3 +297,93 @@ fn put_into_tables(later: &mut Module, own: &HashSet<FunctionId>) {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use walrus::{FunctionBuilder, RefType};
+
+    /// `first()` calls `both()` and `cold()`, `late()` calls `both()` and `only()`; `both` and `cold` stand in a table.
+    fn module() -> Vec<u8> {
+        let mut module = Module::default();
+        module.memories.add_local(false, false, 1, None, None);
+        let mut made = |name: &str, calls: &[FunctionId], value: i32| {
+            let mut builder = FunctionBuilder::new(&mut module.types, &[], &[]);
+            builder.name(name.to_string());
+            for id in calls {
+                builder.func_body().call(*id);
+            }
+            builder.func_body().i32_const(value).drop();
+            builder.finish(vec![], &mut module.funcs)
+        };
+        let both = made("shop::both::h0123456789abcdef", &[], 1);
+        let cold = made("<shop[0123456789abcdef]::Cold>::cold", &[both], 2);
+        let first = made("first", &[both, cold], 3);
+        let only = made("only", &[], 4);
+        let late = made("late", &[both, only], 5);
+        module.exports.add("first", first);
+        module.exports.add("late", late);
+        let table = module.tables.add_local(false, 3, None, RefType::FUNCREF);
+        let offset = ConstExpr::Value(Value::I32(1));
+        let element = module
+            .elements
+            .add(ElementKind::Active { table, offset }, ElementItems::Functions(vec![both, cold]));
+        module.tables.get_mut(table).elem_segments.insert(element);
+        module.emit_wasm()
+    }
+
+    fn names<'a>(all: impl Iterator<Item = &'a str>) -> Vec<String> {
+        let mut names: Vec<String> = all.map(String::from).collect();
+        names.sort();
+        names
+    }
+
+    #[test]
+    fn each_part_has_what_the_other_asks_for_and_no_function_is_in_both() {
+        let cut = Cut { exports: &["late"], names: &["shop::Cold>::cold"] };
+        let parts = split(&module(), &cut).unwrap();
+        let [first, later] =
+            [&parts.first, &parts.later].map(|wasm| Module::from_buffer(wasm).unwrap());
+        let of = |module: &Module, from: &str| {
+            names(
+                module.imports.iter().filter(|one| one.module == from).map(|one| one.name.as_str()),
+            )
+        };
+        let asked_of_later = of(&first, LATER);
+        assert_eq!(asked_of_later, parts.asked);
+        assert_eq!(asked_of_later.len(), 1, "cold");
+        let exported = |module: &Module| names(module.exports.iter().map(|one| one.name.as_str()));
+        assert_eq!(exported(&later), names(["late", &parts.asked[0]].into_iter()));
+        // `both`, and the table.
+        let asked_of_first = of(&later, FIRST);
+        assert_eq!(asked_of_first.len(), 2, "{asked_of_first:?}");
+        let with_first: Vec<&str> =
+            asked_of_first.iter().map(String::as_str).chain(["first"]).collect();
+        assert_eq!(exported(&first), names(with_first.into_iter()));
+        // first and both; cold, late and only.
+        assert_eq!((first.funcs.iter_local().count(), later.funcs.iter_local().count()), (2, 3));
+        // Of the table the later part fills the place of `cold` alone.
+        let puts: Vec<_> =
+            later.elements.iter().map(|one| (&one.kind, functions_of(&one.items).len())).collect();
+        assert!(
+            matches!(
+                puts[..],
+                [(ElementKind::Active { offset: ConstExpr::Value(Value::I32(2)), .. }, 1)]
+            ),
+            "{puts:?}"
+        );
+    }
+
+    #[test]
+    fn a_name_that_no_function_has_is_an_error() {
+        let cut = Cut { exports: &["late"], names: &["shop::gone"] };
+        let error = split(&module(), &cut).err().unwrap();
+        assert_eq!((error.field.as_str(), error.value.as_str()), ("core", "shop::gone"));
+    }
+
+    #[test]
+    fn names_are_compared_without_the_compilers_hashes() {
+        assert_eq!(plain("<core[c5930c85a12de822]::Big>::a[3]"), "<core::Big>::a[3]");
+        assert_eq!(plain("a[c5930c85a12de82"), "a[c5930c85a12de82");
+    }
+}

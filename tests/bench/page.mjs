@@ -32,10 +32,11 @@ async function weigh(site) {
   const wasm = files.filter(({ name }) => /\.wasm$/.test(name));
   const unpacked = files.filter(({ sent: bytes, whole }) => bytes === whole && whole > 400);
   row("wasm, gzip", kb(sent(wasm)), "150 kB");
+  row("its rest, after the first view", kb(sent(all.filter(({ name, first }) => !first && /\.wasm$/.test(name)))));
   row("first view, gzip", `${kb(sent(files))} in ${files.length} files`, "240 kB");
   const later = all.filter(({ first }) => !first);
   row("after it, gzip", `${kb(sent(later))} in ${later.length} files`);
-  row("wasm files asked for", String(log.requests.filter((address) => /\.wasm(\?|$)/.test(address)).length), "1");
+  row("wasm files asked for", String(log.requests.filter((address) => /\.wasm(\?|$)/.test(address)).length), "2");
   row("files sent unpacked", String(unpacked.length), "0");
   row("lines on the console", String(log.console.length), "0");
   for (const { text } of log.console) row("", text);

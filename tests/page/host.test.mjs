@@ -102,7 +102,7 @@ test("with the headers of the file that hosts read", { skip }, async () => {
     await page.locator("[data-bench='unit.number']").waitFor();
     assert.deepEqual([log.console, log.errors, log.failed], [[], [], []]);
     const paths = [...new Set(answers.map((answer) => new URL(answer.url()).pathname))];
-    for (const kind of ["/", "main.js", "later.js", "core/stallheat.js", "core/stallheat_bg.wasm", "stallheat_jobs_bg.wasm", "style.css", "benchsheet.css"]) {
+    for (const kind of ["/", "main.js", "later.js", "core/stallheat.js", "core/stallheat_bg.wasm", "later/stallheat_later.wasm", "stallheat_jobs_bg.wasm", "style.css", "benchsheet.css"]) {
       assert.ok(paths.some((path) => path.endsWith(kind)), `${kind}: ${paths}`);
     }
     for (const path of paths) {

@@ -2,7 +2,7 @@
 // a lost input. A small seeded part of what `node tests/bench/hostile.mjs` tries by the million.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { cleanReadings } from "../../www/readingrows.js";
+import { cleanReadings } from "../../www/cleanreadings.js";
 import { readLink } from "../../www/link.js";
 import { requestOf } from "../../www/embedtalk.js";
 import { bombs, companions, hostileLinks, linkOfText, tryLink } from "./hostile/links.mjs";

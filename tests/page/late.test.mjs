@@ -489,3 +489,80 @@ for (const [name, options] of [["a phone", { width: 360, height: 720, isMobile: 
     await close();
   });
 }
+
+const LATER_CORE = "stallheat_later.wasm";
+const OWN_TABLE = JSON.stringify({
+  format: 1,
+  name: "Own curve",
+  setup: { engine: { torque_curve: "engine_speed (rpm), torque (lbf ft)\n3000, 500\n5000, 650\n7000, 600" } },
+  timeline: [{ event: "idle", duration: "5 min" }, { event: "brake_hold", duration: "3 s" }, { event: "pass" }, { event: "engine_off", duration: "20 min" }],
+});
+const openFile = (page, content) => page.setInputFiles("#file", { name: "own.json", mimeType: "application/json", buffer: Buffer.from(content) });
+const coresOf = (log) => log.requests.filter((address) => /\/stallheat\.js/.test(address)).length;
+
+test("with the first part of the core alone sliders compute; what needs the rest waits for it", async () => {
+  const { page, log, let_go, close } = await openWithout({ [LATER_CORE]: "held" });
+  const peak = await text(page, "#key-peak");
+  await type(page, box(page, "cooler.ua"), "40");
+  await page.waitForFunction((was) => document.querySelector("#key-peak").textContent !== was, peak);
+  const changed = await text(page, "#key-peak");
+  // A number that cannot be computed: what tells why is in the rest.
+  await type(page, box(page, "cooler.ua"), "9999");
+  await page.waitForTimeout(100);
+  assert.equal(await page.isVisible("#problem"), false);
+  for (const by of [1, 2, 3, 4, 5, 6]) await type(page, box(page, "air.temperature"), String(80 + by));
+  let_go(LATER_CORE);
+  await page.locator("#problem:not([hidden])").waitFor();
+  assert.match(await text(page, "#problem-text"), /9999.*from 5 W\/K to 1500 W\/K/);
+  assert.equal(await text(page, "#key-peak"), changed);
+  assert.equal(await box(page, "air.temperature").inputValue(), "86");
+  assert.equal(coresOf(log), 2, "the core that was left in the middle is replaced, once");
+  await page.getByRole("button", { name: "Take the change back" }).click();
+  await ready(page);
+  assert.equal(await box(page, "cooler.ua").inputValue(), "40");
+  await page.waitForFunction((was) => document.querySelector("#key-peak").textContent !== was, changed);
+  assert.deepEqual(log.errors, []);
+  await close();
+});
+
+test("a file with a table of its own waits for the rest of the core", async () => {
+  const { page, log, let_go, close } = await openWithout({ [LATER_CORE]: "held" });
+  await openFile(page, OWN_TABLE);
+  await page.waitForTimeout(100);
+  assert.match(await text(page, "#day-name"), /Saturday/);
+  let_go(LATER_CORE);
+  await page.locator("#day-name").filter({ hasText: "Own curve" }).waitFor();
+  await ready(page);
+  assert.equal(coresOf(log), 1);
+  assert.deepEqual(log.errors, []);
+  // Kept, it comes with the whole core at once, and with nothing of the example.
+  await page.reload();
+  await ready(page);
+  assert.equal(await text(page, "#day-name"), "Own curve");
+  assert.deepEqual(log.errors, []);
+  await close();
+});
+
+test("where the rest of the core does not come, the day stands, what is missing is said, and a later try has it", async () => {
+  const { page, log, let_go, close } = await openWithout({ [LATER_CORE]: "refused" });
+  await page.locator("#heat-body").filter({ hasText: "could not be loaded" }).waitFor();
+  const peak = await text(page, "#key-peak");
+  await type(page, box(page, "cooler.ua"), "40");
+  await page.waitForFunction((was) => document.querySelector("#key-peak").textContent !== was, peak);
+  await type(page, box(page, "cooler.ua"), "9999");
+  await page.locator("#problem:not([hidden])").waitFor();
+  assert.match(await text(page, "#problem-text"), /could not be loaded.*inputs are kept/s);
+  await page.getByRole("button", { name: "Take the change back" }).click();
+  await page.locator("#problem[hidden]").waitFor({ state: "attached" });
+  await openFile(page, OWN_TABLE);
+  await page.locator("#problem:not([hidden])").waitFor();
+  assert.match(await text(page, "#problem-title"), /own\.json cannot be opened/);
+  assert.match(await text(page, "#day-name"), /Saturday/);
+  assert.equal(await box(page, "cooler.ua").inputValue(), "40");
+  let_go(LATER_CORE);
+  await openFile(page, OWN_TABLE);
+  await page.locator("#day-name").filter({ hasText: "Own curve" }).waitFor();
+  assert.equal(await page.isVisible("#problem"), false);
+  assert.deepEqual(log.errors.filter((error) => !/stallheat_later/.test(error)), []);
+  await close();
+});

@@ -45,6 +45,23 @@ test("beside the core the first view is light, and has one style sheet", async (
   await close();
 });
 
+test("of the core only its first part comes before the day is shown, in its budget, and is enough for it", async () => {
+  const { page, log, close } = await site.open();
+  await ready(page);
+  const [first, later] = await page.evaluate(() => {
+    const [{ startTime: shown }] = performance.getEntriesByName("day shown");
+    const wasm = performance.getEntriesByType("resource").filter(({ name }) => name.endsWith(".wasm"));
+    const of = (when) => wasm.filter(({ startTime }) => when(startTime < shown)).map(({ name, encodedBodySize }) => [name.split("/").pop(), encodedBodySize]);
+    return [of((is) => is), of((is) => !is)];
+  });
+  assert.deepEqual(first.map(([name]) => name), ["stallheat_bg.wasm"]);
+  assert.ok(first[0][1] > 50_000 && first[0][1] <= 150_000, `${first[0][1]} bytes`);
+  assert.deepEqual(later.map(([name]) => name), ["stallheat_later.wasm"]);
+  // Where something absent is asked for, a fresh core is loaded.
+  assert.deepEqual(log.requests.filter((address) => address.includes("again=")), []);
+  await close();
+});
+
 const firstPart = (page) => page.locator("#parts-body > details").first();
 const cars = (page) => page.locator(".setup-head option").count();
 /** What the first "?" of a part of "Everything else" explains; the part is opened. */
