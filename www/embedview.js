@@ -3,7 +3,7 @@
 // It keeps nothing, neither storage nor cookies, and asks for nothing but its own files. The day is the link in the
 // hash, else an example. Changes by the reader and by the page around are gathered until the next frame: one solve
 // each, and what the page around sets holds wholly or not at all.
-import { again, complete, core, isTrap } from "./core.js";
+import { again, complete, core, firstCore, isTrap } from "./core.js";
 import { element, setText } from "./element.js";
 import { controlsOf, exampleOf, readAddress } from "./embedaddress.js";
 import { createLook } from "./embedlook.js";
@@ -249,14 +249,14 @@ function tellState(unchanged, hash = lastHash) {
 /** The day of the address: { scenario, source, units }, or throws why its link cannot be read. */
 async function dayOfAddress(examples) {
   if (location.hash.length > 1) {
-    const { scenario, source, units } = await readLink(location.hash);
+    const [{ scenario, source, units }] = await Promise.all([readLink(location.hash), wasm.more()]);
     const known = examples.some(({ key }) => key === source);
     return { scenario, source: known ? source : null, units: ["us", "si"].includes(units) ? units : null };
   }
   const example = exampleOf(asked.example, examples, asked.problems);
   // The text of another than the first comes with the longer words.
   if (example.text === undefined) {
-    await wasm.words().catch(() => {
+    await Promise.all([wasm.words(), wasm.more()]).catch(() => {
       throw new Error("Its file could not be loaded. Load the view anew.");
     });
   }
@@ -356,7 +356,8 @@ function createInputs(places) {
 }
 
 async function start() {
-  wasm = await core();
+  // Of the day of a link nothing is known.
+  wasm = await (location.hash.length > 1 ? core() : firstCore());
   tables = { us: wasm.tables("us"), si: wasm.tables("si") };
   ways = createWays(tables.us);
   const { problems } = asked;
@@ -376,11 +377,14 @@ async function start() {
   addEventListener("hashchange", () => hold(() => open(examples)));
   talk.tell("ready", { version: wasm.version() });
   await hold(() => open(examples));
+  performance.mark("day shown"); // what is asked for later is not of the first view
   if (problems.length > 0) {
     showProblem($("address-problems"), "Not all that the address of this view asks for can be had.", "", element("ul", {}, ...problems.map(({ field, value, limit, remedy }) =>
       element("li", { text: `${field}: ${value} — ${limit}. ${remedy}` }))));
     for (const problem of problems) talk.refuse(problem);
   }
+  // For whatever the page around or the reader asks for.
+  await hold(() => wasm.more());
 }
 
 setText($("finding"), "Computing the day…");
