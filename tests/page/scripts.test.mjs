@@ -1,7 +1,9 @@
 // The scripts as the site serves them: few files, each module once, and what is needed later asked for later.
 import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import { join } from "node:path";
 import { after, before, test } from "node:test";
-import { openDayOf, ready, settled, slider, startSite } from "./harness.mjs";
+import { openDayOf, ready, root, settled, slider, startSite } from "./harness.mjs";
 
 let site;
 before(async () => {
@@ -59,6 +61,54 @@ test("of the core only its first part comes before the day is shown, in its budg
   assert.deepEqual(later.map(([name]) => name), ["stallheat_later.wasm"]);
   // Where something absent is asked for, a fresh core is loaded.
   assert.deepEqual(log.requests.filter((address) => address.includes("again=")), []);
+  await close();
+});
+
+test("with its first part alone the core computes the first example as all of it does, wherever a parameter is set", async () => {
+  const { page, close } = await site.open();
+  await ready(page);
+  const text = readFileSync(join(root, "scenarios/saturday_bracket_day.json"), "utf8");
+  const { properties } = JSON.parse(readFileSync(join(root, "docs/scenario.schema.json"), "utf8")).properties.setup;
+  const parameters = Object.entries(properties).flatMap(([part, { properties: rows = {} }]) => Object.entries(rows).flatMap(([key, { description = "" }]) => {
+    const [, low, high, unit] = description.match(/From (\S+)(?: .*?)? to (\S+)(?: (.+?))?; default/) ?? [];
+    return low === undefined ? [] : [{ part, key, low: Number(low), high: Number(high), unit }];
+  }));
+  const told = await page.evaluate(async ({ text, parameters }) => {
+    const { name } = performance.getEntriesByType("resource").find((one) => one.name.endsWith("core/stallheat.js"));
+    const cores = [];
+    for (const which of ["first", "whole"]) {
+      const core = await import(`${name}?${which}`);
+      await core.default();
+      if (which === "whole") await core.more();
+      cores.push(core);
+    }
+    const outcome = (core, scenario) => {
+      try {
+        const day = core.Day.simulate(scenario);
+        const said = JSON.stringify([day.summary("us"), day.summary("si"), day.setup("us"), day.moment(20_000, "si")]);
+        day.free();
+        return said;
+      } catch (error) {
+        return error.absent ? "absent" : `error: ${error.field}`;
+      }
+    };
+    const all = [];
+    for (const { part, key, low, high, unit } of parameters) {
+      for (const share of [0, 0.1, 0.5, 1]) {
+        const value = low + share * (high - low);
+        const scenario = JSON.parse(text);
+        scenario.setup[part] = { ...scenario.setup[part], [key]: unit ? `${value} ${unit}` : value };
+        const [first, whole] = cores.map((core) => outcome(core, JSON.stringify(scenario)));
+        all.push({ what: `${part}.${key} ${value} ${unit}`, isSame: first === whole, first: first.slice(0, 60), whole: whole.slice(0, 60) });
+      }
+    }
+    return all;
+  }, { text, parameters });
+  assert.ok(told.length > 300, `${told.length}`);
+  // What the first part lacks is how to say what is wrong.
+  const different = told.filter(({ isSame, first, whole }) => !isSame && !(first === "absent" && whole.startsWith("error: ")));
+  assert.deepEqual(different, []);
+  assert.ok(told.filter(({ isSame }) => isSame).length > 0.8 * told.length);
   await close();
 });
 
