@@ -1,18 +1,15 @@
 // What the core has computed: the day, the day as it was opened, and what is read off them.
 //
 // The core's own objects live here alone and are freed when they are replaced.
-import { again, core, firstCore, isTrap } from "./core.js";
+import { again, firstCore, isAbsent, isTrap } from "./core.js";
 import { textOf } from "./history.js";
 
 /** The hottest moment of the converter, at which a day is looked at first. */
 export const firstMoment = (summary) => summary.peaks.find((peak) => peak.node === "converter_fluid").time_s;
 
-/**
- * A day is { scenario, baseline, source } here; all that computes throws what the core throws. `isFirst`: what comes first is an
- * example, for which the first part of the core will do until `whole()`.
- */
-export async function createComputed(isFirst) {
-  let wasm = await (isFirst ? firstCore() : core());
+/** A day is { scenario, baseline, source } here; all that computes throws what the core throws. At first there is the core's first part, with the rest on its way where it `isWanted`. */
+export async function createComputed(isWanted) {
+  let wasm = await firstCore(isWanted);
   let day = null;
   let opened = null; // the day as it was opened
   let openedOf = null; // the baseline that it was computed from
@@ -20,6 +17,19 @@ export async function createComputed(isFirst) {
   let good = null; // the day of the last good result
 
   const simulate = (scenario) => wasm.Day.simulate(textOf(scenario));
+
+  /** Whether a scenario is one that the core computes. */
+  async function isComputable(scenario) {
+    try {
+      simulate(scenario).free();
+      return true;
+    } catch (error) {
+      if (!isTrap(error)) return false;
+      wasm = await again();
+      // What was absent is there now.
+      return isAbsent(error) ? isComputable(scenario) : false;
+    }
+  }
 
   const examples = new Map();
   /** The example of a key as a scenario, one and the same each time; undefined where this version has none, or not yet. */
@@ -50,7 +60,7 @@ export async function createComputed(isFirst) {
     simulate,
     exampleOf,
     restate,
-    /** Brings all of the core, for days of which nothing is known. */
+    /** Brings all of the core, for days that may be any. */
     whole: () => wasm.more(),
     /** The core of the moment: nobody keeps it. */
     instance: () => wasm,
@@ -115,15 +125,6 @@ export async function createComputed(isFirst) {
     /** Whether a text is a scenario that the core computes, or why not: throws. */
     check: (text) => wasm.Day.simulate(text).free(),
 
-    /** The same of a scenario, as an answer. */
-    async isComputable(scenario) {
-      try {
-        simulate(scenario).free();
-        return true;
-      } catch (error) {
-        if (isTrap(error)) wasm = await again();
-        return false;
-      }
-    },
+    isComputable,
   };
 }

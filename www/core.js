@@ -5,7 +5,8 @@
 // way on after a panic inside it. All answer with the module of the moment, so nobody keeps one.
 //
 // The core comes in two parts. `firstCore()` waits for the first alone, with which days can be computed and their temperatures
-// drawn; `more()` of what it gives brings the other. What is asked of that before throws an error that is `isAbsent`.
+// drawn and told why not; `more()` of what it gives brings the other. Until then days are asked for of which it is known that they
+// need nothing of that; another throws an error that is `isAbsent`.
 import { another, brought } from "./brought.js";
 import { known } from "./known.js";
 
@@ -18,32 +19,44 @@ export const isTrap = (error) => error instanceof WebAssembly.RuntimeError;
 /** Whether it stopped because something of its later part was needed; but for the reason it is as after a panic. */
 export const isAbsent = (error) => isTrap(error) && error.absent === true;
 
-/** Loads the first part of the core once and gives its functions; `more()` of these brings the rest. */
-export function firstCore() {
-  loading ??= load(another(times), false);
+/**
+ * Loads the first part of the core once and gives its functions; `more()` of these brings the rest, which is asked for
+ * together with the first where it `isWanted`.
+ */
+export function firstCore(isWanted = false) {
+  loading ??= load(another(times), isWanted);
   return loading;
 }
 
 /** Loads all of the core once and gives its functions. */
-export async function core() {
-  loading ??= load(another(times), true);
-  const module = await loading;
-  await module.more();
-  return module;
-}
+export const core = () => whole(firstCore(true));
 
 /** Loads a fresh instance of the core; the old one and everything made by it must not be used any more. */
 export function again() {
   times += 1;
   loading = load(another(times), true);
-  return loading;
+  return whole(loading);
 }
 
-// Another address is another instance.
-async function load(tail, whole) {
-  const module = await import(`./core/stallheat.js${tail}`);
-  await Promise.all([module.default(), whole && module.more()]);
-  return { ...module, ...facts };
+// Another address is another instance. Who could not load it knows by `missing` that nothing else is at fault.
+async function load(tail, isWanted) {
+  try {
+    const module = await import(`./core/stallheat.js${tail}`);
+    if (isWanted) module.more().catch(() => {}); // told to whoever waits for it
+    await module.default();
+    return { ...module, ...facts };
+  } catch (error) {
+    throw Object.assign(error, { missing: true });
+  }
+}
+async function whole(coming) {
+  const module = await coming;
+  try {
+    await module.more();
+  } catch (error) {
+    throw Object.assign(error, { missing: true });
+  }
+  return module;
 }
 
 /** Another system's table: the first, but for the places that are written down of it. */

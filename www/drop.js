@@ -7,6 +7,10 @@ export function createDrop({ openFile, several }, document) {
     element("p", { text: "Let go to open the file" }));
   document.body.append(hint);
   const holdsFiles = (event) => [...(event.dataTransfer?.types ?? [])].includes("Files");
+  const take = (files) => {
+    if (files.length === 1) openFile(files[0]);
+    else if (files.length > 1) several(files.length);
+  };
   const show = (shown) => (hint.hidden = !shown);
 
   for (const type of ["dragenter", "dragover"]) {
@@ -24,8 +28,8 @@ export function createDrop({ openFile, several }, document) {
     if (!holdsFiles(event)) return;
     event.preventDefault();
     show(false);
-    const { files } = event.dataTransfer;
-    if (files.length === 1) openFile(files[0]);
-    else if (files.length > 1) several(files.length);
+    take(event.dataTransfer.files);
   });
+  // Dropped before this was there (see `first.js`).
+  take(document.documentElement.dropped ?? []);
 }

@@ -3,7 +3,7 @@
 // It keeps nothing, neither storage nor cookies, and asks for nothing but its own files. The day is the link in the
 // hash, else an example. Changes by the reader and by the page around are gathered until the next frame: one solve
 // each, and what the page around sets holds wholly or not at all.
-import { again, complete, core, firstCore, isTrap } from "./core.js";
+import { again, complete, firstCore, isAbsent, isTrap } from "./core.js";
 import { element, setText } from "./element.js";
 import { controlsOf, exampleOf, readAddress } from "./embedaddress.js";
 import { createLook } from "./embedlook.js";
@@ -39,6 +39,7 @@ let answered = []; // ids whose state is still to be told
 let turn = 0; // of what is told; one overtaken by a newer is not
 let reported = 0; // the newest turn that was told
 let opening = 0; // of the address's day; the newest counts
+let settled = false; // whether all of the core is there, or could not be had
 let held = 0; // while a day is opened or the core is loaded anew all else waits
 let renewing = null; // a promise of the fresh core
 let tellHeight;
@@ -53,7 +54,7 @@ const talk = createTalk({
 
 const isObject = (value) => value !== null && typeof value === "object" && !Array.isArray(value);
 /** What the page around is told of an error: of a fault in the core what it means here. */
-const toldOf = (error) => (isTrap(error) ? new Refusal("view", "stopped", "the computation stopped, a fault of the program", "Send other values; the last good day is shown.") : error);
+const toldOf = (error) => (isAbsent(error) ? new Refusal("view", "not loaded", "a part of the program could not be loaded", "Send it again in a moment.") : isTrap(error) ? new Refusal("view", "stopped", "the computation stopped, a fault of the program", "Send other values; the last good day is shown.") : error);
 const restate = (path, text, units) => wasm.restate(path, text, units);
 const resultOf = (units) => ({ summary: day.summary(units), values: day.setup(units) });
 
@@ -76,7 +77,7 @@ function act() {
   // The reader's own first: what the page around asks for does not fail by it.
   const { scenario } = store.state;
   if (scenario && scenario !== good && scenario !== refused) solve(scenario);
-  if (held === 0 && requests.length > 0) answer(requests.splice(0));
+  if (held === 0 && settled && requests.length > 0) answer(requests.splice(0));
 }
 
 /** Does something during which nothing else is computed; what is asked for meanwhile is done then. */
@@ -246,19 +247,23 @@ function tellState(unchanged, hash = lastHash) {
   if (!unchanged) talk.tell("result", { reply_to, ...told(units === "si" ? store.state.result.summary : day.summary("si"), store.state.result.summary) });
 }
 
+function notLoaded() {
+  throw new Error("A file of the view could not be loaded. Load it anew.");
+}
+/** All of the core, for a day that may be any. */
+const whole = () => wasm.more().catch(notLoaded);
+
 /** The day of the address: { scenario, source, units }, or throws why its link cannot be read. */
 async function dayOfAddress(examples) {
   if (location.hash.length > 1) {
-    const [{ scenario, source, units }] = await Promise.all([readLink(location.hash), wasm.more()]);
+    const [{ scenario, source, units }] = await Promise.all([readLink(location.hash), whole()]);
     const known = examples.some(({ key }) => key === source);
     return { scenario, source: known ? source : null, units: ["us", "si"].includes(units) ? units : null };
   }
   const example = exampleOf(asked.example, examples, asked.problems);
   // The text of another than the first comes with the longer words.
   if (example.text === undefined) {
-    await Promise.all([wasm.words(), wasm.more()]).catch(() => {
-      throw new Error("Its file could not be loaded. Load the view anew.");
-    });
+    await Promise.all([wasm.words().catch(notLoaded), whole()]);
   }
   const { key, text } = example;
   return { scenario: JSON.parse(text), source: key, units: null };
@@ -356,8 +361,7 @@ function createInputs(places) {
 }
 
 async function start() {
-  // Of the day of a link nothing is known.
-  wasm = await (location.hash.length > 1 ? core() : firstCore());
+  wasm = await firstCore(location.hash.length > 1);
   tables = { us: wasm.tables("us"), si: wasm.tables("si") };
   ways = createWays(tables.us);
   const { problems } = asked;
@@ -383,8 +387,11 @@ async function start() {
       element("li", { text: `${field}: ${value} — ${limit}. ${remedy}` }))));
     for (const problem of problems) talk.refuse(problem);
   }
-  // For whatever the page around or the reader asks for.
-  await hold(() => wasm.more());
+  // The reader's changes need no more; what the page around asks for may be any day.
+  wasm.more().catch(console.warn).finally(() => {
+    settled = true;
+    schedule();
+  });
 }
 
 setText($("finding"), "Computing the day…");

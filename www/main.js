@@ -176,10 +176,13 @@ function connect({ store, solving, opening, linked, actions, keepWork, editing, 
 }
 
 async function start() {
-  // Of a link or a kept day nothing is known.
-  computed = await createComputed(!restoring && !isLink(location.hash));
+  // The day of a link, and a kept one, may be any. Without the rest many can be shown; where one cannot, that is said.
+  const isWanted = Boolean(ahead ?? restoring);
+  computed = await createComputed(isWanted);
+  const whole = isWanted ? computed.whole().catch(console.warn) : null;
+  if (restoring) await whole;
   // The day of a link is to be the first that is seen; where its files are slow, another stands meanwhile.
-  if (ahead) await Promise.race([ahead, new Promise((done) => setTimeout(done, LINK_WAIT_MS))]);
+  if (ahead) await Promise.race([Promise.all([ahead, whole]), new Promise((done) => setTimeout(done, LINK_WAIT_MS))]);
   const { tables, restate, exampleOf, isComputable } = computed;
   const examples = computed.examples();
   const { restoreWork = freshWork } = (await restoring) ?? {};
@@ -205,15 +208,15 @@ async function start() {
   const linked = createLinked({ store, computed, sharing, asked, wrote: first.link, keepWork }, document);
   const solving = createSolving({ store, computed, keepWork }, document);
   const { attempt, put, refuse, renew } = solving;
-  const whole = () => asked(computed.whole);
-  const bring = { words: () => asked(words), sharing: () => asked(sharing), soon: () => asked(soon), whole };
+  const bring = { words: () => asked(words), sharing: () => asked(sharing), soon: () => asked(soon), whole: () => asked(computed.whole) };
   const opening = createOpening({ store, computed, put, refuse, renew, bring, hold: linked.hold });
   const actions = actionsOf({ store, solving, opening, lost: first.lost });
 
   /** The longer words, which come after the first view; with them come the cars. */
   async function words() {
     const all = await longerWords();
-    head.offer(all.cars);
+    // A car may be any.
+    computed.whole().then(() => head.offer(all.cars), () => {});
     return all;
   }
   let blocks = [];
@@ -382,18 +385,19 @@ function couldNotStart(error) {
       },
     },
   });
-  // Without a core it is not the kept day that is at fault, and nothing is gained by losing it.
-  setText($("problem-text"), computed
+  // Where a file did not come it is not the kept day that is at fault, and nothing is gained by losing it.
+  const isKeptAtFault = computed && !error?.missing;
+  setText($("problem-text"), isKeptAtFault
     ? `${said} Reload the page. If that does not help, start over: the day kept in this browser is then forgotten and the example opens.`
     : `${said} Reload the page; the day kept in this browser stays.`);
-  $("problem-actions").replaceChildren(reload, ...(computed ? [startOver] : []));
+  $("problem-actions").replaceChildren(reload, ...(isKeptAtFault ? [startOver] : []));
   $("problem").hidden = false;
   console.error(error);
 }
 
 const place = createScrollPlace(document);
 const restoring = isAnythingKept() ? import("./restore.js") : null;
-restoring?.catch(() => {}); // said by `start`
+restoring?.catch((error) => (error.missing = true)); // said by `start`
 let ahead = null; // what a link in the address needs, on its way
 // On their way while the core is; who needs them hears of a failure.
 if (isLink(location.hash)) sharing().catch(() => {});

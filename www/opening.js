@@ -60,10 +60,10 @@ export function createOpening({ store, computed, put, refuse, renew, bring, hold
     put({ scenario, baseline: baseline ?? scenario, source, readings }, entry, shown);
   }
 
-  /** Sees to it that the text of an example is there: that of the first is, those of the others come with the longer words. */
+  /** Sees to it that an example's text is there, and the core for it: those of the first are, the others' texts come with the longer words. */
   async function fetchExample(key) {
     const example = exampleRow(key);
-    if (example && example.text === undefined) await Promise.all([bring.words(), bring.whole()]);
+    if (example && example !== computed.examples()[0]) await Promise.all([bring.words(), bring.whole()]);
   }
 
   /** Opens an example, with readings where some are given, as one entry { label, note } of undo. */

@@ -7,7 +7,6 @@ import { problemOf } from "./problems.js";
 
 const AGAIN_AND_AGAIN = "The program met the same fault again and again. Your inputs are kept: take the change back, or save the day as a file and reload the page.";
 const NOT_ANEW = "The program met a fault and could not be loaded anew. Your inputs are kept: try again in a moment, or reload the page.";
-const NOT_WHOLE = "What is needed for it could not be loaded. Your inputs are kept: try again in a moment, or take the change back.";
 // A core that panics again and again is not loaded anew without end: so many times in such a while.
 const FRESH_MOST = 4;
 const FRESH_WITHIN_MS = 20_000;
@@ -53,13 +52,15 @@ export function createSolving({ store, computed, keepWork }, document) {
     showing(() => {
       keepWork();
       const result = computed.result(units);
-      store.set({ result, ...(opened ? { view: viewOf(result, view) } : {}), ...(before ? { problem: null } : {}) });
+      store.set({ result, ...(opened ? { view: viewOf(result, view) } : {}) });
+      if (before) afterPress(() => store.state.problem === before && store.set({ problem: null }));
     });
   }
 
   function failed(error) {
     if (isAbsent(error)) {
-      fetchAbsent();
+      // What stopped in the middle is not asked anew.
+      renew().then(() => broken || schedule());
       return;
     }
     const { scenario } = store.state;
@@ -68,19 +69,6 @@ export function createSolving({ store, computed, keepWork }, document) {
       if (store.state.scenario === scenario) store.set({ problem: problem(error, true) });
     });
     if (isTrap(error)) renew();
-  }
-
-  /** Brings what was absent; what was asked of it is then asked anew, of a fresh core: the old one was left in the middle. */
-  async function fetchAbsent() {
-    try {
-      await computed.whole();
-    } catch (error) {
-      console.warn(error);
-      store.set({ problem: problem(new Error(NOT_WHOLE), true) });
-      return;
-    }
-    await renew();
-    schedule();
   }
 
   /** Tells all parts; what one of them throws is said, and is no reason to take a computed day for a refused one. */
@@ -113,9 +101,10 @@ export function createSolving({ store, computed, keepWork }, document) {
     }
     fresh_ms.push(now_ms);
     try {
-      const good = computed.good();
       await computed.renew();
       broken = false;
+      // Meanwhile another may have been opened.
+      const good = computed.good();
       computed.take(computed.compute(good), good);
       const result = computed.result(store.state.units);
       showing(() => store.set({ result }));

@@ -124,8 +124,10 @@ pub(crate) fn read(root: &Json) -> Result<Scenario, Error> {
     let setup = setup::read(root.optional("setup"))?;
     // Numbers of engine and converter that are each in range can contradict each other.
     Drive::new(&setup)?;
-    let initial_temperature_k =
-        setup::read_initial_temperatures(root.optional("initial_temperatures"), &setup)?;
+    let mut initial_temperature_k = [setup.air.temperature_k; NODES];
+    if let Some(stated) = root.optional("initial_temperatures") {
+        initial_temperature_k = setup::read_initial_temperatures(stated, initial_temperature_k)?;
+    }
     let timeline = root.required("timeline", "\"timeline\": [ … ]")?;
     let blocks = day::read(timeline, &setup)?;
     let calibration = root.optional("calibration").map(calibration::read).transpose()?;

@@ -118,13 +118,14 @@ pub fn read_parameter(value: &Reader, parameter: &Parameter) -> Result<f64, Erro
     value.quantity(parameter.dimension, parameter.us_unit, min_si, max_si)
 }
 
-/// Reads `initial_temperatures`: `"all"` and single nodes; what is not stated starts at air temperature.
+/// Reads `initial_temperatures`: `"all"` and single nodes; what is not stated starts as it is `otherwise`. By itself, because most
+/// days state none.
+#[inline(never)]
 pub fn read_initial_temperatures(
-    reader: Option<Reader>,
-    setup: &Setup,
+    reader: Reader,
+    otherwise: [f64; NODES],
 ) -> Result<[f64; NODES], Error> {
-    let mut temperature_k = [setup.air.temperature_k; NODES];
-    let Some(reader) = reader else { return Ok(temperature_k) };
+    let mut temperature_k = otherwise;
     let object = reader.object()?;
     let mut known = vec!["all"];
     known.extend(Node::ALL.iter().map(|node| node.key()));

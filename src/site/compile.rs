@@ -43,9 +43,9 @@ struct Part {
     cut: Option<Cut>,
 }
 
-/// Of the core no first view needs: what is below the first screen or asked for by a button, tables that a day states in
-/// place of single quantities, what tells an error in full, and printing and sorting as no first example needs it. Where one
-/// of these is called before it has come, the page waits for it (`isAbsent` in `www/core.js`).
+/// Of the core no first view needs: what is below the first screen or asked for by a button, what a day may state and most
+/// do not, what only a file can have wrong, and printing and sorting as the first example does not need them. The page asks for
+/// none of it before it has come; should it all the same, it gets a fresh core (`isAbsent` in `www/core.js`).
 const NOT_FIRST: Cut = Cut {
     exports: &["day_csv", "day_heat", "day_pass", "day_series", "day_svg", "day_table"],
     names: &[
@@ -58,22 +58,13 @@ const NOT_FIRST: Cut = Cut {
         "stallheat::scenario::event::read_condition",
         "stallheat::scenario::json::nearest_word",
         "stallheat::scenario::json::not_json",
-        "stallheat::scenario::json::shown",
-        "stallheat::scenario::json::Reader::wrong_type",
         "stallheat::scenario::json::Refused::within",
+        "stallheat::scenario::setup::read_initial_temperatures",
         "stallheat::scenario::tables::read_stated",
-        "stallheat::error::shortened",
-        "stallheat::pass::stalled",
-        "stallheat::simulate::too_hot_error",
-        "stallheat::units::accepted_units",
-        "stallheat_wasm::picture::ink",
+        "stallheat_wasm::picture::overlay",
         "strsim::",
         "serde_json::read::push_wtf8_codepoint",
-        "serde_json::read::SliceRead::position_of_index",
         "::decode_hex_escape",
-        "::parse_decimal_overflow",
-        "::parse_exponent_overflow",
-        "::parse_long_integer",
         "core::slice::sort::unstable::",
         "core::num::flt2dec::strategy::dragon::format_shortest",
         "core::fmt::float::float_to_exponential",

@@ -90,7 +90,7 @@ pub fn split(wasm: &[u8], cut: &Cut) -> Result<Split, Error> {
     for (count, id) in stays.iter().enumerate() {
         as_import(&mut later, *id, FIRST, &format!("f{count}"));
     }
-    put_into_tables(&mut later, &moved.iter().map(|id| later_ids[id]).collect());
+    put_into_tables(&mut later, &moved.iter().map(|id| later_ids[id]).collect())?;
     later.start = None;
     walrus::passes::gc::run(&mut later);
 
@@ -120,7 +120,7 @@ fn read(wasm: &[u8]) -> Result<Module, Error> {
                 "wasm",
                 format!("{cause:#}"),
                 "a WebAssembly module",
-                "Build anew with the version of the compiler that rust-toolchain.toml names.",
+                "Build anew; if that does not help, report it with the output of `rustc --version`.",
             )
         })
 }
@@ -273,7 +273,7 @@ fn ids<'a, T: 'a, I>(
 }
 
 /// Of all that stands in tables, the later module puts in only what is its own.
-fn put_into_tables(later: &mut Module, own: &HashSet<FunctionId>) {
+fn put_into_tables(later: &mut Module, own: &HashSet<FunctionId>) -> Result<(), Error> {
     let old: Vec<_> = later
         .elements
         .iter()
@@ -282,7 +282,12 @@ fn put_into_tables(later: &mut Module, own: &HashSet<FunctionId>) {
     for (id, kind, functions) in old {
         later.elements.delete(id);
         let ElementKind::Active { table, offset: ConstExpr::Value(Value::I32(from)) } = kind else {
-            continue;
+            return Err(refusal(
+                "core",
+                "functions in a table at no fixed place".to_string(),
+                "functions that stand in tables from the beginning, at a number",
+                "Teach src/site/split.rs what the new compiler or wasm-bindgen does.",
+            ));
         };
         later.tables.get_mut(table).elem_segments.remove(&id);
         let places = (from..).zip(functions);
@@ -296,6 +301,7 @@ fn put_into_tables(later: &mut Module, own: &HashSet<FunctionId>) {
             later.tables.get_mut(table).elem_segments.insert(added);
         }
     }
+    Ok(())
 }
 
 #[cfg(test)]

@@ -91,6 +91,8 @@ fn pair(of: &JsValue, key: &str) -> Result<Option<(f64, f64)>, String> {
     }
 }
 
+// By itself: the page's first pictures have none.
+#[inline(never)]
 fn overlay(asked: &JsValue) -> Result<Overlay, String> {
     let values = |key: &str| numbers(asked, key);
     let of = match (values("value_k")?, values("low_k")?, values("high_k")?) {
