@@ -351,6 +351,7 @@ for (const [width, height] of [[360, 740], [1280, 900]]) {
     await box.press("Enter");
     await page.locator("#problem:not([hidden])").waitFor();
     await box.fill("");
+    await ask.scrollIntoViewIfNeeded();
     const now = await ask.boundingBox();
     await page.mouse.move(now.x + now.width / 2, now.y + now.height / 2);
     await page.mouse.down();
