@@ -117,12 +117,12 @@ function failed(error, scenario) {
     if (store.state.scenario === scenario && refused === scenario) store.set({ problem: { error, scenario } });
   });
   talk.refuse(toldOf(error));
-  if (isTrap(error)) renew();
+  if (isTrap(error)) renew(error);
 }
 
-/** After a panic: a fresh core and in it the last good day. What brought the panic about is not tried again. */
-function renew() {
-  day = null;
+/** After a panic, or where something was absent: a fresh core and in it the last good day. What brought it about is not tried again. */
+function renew(error) {
+  if (!isAbsent(error)) day = null;
   renewing = hold(async () => {
     try {
       wasm = await again();
@@ -189,7 +189,7 @@ function doneAll(batch, before) {
     const half = understood.length >> 1;
     if (half > 0 && !isTrap(error)) return doneAll(understood.slice(half), doneAll(understood.slice(0, half), before));
     talk.refuse(toldOf(error), understood.map(({ id }) => id));
-    if (isTrap(error)) renew();
+    if (isTrap(error)) renew(error);
     return before;
   }
   answered.push(...understood.map(({ id }) => id));
@@ -290,7 +290,7 @@ async function open(examples) {
     showProblem($("problem"), "The day of this view cannot be opened.", said);
     // What was set of the day before is gone with it.
     talk.refuse("limit" in error ? error : { field: "day", value: location.hash.slice(0, 80), limit: said.replace(/\.$/, ""), remedy: "Copy the link anew from the full page." }, answered.splice(0));
-    if (isTrap(error)) renew();
+    if (isTrap(error)) renew(error);
   }
 }
 

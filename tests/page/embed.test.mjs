@@ -1054,6 +1054,50 @@ test("the lines that make a frame as tall as its content do it, and hear nobody 
   await other.close();
 });
 
+test("without the rest of the core a view is seen and changed; what the page around asks for waits for it or is refused", async () => {
+  const table = { format: 1, name: "Own curve", setup: { engine: { torque_curve: "engine_speed (rpm), torque (lbf ft)\n3000, 500\n5000, 650\n7000, 600" } }, timeline: [{ event: "idle", duration: "5 min" }, { event: "pass" }] };
+  for (const how of ["held", "refused"]) {
+    pages["/"] = page(elementTag('id="a" controls="cooler.ua"'));
+    const { page: tab, context, close } = await site.open({ path: null, width: 600, height: 2000 });
+    let come;
+    const coming = new Promise((done) => (come = done));
+    let isRefused = how === "refused";
+    await context.route(/stallheat_later\.wasm/, async (route) => {
+      if (how === "held") await coming;
+      return isRefused ? route.abort() : route.continue();
+    });
+    await tab.goto(`${hostOrigin()}/`);
+    const [a] = await views(tab);
+    const before = await keys(a);
+    const cooler = a.locator(".control[data-path='cooler.ua'] input.number");
+    await cooler.fill("40");
+    await cooler.press("Enter");
+    await a.waitForFunction((was) => document.querySelector("#key-peak").textContent !== was, before[0]);
+    assert.equal(await a.isVisible("#problem"), false);
+    const asked = set(tab, "a", { scenario: table });
+    if (how === "held") {
+      await tab.waitForTimeout(200);
+      assert.match(await a.textContent("#day-name"), /Saturday/);
+      come();
+      assert.equal((await asked).day, "Own curve");
+    } else {
+      const { field, limit, remedy } = await asked;
+      assert.deepEqual([field, limit, remedy], ["view", "a part of the program could not be loaded", "Send it again in a moment."]);
+      assert.match(await a.textContent("#day-name"), /Saturday/);
+      // The view works on, and has it later.
+      await cooler.fill("110");
+      await cooler.press("Enter");
+      await a.waitForFunction((was) => document.querySelector("#key-peak").textContent === was, before[0]);
+      isRefused = false;
+      await set(tab, "a", { scenario: table });
+      await tab.waitForTimeout(500);
+      assert.equal((await set(tab, "a", { scenario: table })).day, "Own curve");
+    }
+    await a.waitForFunction(() => document.querySelector("#day-name").textContent === "Own curve");
+    await close();
+  }
+});
+
 test("a view weighs less than the page", async () => {
   /** Bytes of the first view as they came over the wire, of the core and of all else. */
   const weigh = async (path, shown) => {
