@@ -7,7 +7,10 @@ import { textOf } from "./history.js";
 /** The hottest moment of the converter, at which a day is looked at first. */
 export const firstMoment = (summary) => summary.peaks.find((peak) => peak.node === "converter_fluid").time_s;
 
-/** A day is { scenario, baseline, source } here; all that computes throws what the core throws. At first there is the core's first part, with the rest on its way where it `isWanted`. */
+/**
+ * A day is { scenario, baseline, source } here; all that computes throws what the core throws. At first there is the core's first
+ * part, with the rest on its way where it `isWanted`.
+ */
 export async function createComputed(isWanted) {
   let wasm = await firstCore(isWanted);
   let day = null;
@@ -60,8 +63,8 @@ export async function createComputed(isWanted) {
     simulate,
     exampleOf,
     restate,
-    /** Brings all of the core, for days that may be any. */
-    whole: () => wasm.more(),
+    /** Brings all of the core, for days that may be any; a second try is for a connection that just came back. */
+    whole: () => wasm.more().catch(() => wasm.more()),
     /** The core of the moment: nobody keeps it. */
     instance: () => wasm,
     /** The core's day, or null. */

@@ -6,7 +6,7 @@
 //
 // The core comes in two parts. `firstCore()` waits for the first alone, with which days can be computed and their temperatures
 // drawn and told why not; `more()` of what it gives brings the other. Until then days are asked for of which it is known that they
-// need nothing of that; another throws an error that is `isAbsent`.
+// need nothing of that, or where it could not be had; one that does throws an error that is `isAbsent`. `again()` brings both.
 import { another, brought } from "./brought.js";
 import { known } from "./known.js";
 
@@ -16,7 +16,7 @@ let times = 0;
 /** Whether the core panicked: what it had made must not be used any more. */
 export const isTrap = (error) => error instanceof WebAssembly.RuntimeError;
 
-/** Whether it stopped because something of its later part was needed; but for the reason it is as after a panic. */
+/** Whether it stopped because something of its later part was needed; it is left in the middle, as by a panic, and better not asked again. */
 export const isAbsent = (error) => isTrap(error) && error.absent === true;
 
 /**

@@ -30,6 +30,7 @@ export function createDrop({ openFile, several }, document) {
     show(false);
     take(event.dataTransfer.files);
   });
-  // Dropped before this was there (see `first.js`).
-  take(document.documentElement.dropped ?? []);
+  // Dropped before this was there (see `first.js`); opened once what is made together with this is known.
+  setTimeout(take, 0, document.documentElement.dropped ?? []);
+  delete document.documentElement.dropped;
 }

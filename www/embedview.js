@@ -22,12 +22,14 @@ import { createWays } from "./ways.js";
 
 const $ = (id) => document.getElementById(id);
 const UNSEEN_MS = 100;
+const NOT_LOADED = "a part of the program could not be loaded";
 const NO_READINGS = { start: "", rows: [] };
 const VIEW = { range: null, axis: "room", hidden: ["gear_train", "engine"], cursor_s: 0, launch: 0 };
 
 complete(rest);
 const asked = readAddress(location.search);
 let wasm;
+let examples;
 let tables;
 let store;
 let ways;
@@ -39,7 +41,9 @@ let answered = []; // ids whose state is still to be told
 let turn = 0; // of what is told; one overtaken by a newer is not
 let reported = 0; // the newest turn that was told
 let opening = 0; // of the address's day; the newest counts
-let settled = false; // whether all of the core is there, or could not be had
+let isWhole = false; // whether all of the core is there, without which nothing is done for the page around
+let bringing = null; // a promise of the rest of it
+let lacking = false; // the address's day could not be opened without
 let held = 0; // while a day is opened or the core is loaded anew all else waits
 let renewing = null; // a promise of the fresh core
 let tellHeight;
@@ -54,7 +58,7 @@ const talk = createTalk({
 
 const isObject = (value) => value !== null && typeof value === "object" && !Array.isArray(value);
 /** What the page around is told of an error: of a fault in the core what it means here. */
-const toldOf = (error) => (isAbsent(error) ? new Refusal("view", "not loaded", "a part of the program could not be loaded", "Send it again in a moment.") : isTrap(error) ? new Refusal("view", "stopped", "the computation stopped, a fault of the program", "Send other values; the last good day is shown.") : error);
+const toldOf = (error) => (isTrap(error) ? new Refusal("view", "stopped", "the computation stopped, a fault of the program", "Send other values; the last good day is shown.") : error);
 const restate = (path, text, units) => wasm.restate(path, text, units);
 const resultOf = (units) => ({ summary: day.summary(units), values: day.setup(units) });
 
@@ -77,7 +81,9 @@ function act() {
   // The reader's own first: what the page around asks for does not fail by it.
   const { scenario } = store.state;
   if (scenario && scenario !== good && scenario !== refused) solve(scenario);
-  if (held === 0 && settled && requests.length > 0) answer(requests.splice(0));
+  if (held > 0 || requests.length === 0) return;
+  if (isWhole) answer(requests.splice(0));
+  else bringRest();
 }
 
 /** Does something during which nothing else is computed; what is asked for meanwhile is done then. */
@@ -120,21 +126,36 @@ function failed(error, scenario) {
   if (isTrap(error)) renew(error);
 }
 
-/** After a panic, or where something was absent: a fresh core and in it the last good day. What brought it about is not tried again. */
+/** Brings what of the core the reader's changes do not need, and the page around may: what that asks for waits, or is refused. */
+function bringRest() {
+  bringing ??= wasm.more().then(() => {
+    isWhole = true;
+    if (lacking) hold(() => open());
+  }, (error) => {
+    console.warn(error);
+    talk.refuse(new Refusal("view", "not loaded", NOT_LOADED, "Send it again in a moment."), requests.splice(0).map(({ id }) => id));
+  }).finally(() => {
+    bringing = null;
+    schedule();
+  });
+}
+
+/** After a panic: a fresh core and in it the last good day. What brought the panic about is not tried again; what was absent is there now. */
 function renew(error) {
-  if (!isAbsent(error)) day = null;
+  day = null;
   renewing = hold(async () => {
     try {
       wasm = await again();
+      isWhole = true;
       if (!good) return;
-      const culprit = refused;
+      const culprit = isAbsent(error) ? null : refused;
       compute(good);
       refused = culprit;
       store.set({ result: resultOf(store.state.units) });
       if (answered.length > 0) report();
-    } catch (error) {
+    } catch (cause) {
       // Such as no connection: the next change traps in the old core and tries anew.
-      console.error(error);
+      console.error(cause);
     }
   });
 }
@@ -248,13 +269,14 @@ function tellState(unchanged, hash = lastHash) {
 }
 
 function notLoaded() {
-  throw new Error("A file of the view could not be loaded. Load it anew.");
+  lacking = true;
+  throw new Refusal("view", "not loaded", NOT_LOADED, "Load the view anew.");
 }
 /** All of the core, for a day that may be any. */
 const whole = () => wasm.more().catch(notLoaded);
 
 /** The day of the address: { scenario, source, units }, or throws why its link cannot be read. */
-async function dayOfAddress(examples) {
+async function dayOfAddress() {
   if (location.hash.length > 1) {
     const [{ scenario, source, units }] = await Promise.all([readLink(location.hash), whole()]);
     const known = examples.some(({ key }) => key === source);
@@ -270,11 +292,12 @@ async function dayOfAddress(examples) {
 }
 
 /** Opens the day of the address; where it cannot be opened no numbers are shown that are not its. */
-async function open(examples) {
+async function open() {
   opening += 1;
+  lacking = false;
   const mine = opening;
   try {
-    const { scenario, source, units } = await dayOfAddress(examples);
+    const { scenario, source, units } = await dayOfAddress();
     await renewing;
     if (mine !== opening) return;
     compute(scenario);
@@ -376,22 +399,18 @@ async function start() {
     if ("problem" in changed) showRefusal(state);
     if ("scenario" in changed) schedule();
   });
-  const examples = wasm.examples();
+  examples = wasm.examples();
   tellHeight = followHeight($("view"), talk);
-  addEventListener("hashchange", () => hold(() => open(examples)));
+  addEventListener("hashchange", () => hold(() => open()));
   talk.tell("ready", { version: wasm.version() });
-  await hold(() => open(examples));
+  await hold(() => open());
   performance.mark("day shown"); // what is asked for later is not of the first view
   if (problems.length > 0) {
     showProblem($("address-problems"), "Not all that the address of this view asks for can be had.", "", element("ul", {}, ...problems.map(({ field, value, limit, remedy }) =>
       element("li", { text: `${field}: ${value} — ${limit}. ${remedy}` }))));
     for (const problem of problems) talk.refuse(problem);
   }
-  // The reader's changes need no more; what the page around asks for may be any day.
-  wasm.more().catch(console.warn).finally(() => {
-    settled = true;
-    schedule();
-  });
+  bringRest();
 }
 
 setText($("finding"), "Computing the day…");

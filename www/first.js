@@ -25,7 +25,7 @@
     addEventListener(type, (event) => {
       if (!event.dataTransfer?.types.includes("Files")) return;
       event.preventDefault();
-      root.dropped = event.dataTransfer.files; // for `drop.js`
+      if (type === "drop") root.dropped = [...event.dataTransfer.files]; // for `drop.js`
     });
   }
 }

@@ -57,5 +57,15 @@ export function createLater({ store, seen, core, fieldOf, putOff, days, chart, d
     await (made?.printDaySheet({ store, core, day, good, version: () => core.instance().version() }) ?? window.print());
   };
   store.late(() => $("save-csv").after(element("button", { type: "button", class: "plain", id: "print-sheet", text: "Print the day’s sheet", on: { click: printSheet } })));
-  return { sheet, readings };
+  return { sheet, readings, keepOffline };
+}
+
+/** Nothing of the page waits for this, and nothing is lost without it. */
+async function keepOffline() {
+  try {
+    const { createOffline } = await import("./offline.js");
+    await createOffline(document);
+  } catch (error) {
+    console.warn(error);
+  }
 }

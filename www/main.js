@@ -53,6 +53,19 @@ async function asked(load) {
   }
 }
 
+/** Does something, and says meanwhile that it is on its way where it takes longer than a moment. */
+async function waited(act) {
+  const node = $("elsewhere");
+  const before = node.textContent === LOADING ? "" : node.textContent;
+  const saying = setTimeout(() => setText(node, LOADING), SAY_MS);
+  try {
+    return await act();
+  } finally {
+    clearTimeout(saying);
+    if (node.textContent === LOADING) setText(node, before);
+  }
+}
+
 /** The pass that is shown is that of the cursor's round. */
 function followLaunch(store, { result, view: { cursor_s, launch } }) {
   if (!result) return;
@@ -104,22 +117,17 @@ function connect({ store, solving, opening, linked, actions, keepWork, editing, 
     choose.value = "";
     if (!example) return;
     const { key, name } = example;
-    opening.openExample(key, undefined, { label: `Open ${name}`, note: `Opened ${name}.` }, `${name} cannot be opened; your day is unchanged.`);
+    waited(() => opening.openExample(key, undefined, { label: `Open ${name}`, note: `Opened ${name}.` }, `${name} cannot be opened; your day is unchanged.`));
   });
 
   for (const units of ["us", "si"]) {
     $(`units-${units}`).addEventListener("change", async () => {
-      const before = $("elsewhere").textContent;
-      const saying = setTimeout(() => setText($("elsewhere"), LOADING), SAY_MS);
       try {
-        if (units === "si" && !editing()) await asked(soon);
+        if (units === "si" && !editing()) await waited(() => asked(soon));
       } catch (error) {
         $(`units-${store.state.units}`).checked = true;
         solving.refuse("The day cannot be shown in these units yet.", error);
         return;
-      } finally {
-        clearTimeout(saying);
-        if ($("elsewhere").textContent === LOADING) setText($("elsewhere"), before);
       }
       // Meanwhile the other may have been chosen.
       if (!$(`units-${units}`).checked) return;
@@ -128,21 +136,18 @@ function connect({ store, solving, opening, linked, actions, keepWork, editing, 
     });
   }
 
-  async function openFile(file) {
-    if (/\.(csv|tsv|txt)$/i.test(file.name) && readings()) await readings().open(file);
-    else await opening.openFile(file);
-  }
+  const openFile = (file) => waited(() => (/\.(csv|tsv|txt)$/i.test(file.name) && readings() ? readings().open(file) : opening.openFile(file)));
   $("open").addEventListener("click", () => $("file").click());
   $("file").addEventListener("change", async () => {
     const [file] = $("file").files;
+    $("file").value = ""; // so that the same can be chosen again
     if (file) await openFile(file);
-    $("file").value = "";
   });
   $("save").addEventListener("click", () => download(store.state.scenario, "json", "application/json", jsonOf(store.state.scenario)));
   // The temperatures of the last good result, in the units shown.
   $("save-csv").addEventListener("click", async () => {
     try {
-      await asked(computed.whole);
+      await waited(() => asked(computed.whole));
     } catch (error) {
       solving.refuse("The temperatures cannot be saved yet.", error);
       return;
@@ -180,13 +185,12 @@ async function start() {
   const isWanted = Boolean(ahead ?? restoring);
   computed = await createComputed(isWanted);
   const whole = isWanted ? computed.whole().catch(console.warn) : null;
-  if (restoring) await whole;
+  if (restoring && !ahead) await whole;
   // The day of a link is to be the first that is seen; where its files are slow, another stands meanwhile.
   if (ahead) await Promise.race([Promise.all([ahead, whole]), new Promise((done) => setTimeout(done, LINK_WAIT_MS))]);
   const { tables, restate, exampleOf, isComputable } = computed;
-  const examples = computed.examples();
   const { restoreWork = freshWork } = (await restoring) ?? {};
-  const first = await restoreWork({ examples, exampleOf, kinds: tables("us").kinds.map((kind) => kind.key), isComputable });
+  const first = await restoreWork({ examples: computed.examples(), exampleOf, kinds: tables("us").kinds.map((kind) => kind.key), isComputable });
   computed.remember(first.good);
   // Chosen before anything heard it.
   if ($("units-si").checked) first.state.units = "si";
@@ -300,7 +304,7 @@ async function start() {
   later = await showLater({ ...shared, chart, ...more }, { bringEditing, words, linked });
   shared.seen.now();
   place.back();
-  keepOffline();
+  later?.keepOffline();
   $("version").textContent = computed.instance().version();
 }
 
@@ -319,16 +323,6 @@ async function firstDay({ store, solving, lost, missing }) {
   if (lost) return lost.problem;
   if (missing) return { title: "The day cannot be shown in °C yet.", text: missing.message, stale: false, actions: [["Close", "dismiss"]] };
   return null;
-}
-
-/** Nothing of the page waits for this, and nothing is lost without it. */
-async function keepOffline() {
-  try {
-    const { createOffline } = await import("./offline.js");
-    await createOffline(document);
-  } catch (error) {
-    console.warn(error);
-  }
 }
 
 /** Asks for what the files of later import, by the list that the build made: a browser would see these file by file. */
@@ -360,6 +354,10 @@ async function showLater(shared, { bringEditing, words, linked }) {
   } catch (error) {
     if (isTrap(error)) throw error;
     console.error(error);
+    // Without `drop.js` a file is opened all the same.
+    const take = (files) => files?.[0] && shared.openFile(files[0]);
+    addEventListener("drop", ({ dataTransfer }) => take(dataTransfer?.files));
+    take(document.documentElement.dropped);
     const text = "This part could not be loaded. Reload the page; your day is kept in this browser.";
     const places = ["player", "sheet", "launch-more", "table", "heat-body", "cutaway-body", "ledger-body", "timeline-body", "what-if"];
     for (const id of places) $(id).append(element("p", { class: "help", text }));

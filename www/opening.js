@@ -40,6 +40,14 @@ export function createOpening({ store, computed, put, refuse, renew, bring, hold
   const { exampleOf } = computed;
   const exampleRow = (key) => computed.examples().find((one) => one.key === key);
 
+  let newest = 0; // of what was asked for; an older one that comes later is not opened
+  /** Waits for what a day needs; false where another was asked for meanwhile, throws where it does not come. */
+  async function isNewest(needed) {
+    const mine = (newest += 1);
+    await needed;
+    return mine === newest;
+  }
+
   /** Does what may throw: a failure is said under `title` and leaves the day as it was. */
   function trying(title, act, scenario) {
     try {
@@ -69,7 +77,7 @@ export function createOpening({ store, computed, put, refuse, renew, bring, hold
   /** Opens an example, with readings where some are given, as one entry { label, note } of undo. */
   async function openExample(key, rows, entry, title = "The example cannot be opened; your day is unchanged.") {
     try {
-      await fetchExample(key);
+      if (!(await isNewest(fetchExample(key)))) return;
     } catch (error) {
       refuse(title, error);
       return;
@@ -115,8 +123,8 @@ export function createOpening({ store, computed, put, refuse, renew, bring, hold
     const title = `${file.name} cannot be opened; your day is unchanged.`;
     let text;
     try {
-      await bring.whole();
       text = await file.slice(0, MOST_BYTES).text();
+      if (!(await isNewest(bring.whole()))) return;
     } catch (error) {
       refuse(title, error);
       return;

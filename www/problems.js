@@ -1,5 +1,5 @@
 // What to say about an error that the core threw about a scenario, and where.
-import { isTrap } from "./core.js";
+import { isAbsent, isTrap } from "./core.js";
 import { fieldOfError, placeWords } from "./places.js";
 
 /**
@@ -19,10 +19,12 @@ export function problemOf(error, { stale, scenario, tables }) {
     };
   }
   return {
-    title: "The computation stopped.",
-    text: isTrap(error)
-      ? "This is a fault of the program, not of your numbers. Your inputs are kept and the core is loaded anew."
-      : String(error?.message ?? error),
+    title: isAbsent(error) ? "Not computed." : "The computation stopped.",
+    text: isAbsent(error)
+      ? "What is needed for it could not be loaded. Try again in a moment; your inputs are kept."
+      : isTrap(error)
+        ? "This is a fault of the program, not of your numbers. Your inputs are kept and the core is loaded anew."
+        : String(error?.message ?? error),
     stale,
     actions: [["Take the change back", "takeBack"], ["Start over", "startOver"]],
   };

@@ -7,16 +7,16 @@ import { download, jsonOf } from "./files.js";
 import { freshWork } from "./freshwork.js";
 import { sameScenario } from "./history.js";
 import { isDrawable } from "./scenario.js";
-import { aside, forget, forgetAside, history, kept as keptNow, layAside } from "./storage.js";
+import { aside, forget, forgetAside, keptHistory, keptWork, layAside } from "./storage.js";
 
 /**
  * The kept work { scenario, good, baseline, source, readings, units, link, past, future }, or null; `good` is the last that
  * was computed, `link` the last address written. Nothing in it is checked but that the lists are lists of entries.
  */
 function restore() {
-  const kept = keptNow();
+  const kept = keptWork();
   if (!kept) return null;
-  const { page, days: daysOf, past, future, readings: readingsOf } = history() ?? {};
+  const { page, days: daysOf, past, future, readings: readingsOf } = keptHistory() ?? {};
   const own = page === kept.page && Array.isArray(daysOf);
   const entries = (list) => {
     const days = own && Array.isArray(list) ? list : [];
@@ -29,7 +29,7 @@ function restore() {
   return { ...kept, past: entries(past), future: entries(future) };
 }
 
-/** A kept scenario that cannot be opened: { problem, acts }, what is said and what the buttons below it do. */
+/** A kept scenario that cannot be opened: { problem, acts }, what is said and what the buttons below it do, beside `dismiss()` of others. */
 function lostWork(scenario, text) {
   return {
     problem: { title: "Not all of the day kept in this browser could be opened.", text, stale: false, actions: [["Save it as a file", "saveLost"], ["Close", "giveUpLost"]] },

@@ -5,8 +5,8 @@ import { viewOf } from "./opening.js";
 import { afterPress } from "./press.js";
 import { problemOf } from "./problems.js";
 
-const AGAIN_AND_AGAIN = "The program met the same fault again and again. Your inputs are kept: take the change back, or save the day as a file and reload the page.";
-const NOT_ANEW = "The program met a fault and could not be loaded anew. Your inputs are kept: try again in a moment, or reload the page.";
+const AGAIN_AND_AGAIN = "The same fault came again and again. Your inputs are kept: take the change back, or save the day as a file and reload the page.";
+const NOT_ANEW = "The program could not be loaded anew. Your inputs are kept: try again in a moment, or reload the page.";
 // A core that panics again and again is not loaded anew without end: so many times in such a while.
 const FRESH_MOST = 4;
 const FRESH_WITHIN_MS = 20_000;
@@ -58,17 +58,17 @@ export function createSolving({ store, computed, keepWork }, document) {
   }
 
   function failed(error) {
-    if (isAbsent(error)) {
-      // What stopped in the middle is not asked anew.
-      renew().then(() => broken || schedule());
-      return;
-    }
     const { scenario } = store.state;
-    afterPress(() => {
-      // The press may have been on what takes the change back.
+    const say = () => {
+      // It may have been taken back meanwhile.
       if (store.state.scenario === scenario) store.set({ problem: problem(error, true) });
-    });
-    if (isTrap(error)) renew();
+    };
+    // What stopped in the middle is not asked anew, but a fresh core.
+    if (isAbsent(error)) computed.whole().then(() => renew().then(() => broken || schedule()), say);
+    else if (isTrap(error)) {
+      say();
+      renew();
+    } else afterPress(say);
   }
 
   /** Tells all parts; what one of them throws is said, and is no reason to take a computed day for a refused one. */
@@ -88,8 +88,9 @@ export function createSolving({ store, computed, keepWork }, document) {
   let renewing = null;
   /** After a panic: a fresh core, and in it the last good day. Who asks while it is on its way gets that one. */
   function renew() {
-    renewing ??= renewOnce().finally(() => (renewing = null));
-    return renewing;
+    if (renewing) return renewing;
+    const mine = renewOnce().finally(() => renewing === mine && (renewing = null));
+    return (renewing = mine);
   }
   async function renewOnce() {
     const now_ms = performance.now();
@@ -102,7 +103,7 @@ export function createSolving({ store, computed, keepWork }, document) {
     fresh_ms.push(now_ms);
     try {
       await computed.renew();
-      broken = false;
+      [broken, renewing] = [false, null]; // this one may have a fault of its own
       // Meanwhile another may have been opened.
       const good = computed.good();
       computed.take(computed.compute(good), good);

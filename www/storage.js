@@ -44,8 +44,8 @@ function remove(...keys) {
 }
 
 /** The kept work and what undo goes through, as they lie there: see `restore.js`; null where there is none. */
-export const kept = () => read(KEY);
-export const history = () => read(HISTORY_KEY);
+export const keptWork = () => read(KEY);
+export const keptHistory = () => read(HISTORY_KEY);
 
 /** The kept work is laid aside, whole, so that other work may be kept; `aside()` gives it, `forgetAside()` gives it up. */
 export function layAside() {
@@ -54,12 +54,12 @@ export function layAside() {
 }
 export const aside = () => read(ASIDE_KEY);
 /** Whether there is anything that `restore.js` has to look at. */
-export const isAnythingKept = () => Boolean(kept() ?? aside());
+export const isAnythingKept = () => Boolean(keptWork() ?? aside());
 export const forgetAside = () => remove(ASIDE_KEY);
 
 /** The units of the kept work and the address written last, if there is any, unchecked. */
-export const keptUnits = () => kept()?.units;
-export const keptLink = () => kept()?.link;
+export const keptUnits = () => keptWork()?.units;
+export const keptLink = () => keptWork()?.link;
 
 let unwritten = null;
 let soon = 0;

@@ -281,9 +281,9 @@ fn bind(wasm: &Path, part: &Part) -> Result<BTreeMap<String, Vec<u8>>, Error> {
         files.insert(in_folder(format!("snippets/{path}")), text.clone().into_bytes());
     }
     let mut glue = output.js().to_string();
-    // Nobody starts it without waiting, and who starts it with a file of his own does it in the way that is asked for; what
-    // nobody imports is left out later.
-    glue = glue.replace("export { initSync, ", "export { ").replace(DEPRECATED, "");
+    for (old, new) in SHORTER {
+        glue = replaced(&glue, old, new)?;
+    }
     let mut short = ShortNames::default();
     let made = |name: &str| name.starts_with("__wb");
     for import in output.wasm_mut().imports.iter_mut().filter(|import| made(&import.name)) {
@@ -303,8 +303,34 @@ fn bind(wasm: &Path, part: &Part) -> Result<BTreeMap<String, Vec<u8>>, Error> {
     Ok(files)
 }
 
-/// What the glue says of another way to start it.
-const DEPRECATED: &str = "console.warn('using deprecated parameters for the initialization function; pass a single object instead')";
+/// What of the glue goes or is said in other words: nobody starts it without waiting, and what nobody imports is left out
+/// later; nobody starts it in an old way; and what to tell a host in few words.
+const SHORTER: [(&str, &str); 3] = [
+    ("export { initSync, ", "export { "),
+    (
+        "console.warn('using deprecated parameters for the initialization function; pass a single object instead')",
+        "",
+    ),
+    (
+        "`WebAssembly.instantiateStreaming` failed because your server does not serve Wasm with `application/wasm` MIME type. \
+         Falling back to `WebAssembly.instantiate` which is slower. Original error:\\n",
+        "Not sent as application/wasm, so that it starts later.",
+    ),
+];
+
+/// The glue with other words in the one place of these.
+fn replaced(glue: &str, old: &str, new: &str) -> Result<String, Error> {
+    match glue.matches(old).count() {
+        1 => Ok(glue.replace(old, new)),
+        count => Err(Error::new(
+            ErrorKind::Build,
+            "wasm-bindgen",
+            format!("{count} times `{old}` in the glue"),
+            "glue that has it once, as that of the pinned version",
+            "Look at the glue of the new version and change src/site/compile.rs.",
+        )),
+    }
+}
 
 /// Where the later part lies: what is in the core's folder a page asks for at once.
 const LATER_FOLDER: &str = "later";
@@ -312,23 +338,12 @@ const LATER_FOLDER: &str = "later";
 /// The glue with `more()`, which brings the later part: on its way at once, put to work as soon as the first is there. Until then
 /// what is asked of it throws as a fault of the core does, with `absent` as its mark.
 fn with_more(glue: &str, part: &Part, cut: &Cut, asked: &[String]) -> Result<String, Error> {
-    let place = |glue: &str, old: &str, new: &str| match glue.matches(old).count() {
-        1 => Ok(glue.replace(old, new)),
-        count => Err(Error::new(
-            ErrorKind::Build,
-            "wasm-bindgen",
-            format!("{count} times `{old}` in the glue"),
-            "glue that has it once, as that of the pinned version",
-            "Look at the glue of the new version and change with_more in src/site/compile.rs.",
-        )),
-    };
-    let names = |names: &mut dyn Iterator<Item = &str>| format!("{:?}", names.collect::<Vec<_>>());
     let of_first = format!("\"./{}_bg.js\": import0,", part.stem);
-    let with_asked =
-        format!("{of_first} \"{LATER}\": asks({}),", names(&mut asked.iter().map(String::as_str)));
-    let glue = place(glue, &of_first, &with_asked)?;
-    let exports = names(&mut cut.exports.iter().copied());
-    let glue = place(
+    // Names of letters and numbers are written alike in both languages.
+    let with_asked = format!("{of_first} \"{LATER}\": asks({asked:?}),");
+    let glue = replaced(glue, &of_first, &with_asked)?;
+    let exports = format!("{:?}", cut.exports);
+    let glue = replaced(
         &glue,
         "wasm = instance.exports;",
         &format!("wasm = {{ ...instance.exports, ...asks({exports}) }};"),
@@ -338,7 +353,7 @@ fn with_more(glue: &str, part: &Part, cut: &Cut, asked: &[String]) -> Result<Str
 let later = null;
 const asks = (names) => Object.fromEntries(names.map((name) => [name, (...values) => ask(name, values)]));
 function ask(name, values) {{
-    if (later === null) throw Object.assign(new WebAssembly.RuntimeError('This part of the core has not come yet.'), {{ absent: true }});
+    if (later === null) throw Object.assign(new WebAssembly.RuntimeError('not loaded yet'), {{ absent: true }});
     return later[name](...values);
 }}
 let coming;

@@ -5,7 +5,7 @@
 //! is loaded; where such a function stands in a table, the later one puts itself into its place.
 //!
 //! Which functions come later is a list of exports and of names (see [`Cut`]); what only those use goes with them. A name
-//! that no function has is an error, so that the list cannot fall behind the sources unseen.
+//! that no function or export has is an error, so that the list cannot fall behind the sources unseen.
 
 use std::collections::{BTreeMap, HashSet};
 
@@ -25,19 +25,22 @@ pub const FIRST: &str = "./first";
 pub struct Cut {
     /// Names of exports.
     pub exports: &'static [&'static str],
-    /// Parts of the names of functions, without the hashes that the compiler puts into them.
+    /// Parts of the names of functions, without the hashes of crates in them.
     pub names: &'static [&'static str],
 }
 
 /// The two modules.
 pub struct Split {
+    /// What is needed at once: it has memory, tables and globals and starts by itself.
     pub first: Vec<u8>,
+    /// The rest, to be instantiated with the exports of the first as [`FIRST`].
     pub later: Vec<u8>,
     /// The later one's functions that the first asks for, beside the exports of the cut.
     pub asked: Vec<String>,
 }
 
-/// Parts a module, given with the names of its functions; both parts are without them.
+/// Parts a module, given with the names of its functions; both parts are without them. Fails where the bytes are no module, a
+/// name of the cut is nobody's, or a table is filled at no fixed place.
 pub fn split(wasm: &[u8], cut: &Cut) -> Result<Split, Error> {
     let mut first = read(wasm)?;
     let mut later = read(wasm)?;
@@ -48,12 +51,13 @@ pub fn split(wasm: &[u8], cut: &Cut) -> Result<Split, Error> {
         .zip(later.funcs.iter())
         .map(|(one, other)| (one.id(), other.id()))
         .collect();
-    let moved = moved(&first, cut)?;
+    let come_later = come_later(&first, cut)?;
+    let own: HashSet<FunctionId> = come_later.iter().map(|id| later_ids[id]).collect();
 
     let shared = share(&mut first, &mut later);
 
     // In the first part the moved functions are imports. What nothing there asks for falls away.
-    for (count, id) in moved.iter().enumerate() {
+    for (count, id) in come_later.iter().enumerate() {
         as_import(&mut first, *id, LATER, &format!("a{count}"));
     }
     let gone: Vec<_> = first
@@ -80,17 +84,18 @@ pub fn split(wasm: &[u8], cut: &Cut) -> Result<Split, Error> {
             later.exports.delete(id);
         }
     }
-    for (count, id) in moved.iter().enumerate() {
+    for (count, id) in come_later.iter().enumerate() {
         let name = format!("a{count}");
         if asked.contains(&name) {
             later.exports.add(&name, later_ids[id]);
         }
     }
-    let stays: Vec<FunctionId> = first_functions(&later, &moved, &later_ids);
+    let stays: Vec<_> =
+        later.funcs.iter_local().map(|(id, _)| id).filter(|id| !own.contains(id)).collect();
     for (count, id) in stays.iter().enumerate() {
         as_import(&mut later, *id, FIRST, &format!("f{count}"));
     }
-    put_into_tables(&mut later, &moved.iter().map(|id| later_ids[id]).collect())?;
+    put_into_tables(&mut later, &own)?;
     later.start = None;
     walrus::passes::gc::run(&mut later);
 
@@ -105,7 +110,9 @@ pub fn split(wasm: &[u8], cut: &Cut) -> Result<Split, Error> {
         }
     }
     for name in shared.iter().filter(|name| !needed.contains(*name)) {
-        let _ = first.exports.remove(name);
+        first.exports.remove(name).map_err(|cause| {
+            refusal("core", cause.to_string(), "an export that was just made", "Report it.")
+        })?;
     }
     Ok(Split { first: first.emit_wasm(), later: later.emit_wasm(), asked })
 }
@@ -130,11 +137,21 @@ fn refusal(field: &str, value: String, limit: &str, remedy: &str) -> Error {
 }
 
 /// The functions that come later, in order: those of the cut, and those that only they use.
-fn moved(module: &Module, cut: &Cut) -> Result<Vec<FunctionId>, Error> {
+fn come_later(module: &Module, cut: &Cut) -> Result<Vec<FunctionId>, Error> {
     let is_cut = |id: FunctionId| {
         let name = module.funcs.get(id).name.as_deref().map(plain).unwrap_or_default();
         cut.names.iter().any(|part| name.contains(part))
     };
+    for name in cut.exports {
+        if !module.exports.iter().any(|export| export.name == *name) {
+            return Err(refusal(
+                "core",
+                name.to_string(),
+                "an export that the core has",
+                "Bring the list of what comes later in src/site/compile.rs up to date.",
+            ));
+        }
+    }
     for part in cut.names {
         let has = |name: &str| plain(name).contains(part);
         if !module.funcs.iter().any(|function| function.name.as_deref().is_some_and(has)) {
@@ -171,7 +188,7 @@ fn moved(module: &Module, cut: &Cut) -> Result<Vec<FunctionId>, Error> {
     Ok(module.funcs.iter_local().map(|(id, _)| id).filter(|id| !stays.contains(id)).collect())
 }
 
-/// A function's name without the hashes, `[0123456789abcdef]` of a crate and `::h0123456789abcdef` at the end.
+/// A function's name without the hashes of crates, `[0123456789abcdef]`.
 fn plain(name: &str) -> String {
     let mut plain = String::with_capacity(name.len());
     let mut rest = name;
@@ -208,16 +225,6 @@ fn functions_of(items: &ElementItems) -> Vec<Option<FunctionId>> {
         ElementItems::Functions(ids) => ids.iter().copied().map(Some).collect(),
         ElementItems::Expressions(_, expressions) => expressions.iter().map(function).collect(),
     }
-}
-
-/// The later module's functions that the first keeps.
-fn first_functions(
-    later: &Module,
-    moved: &[FunctionId],
-    later_ids: &BTreeMap<FunctionId, FunctionId>,
-) -> Vec<FunctionId> {
-    let moved: HashSet<FunctionId> = moved.iter().map(|id| later_ids[id]).collect();
-    later.funcs.iter_local().map(|(id, _)| id).filter(|id| !moved.contains(id)).collect()
 }
 
 /// Makes an import of a function.
@@ -381,10 +388,14 @@ mod tests {
     }
 
     #[test]
-    fn a_name_that_no_function_has_is_an_error() {
-        let cut = Cut { exports: &["late"], names: &["shop::gone"] };
-        let error = split(&module(), &cut).err().unwrap();
-        assert_eq!((error.field.as_str(), error.value.as_str()), ("core", "shop::gone"));
+    fn a_name_that_no_function_or_export_has_is_an_error() {
+        for (cut, name) in [
+            (Cut { exports: &["late"], names: &["shop::gone"] }, "shop::gone"),
+            (Cut { exports: &["lost"], names: &[] }, "lost"),
+        ] {
+            let error = split(&module(), &cut).err().unwrap();
+            assert_eq!((error.field.as_str(), error.value.as_str()), ("core", name));
+        }
     }
 
     #[test]

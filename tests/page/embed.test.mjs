@@ -1089,8 +1089,6 @@ test("without the rest of the core a view is seen and changed; what the page aro
       await cooler.press("Enter");
       await a.waitForFunction((was) => document.querySelector("#key-peak").textContent === was, before[0]);
       isRefused = false;
-      await set(tab, "a", { scenario: table });
-      await tab.waitForTimeout(500);
       assert.equal((await set(tab, "a", { scenario: table })).day, "Own curve");
     }
     await a.waitForFunction(() => document.querySelector("#day-name").textContent === "Own curve");

@@ -549,10 +549,11 @@ test("a file with a table of its own waits for the rest of the core", async () =
   await ready(page);
   assert.equal(coresOf(log), 1);
   assert.deepEqual(log.errors, []);
-  // Kept, it comes with the whole core at once, and with nothing of the example.
+  // Kept, it comes with the whole core at once.
   await page.reload();
   await ready(page);
   assert.equal(await text(page, "#day-name"), "Own curve");
+  assert.equal(await page.isVisible("#invented"), false);
   assert.equal(coresOf(log), 2, "one a visit");
   assert.deepEqual(log.errors, []);
   await close();
@@ -575,7 +576,7 @@ test("where the rest of the core does not come, the day stands, what is missing 
   assert.match(await text(page, "#problem-text"), /could not be loaded/);
   assert.match(await text(page, "#day-name"), /Saturday/);
   assert.equal(await box(page, "cooler.ua").inputValue(), "40");
-  // A kept day of known kind opens without it; one that needs it is neither lost nor called faulty.
+  // A kept day of known kind opens without it.
   await page.reload();
   await shown(page);
   assert.equal(await box(page, "cooler.ua").inputValue(), "40");
@@ -608,16 +609,82 @@ for (const missing of [LATER_CORE, "restore.js"]) {
   });
 }
 
+/** Drags a file over the page and lets it go. */
+async function drop(page, name, content) {
+  const transfer = await page.evaluateHandle(([called, text]) => {
+    const data = new DataTransfer();
+    data.items.add(new File([text], called));
+    return data;
+  }, [name, content]);
+  for (const kind of ["dragover", "drop"]) await page.dispatchEvent("main", kind, { dataTransfer: transfer });
+}
+
 test("a file that is dropped before the page can open it is opened when it can", async () => {
   const { page, log, let_go, close } = await openWithout({ "later.js": "held" });
-  const transfer = await page.evaluateHandle((content) => {
-    const data = new DataTransfer();
-    data.items.add(new File([content], "own.json", { type: "application/json" }));
-    return data;
-  }, OWN_TABLE);
-  for (const kind of ["dragover", "drop"]) await page.dispatchEvent("main", kind, { dataTransfer: transfer });
+  await drop(page, "own.json", OWN_TABLE);
+  // Another drag comes before, of words.
+  await page.evaluate(() => document.querySelector("main").dispatchEvent(new DragEvent("dragover", { bubbles: true, cancelable: true, dataTransfer: new DataTransfer() })));
   let_go("later.js");
   await page.locator("#day-name").filter({ hasText: "Own curve" }).waitFor();
+  assert.deepEqual(log.errors, []);
+  await close();
+
+  const table = await openWithout({ "later.js": "held" });
+  await drop(table.page, "stopwatch.csv", "time,place,shown\n10:00,pan,180 F\n");
+  table.let_go("later.js");
+  await table.page.locator("#readings-preview tbody tr").waitFor();
+  assert.equal(await table.page.isVisible("#problem"), false);
+  assert.deepEqual(table.log.errors, []);
+  await table.close();
+});
+
+test("where what opens dropped files does not come, they are opened all the same", async () => {
+  const { page, close } = await openWithout({ "later.js": "refused" });
+  await page.locator("#heat-body").filter({ hasText: "could not be loaded" }).waitFor();
+  await drop(page, "own.json", OWN_TABLE);
+  await page.locator("#day-name").filter({ hasText: "Own curve" }).waitFor();
+  await close();
+});
+
+test("an undo to a day that needs what does not come is said, and the way back is open", async () => {
+  const { page, context, close } = await site.open();
+  await ready(page);
+  await openFile(page, OWN_TABLE);
+  await page.locator("#day-name").filter({ hasText: "Own curve" }).waitFor();
+  await page.locator("#start-over").click();
+  await page.locator("#day-name").filter({ hasText: "Saturday" }).waitFor();
+  await page.waitForFunction(() => localStorage.getItem("stallheat.history.1")?.includes("torque_curve"));
+  await page.waitForTimeout(600);
+  await context.route(/\/stallheat_later\.wasm/, (route) => route.abort());
+  await page.reload();
+  await page.locator("#heat-body").filter({ hasText: "could not be loaded" }).waitFor();
+  assert.match(await text(page, "#day-name"), /Saturday/);
+  const peak = await text(page, "#key-peak");
+  await page.locator("#undo").click();
+  await page.locator("#problem:not([hidden])").waitFor();
+  assert.match(await text(page, "#problem-text"), /could not be loaded.*your inputs are kept/);
+  await page.locator("#redo").click();
+  await page.locator("#problem[hidden]").waitFor({ state: "attached" });
+  await type(page, box(page, "cooler.ua"), "40");
+  await page.waitForFunction((was) => document.querySelector("#key-peak").textContent !== was, peak);
+  await context.unrouteAll();
+  await page.locator("#undo").click();
+  await page.locator("#undo").click();
+  await page.locator("#day-name").filter({ hasText: "Own curve" }).waitFor();
+  await close();
+});
+
+test("of two days that were asked for the newer stands, whichever comes last", async () => {
+  const { page, log, let_go, close } = await openWithout({ "words.js": "held" });
+  await page.locator("#example").selectOption("test_and_tune_evening");
+  await page.locator("#elsewhere").filter({ hasText: "Loading…" }).waitFor();
+  await openFile(page, OWN_TABLE);
+  await page.locator("#day-name").filter({ hasText: "Own curve" }).waitFor();
+  let_go("words.js");
+  await ready(page);
+  await page.waitForTimeout(200);
+  assert.equal(await text(page, "#day-name"), "Own curve");
+  assert.equal(await text(page, "#elsewhere"), "");
   assert.deepEqual(log.errors, []);
   await close();
 });
