@@ -1,16 +1,12 @@
 // A file dragged onto the page, anywhere: a hint while it is over the page, then it is opened as if chosen.
 import { element } from "./element.js";
 
-/** `openFile(file)` opens one; `several(count)` says that only one can be. */
-export function createDrop({ openFile, several }, document) {
+/** `openFiles(files)` opens one, or says that only one can be. */
+export function createDrop({ openFiles }, document) {
   const hint = element("div", { class: "drop-hint", id: "drop-hint", hidden: true, "aria-hidden": "true" },
     element("p", { text: "Let go to open the file" }));
   document.body.append(hint);
   const holdsFiles = (event) => [...(event.dataTransfer?.types ?? [])].includes("Files");
-  const take = (files) => {
-    if (files.length === 1) openFile(files[0]);
-    else if (files.length > 1) several(files.length);
-  };
   const show = (shown) => (hint.hidden = !shown);
 
   for (const type of ["dragenter", "dragover"]) {
@@ -28,9 +24,9 @@ export function createDrop({ openFile, several }, document) {
     if (!holdsFiles(event)) return;
     event.preventDefault();
     show(false);
-    take(event.dataTransfer.files);
+    openFiles(event.dataTransfer.files);
   });
   // Dropped before this was there (see `first.js`); opened once what is made together with this is known.
-  setTimeout(take, 0, document.documentElement.dropped ?? []);
+  setTimeout(openFiles, 0, document.documentElement.dropped ?? []);
   delete document.documentElement.dropped;
 }

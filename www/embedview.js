@@ -374,7 +374,9 @@ function createInputs(places) {
   const controls = places.map((place) => sliders.parameter(place));
   $("controls-body").append(...controls.map((control) => control.element));
   $("reset-all").addEventListener("click", () => store.set({ scenario: store.state.baseline, problem: null }));
+  $("controls").inert = true;
   store.subscribe((state) => {
+    $("controls").inert = !state.scenario;
     if (!state.scenario) return;
     for (const control of controls) control.update(state);
     $(`units-${state.units}`).checked = true;

@@ -9,7 +9,7 @@ import { createCutaway } from "./cutaway.js";
 import { createDayList } from "./daylist.js";
 import { createDayPictures } from "./daypictures.js";
 import { createDrop } from "./drop.js";
-import { element } from "./element.js";
+import { element, setText } from "./element.js";
 import { createHappened } from "./happened.js";
 import { createHeatTable } from "./heattable.js";
 import { createLedger } from "./ledger.js";
@@ -20,10 +20,11 @@ import { createPictures } from "./pictures.js";
 import { createPlayer } from "./player.js";
 import { createReadings } from "./readings.js";
 import { createSheet } from "./sheet.js";
+import { onKeptElsewhere } from "./storage.js";
 import { createWhatIf } from "./whatif.js";
 
 /** `shared` has what the parts of the page share, `core` also what only these need of it. */
-export function createLater({ store, seen, core, fieldOf, putOff, days, chart, day, good, moment, attempt, openExample, openTest, openFile, refuse, download, saveAs }, document) {
+export function createLater({ store, seen, core, fieldOf, putOff, days, chart, day, good, moment, attempt, openExample, openTest, openFiles, download, saveAs }, document) {
   const $ = (id) => document.getElementById(id);
   // One after the other: what is made may change the view at once.
   let sheet;
@@ -46,10 +47,7 @@ export function createLater({ store, seen, core, fieldOf, putOff, days, chart, d
   store.late(() => {
     readings = createReadings({ store, core, attempt, openExample, download }, $("readings"));
   });
-  createDrop({
-    openFile,
-    several: (count) => refuse(`${count} files cannot be opened at once; your day is unchanged.`, { message: "Drop one scenario file." }),
-  }, document);
+  createDrop({ openFiles }, document);
   store.late(() => createBenchSheet({ store, openTest, saveAs }, $("bench-sheet")));
   // Rarely used: fetched when it is asked for. Without signal, and not kept, the page prints as it does by itself.
   const printSheet = async () => {
@@ -57,6 +55,10 @@ export function createLater({ store, seen, core, fieldOf, putOff, days, chart, d
     await (made?.printDaySheet({ store, core, day, good, version: () => core.instance().version() }) ?? window.print());
   };
   store.late(() => $("save-csv").after(element("button", { type: "button", class: "plain", id: "print-sheet", text: "Print the day’s sheet", on: { click: printSheet } })));
+  // The temperatures of the last good result, in the units shown.
+  $("save-csv").addEventListener("click", () => day() && download("csv", "text/csv", day().csv(store.state.units)));
+  $("save-csv").disabled = false;
+  onKeptElsewhere(() => setText($("elsewhere"), "This day was changed in another tab; the last change is kept."));
   return { sheet, readings, keepOffline };
 }
 

@@ -23,7 +23,7 @@ import { createSeen } from "./seen.js";
 import { createSolving } from "./solving.js";
 import { createStages } from "./stages.js";
 import { createStore } from "./state.js";
-import { forget, isAnythingKept, keep, keptLink, keptUnits, onKeptElsewhere } from "./storage.js";
+import { forget, isAnythingKept, keep, keptLink, keptUnits } from "./storage.js";
 import { createUndo } from "./undo.js";
 
 // How long a day is not shown because a link is about to open another.
@@ -103,7 +103,7 @@ function actionsOf({ store, solving, opening, lost }) {
 
 /**
  * Other example days, °F and °C, files, and what follows the store. `editing()` says whether the second system of units is there.
- * Gives what opens a file.
+ * Gives what opens files, one at a time.
  */
 function connect({ store, solving, opening, linked, actions, keepWork, editing, readings }) {
   const examples = computed.examples();
@@ -136,31 +136,27 @@ function connect({ store, solving, opening, linked, actions, keepWork, editing, 
     });
   }
 
-  const openFile = (file) => waited(() => (/\.(csv|tsv|txt)$/i.test(file.name) && readings() ? readings().open(file) : opening.openFile(file)));
+  function openFile(file) {
+    if (!/\.(csv|tsv|txt)$/i.test(file.name)) return opening.openFile(file);
+    if (readings()) return readings().open(file);
+    return solving.refuse(`${file.name} cannot be opened yet; your day is unchanged.`, { message: `${NOT_LOADED} ${TRY_AGAIN}` });
+  }
+  function openFiles(files) {
+    if (files.length === 1) waited(() => openFile(files[0]));
+    else if (files.length > 1) solving.refuse(`${files.length} files cannot be opened at once; your day is unchanged.`, { message: "Drop one scenario file." });
+  }
   $("open").addEventListener("click", () => $("file").click());
-  $("file").addEventListener("change", async () => {
-    const [file] = $("file").files;
+  $("file").addEventListener("change", () => {
+    openFiles([...$("file").files]);
     $("file").value = ""; // so that the same can be chosen again
-    if (file) await openFile(file);
   });
   $("save").addEventListener("click", () => download(store.state.scenario, "json", "application/json", jsonOf(store.state.scenario)));
-  // The temperatures of the last good result, in the units shown.
-  $("save-csv").addEventListener("click", async () => {
-    try {
-      await waited(() => asked(computed.whole));
-    } catch (error) {
-      solving.refuse("The temperatures cannot be saved yet.", error);
-      return;
-    }
-    if (computed.day()) download(computed.good().scenario, "csv", "text/csv", computed.day().csv(store.state.units));
-  });
   $("start-over").addEventListener("click", actions.startOver);
   $("share-link").hidden = typeof navigator.share !== "function" || onDisk();
   addEventListener("hashchange", () => {
     const { hash } = location;
     if (isLink(hash) && hash !== linked.link()) opening.openLink(hash);
   });
-  onKeptElsewhere(() => setText($("elsewhere"), "This day was changed in another tab; the last change is kept."));
 
   store.subscribe((state, changed) => {
     if ("units" in changed || "source" in changed) show(state);
@@ -177,17 +173,15 @@ function connect({ store, solving, opening, linked, actions, keepWork, editing, 
     offer(source);
   }
   show(store.state);
-  return openFile;
+  return openFiles;
 }
 
 async function start() {
   // The day of a link, and a kept one, may be any. Without the rest many can be shown; where one cannot, that is said.
   const isWanted = Boolean(ahead ?? restoring);
   computed = await createComputed(isWanted);
-  const whole = isWanted ? computed.whole().catch(console.warn) : null;
-  if (restoring && !ahead) await whole;
-  // The day of a link is to be the first that is seen; where its files are slow, another stands meanwhile.
-  if (ahead) await Promise.race([Promise.all([ahead, whole]), new Promise((done) => setTimeout(done, LINK_WAIT_MS))]);
+  // What may be waited for is to be the first that is seen; where its files are slow, what there is stands meanwhile.
+  if (isWanted) await Promise.race([Promise.all([ahead, computed.whole().catch(console.warn)]), new Promise((done) => setTimeout(done, LINK_WAIT_MS))]);
   const { tables, restate, exampleOf, isComputable } = computed;
   const { restoreWork = freshWork } = (await restoring) ?? {};
   const first = await restoreWork({ examples: computed.examples(), exampleOf, kinds: tables("us").kinds.map((kind) => kind.key), isComputable });
@@ -265,7 +259,7 @@ async function start() {
     const [{ createEditing }] = await Promise.all([soon(), computed.whole()]);
     return (editing ??= createEditing({ ...shared, attempt, kinds, lanes, controls, toSheet, first: first.state }));
   }
-  const openFile = connect({ store, solving, opening, linked, actions, keepWork, editing: () => editing, readings: () => later?.readings });
+  const openFiles = connect({ store, solving, opening, linked, actions, keepWork, editing: () => editing, readings: () => later?.readings });
   createUndo(shared, document);
 
   const problem = await firstDay({ store, solving, lost: first.lost, missing });
@@ -296,8 +290,7 @@ async function start() {
     attempt,
     openExample: opening.openExample,
     openTest: opening.openTest,
-    openFile,
-    refuse,
+    openFiles,
     download: (extension, type, content) => download(computed.good().scenario, extension, type, content),
     saveAs: (name, extension, type, content) => download({ name }, extension, type, content),
   };
@@ -355,9 +348,8 @@ async function showLater(shared, { bringEditing, words, linked }) {
     if (isTrap(error)) throw error;
     console.error(error);
     // Without `drop.js` a file is opened all the same.
-    const take = (files) => files?.[0] && shared.openFile(files[0]);
-    addEventListener("drop", ({ dataTransfer }) => take(dataTransfer?.files));
-    take(document.documentElement.dropped);
+    addEventListener("drop", ({ dataTransfer }) => shared.openFiles(dataTransfer?.files ?? []));
+    shared.openFiles(document.documentElement.dropped ?? []);
     const text = "This part could not be loaded. Reload the page; your day is kept in this browser.";
     const places = ["player", "sheet", "launch-more", "table", "heat-body", "cutaway-body", "ledger-body", "timeline-body", "what-if"];
     for (const id of places) $(id).append(element("p", { class: "help", text }));
@@ -372,7 +364,7 @@ function couldNotStart(error) {
   document.body.classList.add("failed");
   setText($("opening"), "Your day is not shown.");
   setText($("problem-title"), "The page could not start.");
-  const said = String(error?.message ?? error).replace(/[^.!?]$/, "$&.");
+  const said = error?.missing ? "A file of it could not be loaded." : String(error?.message ?? error).replace(/[^.!?]$/, "$&.");
   const reload = element("button", { type: "button", class: "plain", text: "Reload", on: { click: () => location.reload() } });
   const startOver = element("button", {
     type: "button", class: "plain", id: "forget", text: "Start over",

@@ -40,12 +40,11 @@ export function createOpening({ store, computed, put, refuse, renew, bring, hold
   const { exampleOf } = computed;
   const exampleRow = (key) => computed.examples().find((one) => one.key === key);
 
-  let newest = 0; // of what was asked for; an older one that comes later is not opened
-  /** Waits for what a day needs; false where another was asked for meanwhile, throws where it does not come. */
-  async function isNewest(needed) {
+  let newest = 0;
+  /** Gives whether this is still the newest that was asked for: an older one that comes later is not opened. */
+  function claim() {
     const mine = (newest += 1);
-    await needed;
-    return mine === newest;
+    return () => mine === newest;
   }
 
   /** Does what may throw: a failure is said under `title` and leaves the day as it was. */
@@ -76,12 +75,14 @@ export function createOpening({ store, computed, put, refuse, renew, bring, hold
 
   /** Opens an example, with readings where some are given, as one entry { label, note } of undo. */
   async function openExample(key, rows, entry, title = "The example cannot be opened; your day is unchanged.") {
+    const isNewest = claim();
     try {
-      if (!(await isNewest(fetchExample(key)))) return;
+      await fetchExample(key);
     } catch (error) {
       refuse(title, error);
       return;
     }
+    if (!isNewest()) return;
     const example = exampleRow(key) ?? computed.examples()[0];
     trying(title, () => open(example.text, example.key, entry, null, {}, rows));
   }
@@ -93,6 +94,7 @@ export function createOpening({ store, computed, put, refuse, renew, bring, hold
 
   /** Opens the day of a link, or says why not and leaves the link where it is. */
   async function openLink(hash) {
+    const isNewest = claim();
     let text = "null";
     try {
       const [{ comparedIn, readLink, unpackReadings }] = await Promise.all([bring.sharing(), bring.whole()]);
@@ -100,6 +102,7 @@ export function createOpening({ store, computed, put, refuse, renew, bring, hold
       const { scenario, source, units, view } = state;
       await fetchExample(source).catch(() => {}); // without it nothing is marked as changed
       if (units === "si") await bring.soon();
+      if (!isNewest()) return false;
       const compared = comparedIn(state);
       const rows = unpackReadings(state.readings);
       text = JSON.stringify(scenario) ?? text;
@@ -121,14 +124,16 @@ export function createOpening({ store, computed, put, refuse, renew, bring, hold
   /** Opens a scenario file, or says why not. */
   async function openFile(file) {
     const title = `${file.name} cannot be opened; your day is unchanged.`;
+    const isNewest = claim();
     let text;
     try {
       text = await file.slice(0, MOST_BYTES).text();
-      if (!(await isNewest(bring.whole()))) return;
+      await bring.whole();
     } catch (error) {
       refuse(title, error);
       return;
     }
+    if (!isNewest()) return;
     trying(title, () => {
       try {
         open(text, null, { label: `Open ${file.name}`, note: `Opened ${file.name}.` });

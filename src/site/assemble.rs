@@ -51,6 +51,9 @@ pub fn assemble(mut sources: BTreeMap<String, Vec<u8>>, offline: bool) -> Result
     if let (false, Some(kill_switch)) = (offline, kill_switch) {
         sources.insert(SERVICE_WORKER.to_string(), kill_switch);
     }
+    for (name, bytes) in sources.iter_mut().filter(|(name, _)| name.ends_with(".css")) {
+        *bytes = thinned(text_of(name, bytes)?).into_bytes();
+    }
     let version = version_of(&sources);
     let address = |name: &str| {
         if keeps_address(name) { name.to_string() } else { format!("v-{version}/{name}") }
@@ -78,8 +81,6 @@ pub fn assemble(mut sources: BTreeMap<String, Vec<u8>>, offline: bool) -> Result
                 .replace(VERSION_MARK, &format!("\"{version}\""))
                 .replace(FILES_MARK, &list);
             minified(name, &text)?.into_bytes()
-        } else if name.ends_with(".css") {
-            thinned(text_of(name, bytes)?).into_bytes()
         } else {
             bytes.clone()
         };

@@ -1069,6 +1069,7 @@ test("without the rest of the core a view is seen and changed; what the page aro
     await tab.goto(`${hostOrigin()}/`);
     const [a] = await views(tab);
     const before = await keys(a);
+    assert.equal(await a.$eval("#controls", (one) => one.inert), false);
     const cooler = a.locator(".control[data-path='cooler.ua'] input.number");
     await cooler.fill("40");
     await cooler.press("Enter");
@@ -1155,4 +1156,25 @@ test("docs/embedding.md has the messages and the options as they are", async () 
   const options = docs.match(/\| option \|[^]*?\n\n/)[0].split("\n").slice(2).map((row) => row.match(/^\| `(\w+)`/)?.[1]).filter(Boolean);
   const [, known] = readFileSync(join(root, "www/embedaddress.js"), "utf8").match(/const FIELDS = (\[.*\]);/);
   assert.deepEqual(options.sort(), JSON.parse(known).sort());
+});
+
+test("while the day of a view is on its way there is nothing to change", async () => {
+  pages["/"] = page(elementTag('id="a" controls="cooler.ua" example="dyno_bench_session"'));
+  const { page: tab, context, log, close } = await site.open({ path: null, width: 600, height: 2000 });
+  let come;
+  const coming = new Promise((done) => (come = done));
+  await context.route(/stallheat_later\.wasm/, async (route) => {
+    await coming;
+    return route.continue();
+  });
+  await tab.goto(`${hostOrigin()}/`);
+  await tab.waitForFunction(() => document.querySelector("stallheat-view")?.shadowRoot?.querySelector("iframe"));
+  const a = await (await tab.evaluateHandle(() => document.querySelector("stallheat-view").shadowRoot.querySelector("iframe"))).contentFrame();
+  await a.waitForFunction(() => document.querySelector("#controls-body input"));
+  assert.equal(await a.$eval("#controls", (one) => one.inert), true);
+  come();
+  await computed(a);
+  assert.equal(await a.$eval("#controls", (one) => one.inert), false);
+  quiet(log);
+  await close();
 });

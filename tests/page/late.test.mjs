@@ -686,5 +686,39 @@ test("of two days that were asked for the newer stands, whichever comes last", a
   assert.equal(await text(page, "#day-name"), "Own curve");
   assert.equal(await text(page, "#elsewhere"), "");
   assert.deepEqual(log.errors, []);
+  const hash = await page.evaluate(() => location.hash);
+  await close();
+
+  // So it is with a link: an example that is chosen while the link's files are slow is the newer.
+  const linked = await openWithout({ [LATER_CORE]: "held" });
+  await linked.page.evaluate((address) => (location.hash = address), hash);
+  await linked.page.waitForTimeout(100);
+  await linked.page.locator("#example").selectOption("test_and_tune_evening");
+  linked.let_go(LATER_CORE);
+  await linked.page.locator("#day-name").filter({ hasText: "Test and tune" }).waitFor();
+  await linked.page.waitForTimeout(300);
+  assert.match(await text(linked.page, "#day-name"), /Test and tune/);
+  assert.deepEqual(linked.log.errors, []);
+  await linked.close();
+});
+
+test("a kept day that needs no more than the first part of the core does not wait for the rest without end", async () => {
+  const { page, context, close } = await site.open();
+  await ready(page);
+  await type(page, box(page, "cooler.ua"), "60");
+  await page.waitForFunction(() => localStorage.getItem("stallheat.work.1")?.includes('"60 '));
+  await context.route(/\/stallheat_later\.wasm/, () => new Promise(() => {}));
+  await page.reload();
+  await shown(page);
+  assert.equal(await box(page, "cooler.ua").inputValue(), "60");
+  await close();
+});
+
+test("a table of readings that comes before what reads it is not called a bad scenario", async () => {
+  const { page, close } = await openWithout({ "later.js": "refused" });
+  await page.locator("#heat-body").filter({ hasText: "could not be loaded" }).waitFor();
+  await drop(page, "stopwatch.csv", "time,place,shown\n10:00,pan,180 F\n");
+  await page.locator("#problem:not([hidden])").waitFor();
+  assert.match(await text(page, "#problem"), /stopwatch\.csv cannot be opened yet.*could not be loaded/s);
   await close();
 });
