@@ -5,7 +5,7 @@ import { viewOf } from "./opening.js";
 import { afterPress } from "./press.js";
 import { problemOf } from "./problems.js";
 
-const AGAIN_AND_AGAIN = "The same fault came again and again. Your inputs are kept: take the change back, or save the day as a file and reload the page.";
+const AGAIN_AND_AGAIN = "The program met the same fault again and again. Your inputs are kept: take the change back, or save the day as a file and reload the page.";
 const NOT_ANEW = "The program could not be loaded anew. Your inputs are kept: try again in a moment, or reload the page.";
 // A core that panics again and again is not loaded anew without end: so many times in such a while.
 const FRESH_MOST = 4;
@@ -87,20 +87,20 @@ export function createSolving({ store, computed, keepWork }, document) {
 
   let renewing = null;
   /** After a panic: a fresh core, and in it the last good day. Who asks while it is on its way gets that one. */
-  function renew() {
+  async function renew() {
     if (renewing) return renewing;
-    const mine = renewOnce().finally(() => renewing === mine && (renewing = null));
-    return (renewing = mine);
-  }
-  async function renewOnce() {
     const now_ms = performance.now();
     while (fresh_ms.length > 0 && now_ms - fresh_ms[0] > FRESH_WITHIN_MS) fresh_ms.shift();
     broken = true;
     if (fresh_ms.length >= FRESH_MOST) {
       store.set({ problem: problem(new Error(AGAIN_AND_AGAIN), true) });
-      return;
+      return null;
     }
     fresh_ms.push(now_ms);
+    const mine = renewOnce().finally(() => renewing === mine && (renewing = null));
+    return (renewing = mine);
+  }
+  async function renewOnce() {
     try {
       await computed.renew();
       [broken, renewing] = [false, null]; // this one may have a fault of its own
