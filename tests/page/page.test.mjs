@@ -322,13 +322,13 @@ test("a bad value is named with its limit at the box and by the results, which s
 
 for (const [width, height] of [[360, 740], [1280, 900]]) {
   test(`a press right after a number that cannot be computed does what it says, ${width} px`, async () => {
-    const { page, log, close } = await site.open({ width, height });
+    const { page, log, close } = await openDay({ width, height });
     const box = page.locator(".inputs input.number").first();
     await box.click();
     await page.keyboard.type("9999");
     const ask = page.locator(".inputs .ask").nth(1);
+    await ask.hover(); // waits until it stands still
     const place = await ask.boundingBox();
-    await page.mouse.move(place.x + place.width / 2, place.y + place.height / 2);
     await page.mouse.down();
     // The press takes the focus from the box, which stores the number; what is said of it waits.
     for (let at = 0; at < 3; at += 1) await page.evaluate(() => new Promise(requestAnimationFrame));
@@ -351,9 +351,8 @@ for (const [width, height] of [[360, 740], [1280, 900]]) {
     await box.press("Enter");
     await page.locator("#problem:not([hidden])").waitFor();
     await box.fill("");
-    await ask.scrollIntoViewIfNeeded();
+    await ask.hover();
     const now = await ask.boundingBox();
-    await page.mouse.move(now.x + now.width / 2, now.y + now.height / 2);
     await page.mouse.down();
     for (let at = 0; at < 3; at += 1) await page.evaluate(() => new Promise(requestAnimationFrame));
     assert.deepEqual(await ask.boundingBox(), now);
